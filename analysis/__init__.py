@@ -1,0 +1,25 @@
+"""Evenfall: reads a catch-can test of an irrigated floor.
+
+Conventions of the whole package
+--------------------------------
+Places are measured from one corner: stand at the inlet end wall and look along the zone;
+x [m] runs across from the left edge, y [m] along from the inlet end wall.
+Arrays of cans have shape (..., n); leading axes are a batch of tests.
+Maps have shape (rows along y, columns along x).
+Quantities in a record are SI (`units.py`); depths are [mm], rates [mm/h].
+CU, DU, CV and statistical uniformity are percents; parts of a mean are fractions [1].
+"""
+
+from importlib import import_module
+
+__version__ = "0.1.0"
+
+_DOORS = {"assess": "assess", "read_record": "record_file", "write_record": "record_file"}
+__all__ = ["__version__", *_DOORS]
+
+
+def __getattr__(name):
+    """Load the package's main functions when first asked for."""
+    if name in _DOORS:
+        return getattr(import_module(f"analysis.{_DOORS[name]}"), name)
+    raise AttributeError(f"module 'analysis' has no attribute {name!r}")

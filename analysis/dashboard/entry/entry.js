@@ -1,0 +1,309 @@
+// The desk: what both faces share. It keeps the texts, writes the journal,
+// sends what is not acknowledged, and takes in what Python says.
+
+const SEND_AFTER_MS = 600;
+const AGAIN_AFTER_MS = 3000;
+const WHOLE_RUN_AFTER_MS = 900;
+const SPOKEN_AFTER_MS = 1500;
+const MOST_AT_ONCE = 500;
+const SMALL = "(pointer: coarse), (max-width: 640px)";
+const READABLE = /^\s*(\d+[.,]?\d*|[.,]\d+|x)?\s*$/;
+
+function make(tag, className, text) {
+  const element = document.createElement(tag);
+  if (className) element.className = className;
+  if (text) element.textContent = text;
+  return element;
+}
+
+function say(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+function kindOf(text) {
+  if (text.trim() === "") return "empty";
+  if (text.trim() === "x") return "none";
+  return READABLE.test(text) ? "filled" : "bad";
+}
+
+function notUnderstood(text) {
+  return `'${text.trim().slice(0, 30)}' is not a number; it is kept as typed. Correct it, or type x for no reading.`;
+}
+
+class Desk {
+  constructor(root, data) {
+    this.root = root;
+    this.shelf = new Shelf();
+    this.journal = new Journal(this.shelf, data.draft);
+    this.draft = data.draft;
+    this.editing = { can: null, seen: 0, text: null };
+    this.values = {};
+    this.revision = 0;
+    this.tries = 0;
+    this.sent = 0;
+    this.online = isConnected();
+    this.working = false;
+    this.spoken = "";
+    this.element = make("div", "entry");
+    this.makeBar();
+    root.append(this.element);
+    this.listen();
+  }
+
+  makeBar() {
+    this.progress = make("span", "progress");
+    this.status = make("span", "status");
+    this.status.setAttribute("aria-hidden", "true");
+    this.aloud = make("span", "aloud");
+    this.aloud.setAttribute("role", "status");
+    const faces = make("div", "faces");
+    faces.setAttribute("role", "group");
+    faces.setAttribute("aria-label", "Way of entering");
+    this.switches = ["Keypad", "Table"].map((name) => {
+      const button = make("button", "", name);
+      button.type = "button";
+      button.addEventListener("click", () => this.choose(name.toLowerCase()));
+      faces.append(button);
+      return button;
+    });
+    const bar = make("div", "bar");
+    const words = make("div", "words");
+    words.append(this.progress, this.status);
+    bar.append(words, faces);
+    this.note = make("p", "note");
+    this.element.append(bar, this.note, this.aloud);
+  }
+
+  // -- start and end ----------------------------------------------------
+
+  listen() {
+    this.small = window.matchMedia(SMALL);
+    this.undo = [];
+    const on = (target, name, action) => {
+      target.addEventListener(name, action);
+      this.undo.push(() => target.removeEventListener(name, action));
+    };
+    on(this.small, "change", () => this.show(this.wanted()));
+    for (const name of ["online", "pageshow", "focus"]) on(window, name, () => this.send());
+    on(document, "visibilitychange", () => this.send());
+    on(window, "storage", (event) => {
+      if (event.key && event.key.startsWith(this.journal.prefix)) this.refresh();
+    });
+    // Streamlit listens for single letters on the page.
+    for (const name of ["keydown", "keypress", "keyup"]) {
+      this.element.addEventListener(name, (event) => event.stopPropagation());
+    }
+    this.element.addEventListener("focusin", () => { this.working = true; });
+    this.element.addEventListener("focusout", (event) => {
+      if (!event.relatedTarget || this.root.contains(event.relatedTarget) || this.guard.stands()) return;
+      this.working = false;
+    });
+    this.guard = new Guard(this);
+    this.again = setInterval(() => this.tick(), AGAIN_AFTER_MS);
+  }
+
+  close() {
+    this.closed = true;
+    this.undo.forEach((action) => action());
+    this.guard.close();
+    if (this.face) this.face.close();
+    clearInterval(this.again);
+    clearTimeout(this.timer);
+    clearTimeout(this.wholeRun);
+    clearTimeout(this.speech);
+    this.element.remove();
+  }
+
+  // -- faces ------------------------------------------------------------
+
+  wanted() {
+    const chosen = this.shelf.get(NAME + "face");
+    return chosen === "keypad" || chosen === "table" ? chosen : this.small.matches ? "keypad" : "table";
+  }
+
+  choose(name) {
+    this.shelf.set(NAME + "face", name);
+    this.show(name);
+    this.face.focus();
+  }
+
+  show(name, anew = false) {
+    if (this.face && this.shown === name && !anew) return;
+    const here = this.editing.can;
+    if (this.face) {
+      this.leave();
+      this.face.close();
+      this.face.element.remove();
+    }
+    this.shown = name;
+    this.face = name === "keypad" ? new Keypad(this) : new Table(this);
+    if (here && this.can(here) && name === "keypad") this.face.goTo(here);
+    this.element.insertBefore(this.face.element, this.note);
+    this.switches.forEach((button) => button.setAttribute("aria-pressed", String(button.textContent.toLowerCase() === name)));
+    this.refresh();
+  }
+
+  hint(text) {
+    say(this.note, text);
+  }
+
+  hasFocus() {
+    return this.root.activeElement !== null && this.element.contains(this.root.activeElement);
+  }
+
+  takeFocusBack() {
+    if (!this.closed && this.working && !this.hasFocus()) this.face.focus();
+  }
+
+  // -- texts ------------------------------------------------------------
+
+  can(key) {
+    return this.byKey.get(key);
+  }
+
+  text(can) {
+    const entry = this.journal.get(can);
+    if (entry) return entry.text;
+    if (this.isTyping(can)) return this.editing.text;
+    return Object.hasOwn(this.values, can) ? this.values[can] : "";
+  }
+
+  isTyping(can) {
+    return this.editing.can === can && this.editing.text !== null;
+  }
+
+  begin(can) {
+    if (this.editing.can !== can) this.editing = { can, seen: this.revision, text: null };
+  }
+
+  type(can, text) {
+    const own = this.editing.can === can;
+    if (own) this.editing.text = text;
+    const waiting = this.journal.get(can);
+    const seen = waiting ? waiting.seen : own ? this.editing.seen : this.revision;
+    this.journal.put(can, text, seen);
+    if (!this.timer) this.timer = setTimeout(() => this.send(), SEND_AFTER_MS);
+    this.tell();
+  }
+
+  commit() {
+    this.send(true);
+  }
+
+  leave() {
+    this.editing = { can: null, seen: this.revision, text: null };
+    this.send(true);
+  }
+
+  // -- sending ----------------------------------------------------------
+
+  // All that is not acknowledged, oldest first; `once`: only if there is something newer than what was sent.
+  send(once = false) {
+    clearTimeout(this.timer);
+    this.timer = null;
+    if (this.closed || !this.emit) return;
+    const pending = this.journal.pending();
+    const newest = pending.length ? pending[pending.length - 1].number : 0;
+    if (pending.length && this.online && !(once && newest <= this.sent)) {
+      this.sent = newest;
+      this.emit("changes", { draft: this.draft, device: this.journal.device, changes: pending.slice(0, MOST_AT_ONCE) });
+    }
+    this.tell();
+  }
+
+  tick() {
+    if (!this.root.host || !this.root.host.isConnected) {
+      this.close();
+      return;
+    }
+    this.connection(isConnected());
+    if (!this.journal.pending().length) {
+      this.tries = 0;
+      return;
+    }
+    this.send();
+    if (this.online && ++this.tries % 2 === 0) askForWholeRun();
+    this.tell();
+  }
+
+  connection(online) {
+    if (online === this.online) return;
+    this.online = online;
+    if (online) {
+      this.send();
+      clearTimeout(this.wholeRun);
+      this.wholeRun = setTimeout(() => {
+        if (this.online && this.journal.pending().length) askForWholeRun();
+      }, WHOLE_RUN_AFTER_MS);
+    }
+    this.tell();
+  }
+
+  // -- what Python says -------------------------------------------------
+
+  receive(component) {
+    const { data, setStateValue } = component;
+    this.emit = setStateValue;
+    const before = this.journal.pending().length;
+    this.values = data.values;
+    this.revision = data.revision;
+    const acknowledged = data.acknowledged[this.journal.device] || 0;
+    this.journal.acknowledge(acknowledged);
+    if (this.editing.text === null) this.editing.seen = this.revision;
+    if (this.journal.pending().length < before) this.tries = 0;
+    const form = JSON.stringify([data.cans, data.decimal, data.unit]);
+    if (form !== this.form) {
+      this.form = form;
+      this.cans = data.cans.map(([key, row, column, label, x, y]) => ({ key, row, column, label, x, y }));
+      this.byKey = new Map(this.cans.map((can) => [can.key, can]));
+      this.decimal = data.decimal;
+      this.unit = data.unit;
+      this.show(this.wanted(), true);
+      this.send();
+    } else {
+      this.refresh();
+    }
+  }
+
+  // -- looks ------------------------------------------------------------
+
+  refresh() {
+    if (this.closed || !this.face) return;
+    this.face.refresh();
+    this.tell();
+  }
+
+  tell() {
+    const kinds = this.cans.map((can) => kindOf(this.text(can.key)));
+    const filled = kinds.filter((kind) => kind !== "empty").length;
+    const bad = kinds.filter((kind) => kind === "bad").length;
+    say(this.progress, `${filled} of ${kinds.length}` + (bad ? `, ${bad} not understood` : ""));
+    const waiting = this.journal.pending().length > 0;
+    const state = !this.online ? "offline" : waiting ? "waiting" : "saved";
+    const kept = this.shelf.lasting ? "kept on this device" : "kept as long as this page stays open";
+    say(this.status, { offline: `no connection - keep typing, it is ${kept}`,
+      waiting: this.shelf.lasting ? "on this device, not yet sent" : "not yet sent - keep this page open",
+      saved: "saved" }[state]);
+    this.status.dataset.state = state;
+    clearTimeout(this.speech);
+    this.speech = setTimeout(() => say(this.aloud, this.status.textContent), SPOKEN_AFTER_MS);
+  }
+}
+
+const DESKS = new WeakMap();
+
+export default function (component) {
+  const { data, parentElement: root } = component;
+  let desk = DESKS.get(root);
+  if (!desk || desk.closed || desk.draft !== data.draft) {
+    if (desk) desk.close();
+    desk = new Desk(root, data);
+    DESKS.set(root, desk);
+  }
+  desk.receive(component);
+  // Streamlit also calls this for a call that was overtaken, while the desk stands: only an element
+  // that has left the page is put away (now, or at the next tick).
+  return () => {
+    if (!root.host || !root.host.isConnected) desk.close();
+  };
+}

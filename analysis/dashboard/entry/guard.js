@@ -1,0 +1,89 @@
+// Streamlit opens a 'Connection error' dialog some seconds after the connection
+// drops; it takes the focus and would swallow what is being typed. The guard
+// closes it, gives the focus back, and passes on keys and taps that fell on it.
+
+const GRACE_MS = 1500;
+
+function connectionDialog() {
+  for (const dialog of document.querySelectorAll('[role="dialog"]')) {
+    if (/Connection error/.test(dialog.textContent)) return dialog;
+  }
+  return null;
+}
+
+// Unknown states (another version, another page around us) count as connected.
+function isConnected() {
+  const app = document.querySelector('[data-testid="stApp"]');
+  const state = app && app.getAttribute("data-test-connection-state");
+  return !state || state === "CONNECTED";
+}
+
+// A run of the whole page: a server that was started anew does not know the
+// fragment we are in and passes over what is sent from it.
+function askForWholeRun() {
+  const key = { key: "r", code: "KeyR", keyCode: 82, which: 82, bubbles: true };
+  document.body.dispatchEvent(new KeyboardEvent("keydown", key));
+  document.body.dispatchEvent(new KeyboardEvent("keyup", key));
+}
+
+class Guard {
+  constructor(desk) {
+    this.desk = desk;
+    this.until = 0;
+    this.timers = new Set();
+    this.onKey = (event) => this.passKey(event);
+    this.onPointer = (event) => this.passPointer(event);
+    this.observer = new MutationObserver(() => this.look());
+    this.observer.observe(document.body, {
+      childList: true, subtree: true, attributes: true,
+      attributeFilter: ["data-test-connection-state"],
+    });
+    window.addEventListener("keydown", this.onKey, true);
+    window.addEventListener("pointerdown", this.onPointer, true);
+  }
+
+  close() {
+    this.observer.disconnect();
+    window.removeEventListener("keydown", this.onKey, true);
+    window.removeEventListener("pointerdown", this.onPointer, true);
+    this.timers.forEach(clearTimeout);
+    this.timers.clear();
+  }
+
+  later(ms, action) {
+    const timer = setTimeout(() => {
+      this.timers.delete(timer);
+      action();
+    }, ms);
+    this.timers.add(timer);
+  }
+
+  stands() {
+    return connectionDialog() !== null || Date.now() < this.until;
+  }
+
+  look() {
+    this.desk.connection(isConnected());
+    const dialog = connectionDialog();
+    if (!dialog || !this.desk.element.isConnected) return;
+    this.until = Date.now() + GRACE_MS;
+    const button = dialog.querySelector('button[aria-label="Close"], button');
+    if (button) button.click();
+    for (const ms of [60, 400]) this.later(ms, () => this.desk.takeFocusBack());
+  }
+
+  passKey(event) {
+    if (!this.desk.working || !this.stands() || this.desk.hasFocus()) return;
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (!this.desk.face.passedKey(event.key)) return;
+    event.preventDefault();
+    event.stopPropagation();
+  }
+
+  passPointer(event) {
+    if (!connectionDialog() || !this.desk.face.passedPoint) return;
+    if (!this.desk.face.passedPoint(event.clientX, event.clientY)) return;
+    event.preventDefault();
+    event.stopPropagation();
+  }
+}

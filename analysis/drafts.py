@@ -1,0 +1,378 @@
+"""What is being entered, can by can, on disk at once.
+
+A draft is a heap of changes in one SQLite file, to which changes are only ever
+added. What a draft holds is the newest arrival for each key, so two devices
+that fill different cans of one draft never overwrite each other; where they
+filled the same can both texts are kept and the clash is told.
+"""
+
+from __future__ import annotations
+
+import secrets
+import sqlite3
+from collections.abc import Iterable
+from datetime import datetime, timezone
+from pathlib import Path
+
+from analysis.changes import (
+    BASE, LONGEST_TEXT, OUR_DEVICE, Change, Clash, DraftError, DraftSummary, Entry, Snapshot,
+    can_words, checked_change, checked_device, checked_draft, clash_of, is_draft_id,
+    is_reading_key)
+from analysis.draft_file import FILE_NAME, DraftFile, data_folder
+
+__all__ = ["FILE_NAME", "MOST_KEYS", "Change", "Clash", "DraftError", "DraftSummary", "Drafts",
+           "Entry", "Snapshot", "can_words", "data_folder", "is_draft_id", "is_reading_key"]
+
+MOST_KEYS = 20_000
+
+# Rows of our own, under keys that no device can send.
+_TITLE, _AWAY = "!title", "!away"
+
+_ADD = """
+INSERT INTO changes (draft, can, text, device, number, seen, at)
+SELECT :draft, :can, :text, :device, :number, :seen, :at
+WHERE NOT EXISTS (SELECT 1 FROM changes WHERE draft = :draft AND device = :device
+                  AND can = :can AND number >= :number)
+"""
+_NEWEST = """
+SELECT can, text FROM changes WHERE id IN
+    (SELECT max(id) FROM changes WHERE draft = ? GROUP BY can) ORDER BY id
+"""
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")
+
+
+class Drafts:
+    """The drafts of one user's data folder.
+
+    Any number of processes and threads may hold one on the same folder; each
+    call opens the file for itself.
+
+    Parameters
+    ----------
+    folder : str or Path, optional
+        Where `drafts.sqlite` is kept; default `data_folder()`. Made when it is missing.
+
+    Raises
+    ------
+    DraftError
+        By every method, when the file or its folder cannot be read or written.
+    """
+
+    def __init__(self, folder: str | Path | None = None) -> None:
+        self._file = DraftFile(Path(folder) if folder is not None else data_folder())
+
+    @property
+    def file(self) -> Path:
+        """Where the drafts are kept.
+
+        Returns
+        -------
+        Path
+            The file; it is there once something was stored.
+        """
+        return self._file.path
+
+    # -- writing ----------------------------------------------------------
+
+    def start(self, base: str = "", title: str = "") -> str:
+        """Start a draft.
+
+        Parameters
+        ----------
+        base : str
+            Text of the record it begins from; empty for a new test.
+        title : str
+            Its title until one is typed.
+
+        Returns
+        -------
+        str
+            Id of the draft, 16 characters 0-9 a-f.
+
+        Raises
+        ------
+        DraftError
+            A text that is too long.
+        """
+        draft = secrets.token_hex(8)
+        named = checked_change(Change("title", title, 1))
+        rows = [Change(_TITLE, named.text, 1)]
+        if base:
+            rows.append(checked_change(Change(BASE, base, 2)))
+        with self._file.transaction("BEGIN IMMEDIATE") as connection:
+            _add(connection, draft, rows, OUR_DEVICE)
+        return draft
+
+    def put(self, draft: str, changes: Iterable[Change], device: str) -> int:
+        """Store a device's changes, all or none; what is already stored is passed over.
+
+        A change whose number is not above the device's last one for the same
+        can is old news (sent again, or overtaken) and is not stored.
+
+        Parameters
+        ----------
+        draft : str
+            Id of a draft that exists.
+        changes : iterable of Change
+            In any order; they are stored by growing number.
+        device : str
+            Id of the device, 1 to 64 letters, digits or hyphens.
+
+        Returns
+        -------
+        int
+            The highest number stored for that device in this draft; 0 for none [1].
+
+        Raises
+        ------
+        DraftError
+            A bad key, text or number, an unknown draft, or too many keys.
+        """
+        checked_draft(draft), checked_device(device)
+        rows = sorted((checked_change(change) for change in changes), key=lambda c: c.number)
+        with self._file.transaction("BEGIN IMMEDIATE") as connection:
+            if not _exists(connection, draft):
+                raise DraftError(
+                    f"draft: there is no draft {draft} in {self.file}; open one from the list of drafts, or start one."
+                )
+            _add(connection, draft, rows, device)
+            keys = connection.execute("SELECT count(DISTINCT can) FROM changes WHERE draft = ?", (draft,)).fetchone()[0]
+            if keys > MOST_KEYS:
+                raise DraftError(
+                    f"draft: {keys} cans and fields were received, at most "
+                    f"{MOST_KEYS} can be kept in one draft; start another."
+                )
+            return _acknowledged(connection, draft).get(device, 0)
+
+    def put_away(self, draft: str) -> None:
+        """Take a draft off the list; a change that arrives later brings it back.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft. One that does not exist is passed over.
+        """
+        checked_draft(draft)
+        with self._file.transaction("BEGIN IMMEDIATE") as connection:
+            if _exists(connection, draft):
+                last = _acknowledged(connection, draft, ours=True).get(OUR_DEVICE, 0)
+                _add(connection, draft, [Change(_AWAY, "away", last + 1)], OUR_DEVICE)
+
+    # -- reading ----------------------------------------------------------
+
+    def exists(self, draft: str) -> bool:
+        """Whether there is such a draft, put away or not.
+
+        Parameters
+        ----------
+        draft : str
+            Anything; a text that is no id at all is simply not there.
+
+        Returns
+        -------
+        bool
+            True where it was started.
+        """
+        if not is_draft_id(draft):
+            return False
+        with self._file.transaction("BEGIN") as connection:
+            return _exists(connection, draft)
+
+    def snapshot(self, draft: str) -> Snapshot:
+        """Values, revision and acknowledgements of one moment.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft.
+
+        Returns
+        -------
+        Snapshot
+            Empty, with revision 0, for a draft that does not exist.
+        """
+        checked_draft(draft)
+        with self._file.transaction("BEGIN") as connection:
+            newest = connection.execute(_NEWEST, (draft,)).fetchall()
+            revision = connection.execute("SELECT max(id) FROM changes WHERE draft = ?", (draft,)).fetchone()[0]
+            return Snapshot(
+                {can: text for can, text in newest if not can.startswith("!")},
+                revision or 0,
+                _acknowledged(connection, draft),
+            )
+
+    def values(self, draft: str) -> dict[str, str]:
+        """Newest text of each key of a draft, in the order of arrival.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft.
+
+        Returns
+        -------
+        dict of str to str
+            Empty for a draft that does not exist.
+        """
+        return self.snapshot(draft).values
+
+    def acknowledged(self, draft: str, device: str) -> int:
+        """Highest change number stored for a device.
+
+        Parameters
+        ----------
+        draft, device : str
+            Ids of the draft and the device.
+
+        Returns
+        -------
+        int
+            0 where nothing of it is stored [1].
+        """
+        return self.snapshot(draft).acknowledged.get(checked_device(device), 0)
+
+    def revision(self, draft: str) -> int:
+        """A number that grows with every change of a draft; a key for caches.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft.
+
+        Returns
+        -------
+        int
+            0 for a draft that does not exist [1].
+        """
+        return self.snapshot(draft).revision
+
+    def history(self, draft: str, can: str) -> list[Entry]:
+        """Everything ever stored for one can, oldest first.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft.
+        can : str
+            Key of the can or field.
+
+        Returns
+        -------
+        list of Entry
+            Empty where nothing was entered.
+        """
+        checked_draft(draft)
+        with self._file.transaction("BEGIN") as connection:
+            return [
+                Entry(*row)
+                for row in connection.execute(
+                    "SELECT id, can, text, device, number, seen, at FROM changes "
+                    "WHERE draft = ? AND can = ? ORDER BY id",
+                    (draft, can),
+                )
+            ]
+
+    def clashes(self, draft: str, here: str = "") -> list[Clash]:
+        """Cans whose last text was typed without knowing of another device's different one.
+
+        A later change by a device that has seen both settles a clash.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft.
+        here : str, optional
+            Id of the device that asks, so that the sentence can say 'here'.
+
+        Returns
+        -------
+        list of Clash
+            In the order in which the clashing texts arrived.
+        """
+        checked_draft(draft)
+        with self._file.transaction("BEGIN") as connection:
+            rows = connection.execute(
+                "SELECT id, can, text, device, number, seen, at FROM changes WHERE draft = ? "
+                "AND can IN (SELECT can FROM changes WHERE draft = ? GROUP BY can "
+                "HAVING count(DISTINCT device) > 1) ORDER BY id",
+                (draft, draft),
+            ).fetchall()
+        by_can: dict[str, list[Entry]] = {}
+        for row in rows:
+            by_can.setdefault(row[1], []).append(Entry(*row))
+        found = sorted(by_can.values(), key=lambda entries: entries[-1].revision)
+        return [clash for clash in (clash_of(entries, here) for entries in found) if clash]
+
+    def listing(self) -> list[DraftSummary]:
+        """The drafts that are not put away, the last changed first.
+
+        Returns
+        -------
+        list of DraftSummary
+            Empty where there are none.
+        """
+        with self._file.transaction("BEGIN") as connection:
+            spans = connection.execute(
+                "SELECT draft, min(id), max(id) FROM changes GROUP BY draft ORDER BY max(id) DESC"
+            ).fetchall()
+            dates = dict(
+                connection.execute(
+                    "SELECT id, at FROM changes WHERE id IN (SELECT min(id) FROM changes GROUP BY "
+                    "draft UNION SELECT max(id) FROM changes GROUP BY draft)"
+                )
+            )
+            newest = connection.execute(
+                "SELECT draft, can, substr(text, 1, ?), id FROM changes WHERE id IN "
+                "(SELECT max(id) FROM changes GROUP BY draft, can)",
+                (LONGEST_TEXT,),
+            ).fetchall()
+        held: dict[str, dict[str, tuple[str, int]]] = {}
+        for draft, can, text, place in newest:
+            held.setdefault(draft, {})[can] = (text, place)
+        return [
+            DraftSummary(
+                draft,
+                _title(held[draft]),
+                dates[first],
+                dates[last],
+                sum(is_reading_key(can) and text.strip() != "" for can, (text, _) in held[draft].items()),
+            )
+            for draft, first, last in spans
+            if held[draft].get(_AWAY, ("", 0))[1] != last
+        ]
+
+
+def _title(held: dict[str, tuple[str, int]]) -> str:
+    typed = held.get("test.title", ("", 0))[0].strip()
+    return typed or held.get(_TITLE, ("", 0))[0]
+
+
+def _add(connection: sqlite3.Connection, draft: str, rows: list[Change], device: str) -> None:
+    at = _now()
+    connection.executemany(
+        _ADD,
+        [
+            {
+                "draft": draft,
+                "can": row.can,
+                "text": row.text,
+                "device": device,
+                "number": row.number,
+                "seen": row.seen,
+                "at": at,
+            }
+            for row in rows
+        ],
+    )
+
+
+def _exists(connection: sqlite3.Connection, draft: str) -> bool:
+    return connection.execute("SELECT 1 FROM changes WHERE draft = ? LIMIT 1", (draft,)).fetchone() is not None
+
+
+def _acknowledged(connection: sqlite3.Connection, draft: str, ours: bool = False) -> dict[str, int]:
+    found = connection.execute("SELECT device, max(number) FROM changes WHERE draft = ? GROUP BY device", (draft,))
+    return {device: number for device, number in found if ours or device != OUR_DEVICE}

@@ -1,0 +1,172 @@
+"""Well-formed values that are hard to believe: they close what needs them and stop nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from ..units import Quantity, parse
+from .faults import key_text
+from .model import Record
+from .places import Path, head_places
+from .types import FLOOR_PARTS, WATER_PARTS, Usual
+
+# Nominal pipe sizes whose name is not their bore; the typical bores of polyethylene tube that is made
+# to an inside diameter are from memory.
+NOMINAL_BORES = {"1/2 in": "15.8 mm", "3/4 in": "20.9 mm", "1 in": "26.6 mm", "1 1/4 in": "35.1 mm"}
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A value that is hard to believe, or a question about it.
+
+    Attributes
+    ----------
+    path : tuple
+        Keys and indices (from 0) that lead to the value.
+    says : str
+        One sentence for a person, with the key.
+    closes : tuple of str
+        Parts of the result that are left out because of it.
+    """
+
+    path: Path
+    says: str
+    closes: tuple[str, ...]
+
+    @property
+    def key(self) -> str:
+        """The key as a person reads it, list items counted from 1."""
+        return key_text(self.path)
+
+
+def doubts(record: Record) -> list[Doubt]:
+    """List every value that is hard to believe.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    list of Doubt
+        In the record's order; empty for a plain record.
+    """
+    found: list[Doubt] = []
+    for name in type(record).model_fields:
+        found += _unusual((name,), getattr(record, name))
+    for check in (_lines, _readings_on_lines, _supply, _patches):
+        found += check(record)
+    return found
+
+
+def _unusual(path: Path, value: Any) -> list[Doubt]:
+    if isinstance(value, list):
+        return [doubt for number, item in enumerate(value) for doubt in _unusual((*path, number), item)]
+    if not isinstance(value, BaseModel):
+        return []
+    found = []
+    for name, field in type(value).model_fields.items():
+        inner = getattr(value, name)
+        if isinstance(inner, BaseModel | list):
+            found += _unusual((*path, name), inner)
+        usual = _usual(field.annotation)
+        if usual is not None and inner is not None and not _within(inner, usual):
+            shown = inner.text if isinstance(inner, Quantity) else inner
+            found.append(_doubt(
+                (*path, name), f"received {shown}, usual is {usual.low} to {usual.high} (from memory), check it",
+                usual.closes))
+    return found
+
+
+def _doubt(path: Path, says: str, closes: tuple[str, ...]) -> Doubt:
+    left_out = f"; until then left out: {', '.join(part.replace('_', ' ') for part in closes)}" if closes else ""
+    return Doubt(path, f"{key_text(path)}: {says}{left_out}.", closes)
+
+
+def _usual(annotation: Any) -> Usual | None:
+    for part in (annotation, *get_args(annotation)):
+        for extra in getattr(part, "__metadata__", ()):
+            if isinstance(extra, Usual):
+                return extra
+    return None
+
+
+def _within(value: Quantity | float, usual: Usual) -> bool:
+    if isinstance(value, Quantity):
+        low, high = (parse(text, value.dimension, signed=True).si for text in (usual.low, usual.high))
+        return low * (1 - 1e-9) - 1e-15 <= value.si <= high * (1 + 1e-9)
+    return usual.low <= value <= usual.high
+
+
+def _lines(record: Record) -> list[Doubt]:
+    found = []
+    for number, line in enumerate(record.lines or []):
+        if not head_places(line):
+            found.append(_doubt(("lines", number), "received no places of heads, expected first, spacing and count, "
+                                "or heads_at, add them", FLOOR_PARTS))
+        if line.opens_at and line.closes_at and line.closes_at.si > line.opens_at.si:
+            found.append(_doubt(("lines", number, "closes_at"), f"received {line.closes_at.text}, more than opens_at, "
+                                "expected a head to close below the pressure that opens it, check both", WATER_PARTS))
+        for size, bore in NOMINAL_BORES.items():
+            if line.pipe and abs(line.pipe.si - parse(size, "length").si) < 5e-5:
+                found.append(_doubt(
+                    ("lines", number, "pipe"), f"{line.pipe.text} is the name of a pipe size, and the real bore is "
+                    f"often another (about {bore}, from memory): measure it, or say what the maker states", ()))
+    heads = record.heads
+    if heads and heads.opens_at and heads.closes_at and heads.closes_at.si > heads.opens_at.si:
+        found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text}, more than opens_at, expected a "
+                            "head to close below the pressure that opens it, check both", WATER_PARTS))
+    return found
+
+
+def _readings_on_lines(record: Record) -> list[Doubt]:
+    found = []
+    counts = {line.name: len(head_places(line)) for line in record.lines or []}
+    for section in ("pressures", "head_flows"):
+        for number, item in enumerate(getattr(record, section) or []):
+            path = (section, number)
+            if section == "pressures" and item.at == "line" and item.line is None:
+                found.append(_doubt((*path, "line"), "received nothing with at = \"line\", expected the name of a "
+                                    "line, add it", WATER_PARTS))
+            if item.line is None:
+                continue
+            if item.line not in counts:
+                found.append(_doubt((*path, "line"), f"received '{item.line}', expected the name of a line "
+                                    f"({', '.join(counts) or 'none is in the record'}), correct it", WATER_PARTS))
+            elif item.head and counts[item.line] and item.head > counts[item.line]:
+                found.append(_doubt((*path, "head"), f"received head {item.head}, expected 1 to {counts[item.line]} "
+                                    "on that line, correct it", WATER_PARTS))
+    return found
+
+
+def _supply(record: Record) -> list[Doubt]:
+    found = []
+    supplies = [(("supply",), record.supply)] if record.supply else []
+    supplies += [(("other_supplies", number), item) for number, item in enumerate(record.other_supplies or [])]
+    for path, supply in supplies:
+        regulator = supply.regulator
+        if regulator and supply.static and regulator.set.si > supply.static.si:
+            found.append(_doubt((*path, "regulator", "set"), f"received {regulator.set.text}, more than the static "
+                                f"pressure of {supply.static.text}, so the regulator cannot hold it, check both", ()))
+        if regulator and regulator.least_flow and regulator.most_flow:
+            if regulator.least_flow.si > regulator.most_flow.si:
+                found.append(_doubt((*path, "regulator", "least_flow"), "received more than most_flow, expected "
+                                    "less, check both", WATER_PARTS))
+        if supply.cut_in and supply.cut_out and supply.cut_in.si > supply.cut_out.si:
+            found.append(_doubt((*path, "cut_in"), "received more than cut_out, expected less, check both",
+                                WATER_PARTS))
+    return found
+
+
+def _patches(record: Record) -> list[Doubt]:
+    return [
+        _doubt(("patches", number, key), "received a patch whose end is not beyond its beginning, expected from < to, "
+               "correct it", ())
+        for number, patch in enumerate(record.patches or [])
+        for key in ("x", "y")
+        if getattr(patch, key)[0].si >= getattr(patch, key)[1].si
+    ]

@@ -1,0 +1,161 @@
+"""Faults that only several keys together show, each with what to do about it.
+
+Every rule takes the checked sections of a record (None where a section is missing or faulty),
+so that a fault in one section does not hide those of another.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+from ..units import clip_text
+from .can_rules import cans_faults, layout_faults, reading_faults
+from .faults import Fault
+from .model import MOST_HEADS
+from .places import Path, can_places, head_places
+
+
+def _line_faults(part: SimpleNamespace) -> list[Fault]:
+    faults, names, heads = [], set(), 0
+    for number, line in enumerate(part.lines or []):
+        path = ("lines", number)
+        if ":" in line.name or "," in line.name:
+            faults.append(
+                Fault(
+                    (*path, "name"),
+                    f"received {clip_text(line.name)}",
+                    "expected a name without colon or comma",
+                    "rename the line",
+                )
+            )
+        if line.name in names:
+            faults.append(
+                Fault(
+                    (*path, "name"),
+                    f"received {clip_text(line.name)} twice",
+                    "expected a name of its own for every line",
+                    "rename one",
+                )
+            )
+        names.add(line.name)
+        if line.heads_at is not None and (line.first or line.spacing or line.count):
+            faults.append(
+                Fault(
+                    (*path, "heads_at"),
+                    "received heads_at beside first, spacing or count",
+                    "expected one way to place the heads",
+                    "take one out",
+                )
+            )
+        heads += len(head_places(line))
+    if heads > MOST_HEADS:
+        faults.append(
+            Fault(("lines",), f"received {heads} heads", f"expected at most {MOST_HEADS}", "split the test into zones")
+        )
+    return faults
+
+
+def _place_faults(part: SimpleNamespace) -> list[Fault]:
+    floor = part.floor
+    if floor is None:
+        return []
+    width, length = floor.width, floor.length
+    faults: list[Fault] = []
+
+    def inside(path: Path, si: float, size, way: str, text: str) -> None:
+        if si > size.si * (1 + 1e-9):
+            faults.append(
+                Fault(
+                    path,
+                    f"received {text}",
+                    f"expected a place on the floor, {way} at most {size.text}",
+                    "correct the place or the floor",
+                )
+            )
+
+    for number, line in enumerate(part.lines or []):
+        inside(("lines", number, "x"), line.x.si, width, "x", line.x.text)
+        places = head_places(line)
+        if line.heads_at is None and places and places[-1] > length.si * (1 + 1e-9):
+            faults.append(
+                Fault(
+                    ("lines", number, "count"),
+                    f"received {line.count} heads, the last at {places[-1]:.2f} m from the inlet end",
+                    f"expected heads on a floor {length.text} long",
+                    "correct first, spacing or count",
+                )
+            )
+        for at, place in enumerate(line.heads_at or []):
+            inside(("lines", number, "heads_at", at), place.si, length, "y", place.text)
+    for at, place in enumerate(floor.hangs_at or []):
+        inside(("floor", "hangs_at", at), place.si, width, "x", place.text)
+    faults += _bed_faults(floor, inside)
+    for number, patch in enumerate(part.patches or []):
+        for key, size in (("x", width), ("y", length)):
+            for at, place in enumerate(getattr(patch, key)):
+                inside(("patches", number, key, at), place.si, size, key, place.text)
+    if part.cans is not None and not layout_faults(part.cans):
+        for path, x, y in can_places(part.cans):
+            if not -1e-9 <= x <= width.si * (1 + 1e-9) or not -1e-9 <= y <= length.si * (1 + 1e-9):
+                faults.append(
+                    Fault(
+                        path,
+                        f"received a can at x = {x:.2f} m, y = {y:.2f} m",
+                        f"expected a place on the floor of {width.text} by {length.text}",
+                        "correct the place, the stagger or the floor",
+                    )
+                )
+    return faults
+
+
+def _bed_faults(floor, inside) -> list[Fault]:
+    faults = []
+    for number, bed in enumerate(floor.beds or []):
+        path = ("floor", "beds", number)
+        for key, place, size, way in (
+            ("from", bed.from_, floor.width, "x"),
+            ("to", bed.to, floor.width, "x"),
+            ("start", bed.start, floor.length, "y"),
+            ("end", bed.end, floor.length, "y"),
+        ):
+            if place is not None:
+                inside((*path, key), place.si, size, way, place.text)
+        start, end = bed.start.si if bed.start else 0.0, bed.end.si if bed.end else floor.length.si
+        if bed.from_.si >= bed.to.si or start >= end:
+            faults.append(
+                Fault(
+                    path,
+                    "received a bed whose end is not beyond its beginning",
+                    "expected from < to and start < end",
+                    "correct the bed",
+                )
+            )
+    return faults
+
+
+def _run_faults(part: SimpleNamespace) -> list[Fault]:
+    faults = []
+    if part.run is not None and part.lines and len(part.lines) > 1 and part.run.lines is None:
+        faults.append(
+            Fault(
+                ("run", "lines"),
+                f"received nothing with {len(part.lines)} lines",
+                'expected "together" or "in turn"',
+                "add it",
+            )
+        )
+    test = part.test
+    if test is not None and test.rechecks is not None and test.rechecks == test.id:
+        faults.append(
+            Fault(
+                ("test", "rechecks"),
+                f"received {clip_text(test.rechecks)}, this test's own id",
+                "expected the id of an earlier test",
+                "correct it or take it out",
+            )
+        )
+    return faults
+
+
+# Each takes the record's checked sections (None where missing or faulty) and lists faults.
+RULES = (cans_faults, _line_faults, _place_faults, _run_faults, reading_faults)
