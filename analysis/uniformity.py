@@ -47,7 +47,7 @@ class Indices:
 def _prepare(depth, weight):
     depth = np.asarray(depth, float)
     if depth.ndim == 0 or depth.shape[-1] == 0:
-        raise ValueError(f"received depths of shape {depth.shape}, expected (..., n) with n of 1 or more, give an array")
+        raise ValueError(f"received depths of shape {depth.shape}, expected (..., n) with n > 0, give an array")
     if weight is not None:
         weight = np.asarray(weight, float)
         if weight.shape not in (depth.shape, depth.shape[-1:]):

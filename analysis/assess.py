@@ -1,0 +1,177 @@
+"""From a record to its result: one function."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from .catch import Catch, rate_from_depth, read_catch
+from .cautions import test_cautions
+from .dry_spots import PART_OF_MEAN, find_dry_spots
+from .record.doubts import doubts
+from .record.model import Record
+from .record.places import bed_edges
+from .results import (
+    AtTheCans, CatchSummary, DrySpotFound, NotDone, PatchFound, RecordHeading, Result, Uncorrected,
+)
+from .surface import Surface, fit_surface
+from .uniformity import Indices, indices
+
+# Parts of the result that are not built yet.
+_TO_COME = ("whole_floor", "heads", "profile", "causes", "fixes", "watering")
+
+
+def assess(
+    record: Record,
+    *,
+    part_of_mean: float = PART_OF_MEAN,
+    system: str = "metric",
+    known_tests: Callable[[str], bool] | None = None,
+) -> Result:
+    """Assess one test.
+
+    Parameters
+    ----------
+    record : Record
+        Checked (`record_file.read_record`).
+    part_of_mean : float [1]
+        Ground under this part of the mean is a dry spot, 0.05 to 1.
+    system : str
+        ``metric`` or ``US``: units in the sentences.
+    known_tests : callable, optional
+        Tells whether a test of this id is at hand, for `test.rechecks`.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    ValueError
+        For a part of the mean outside its limits.
+    """
+    catch = read_catch(record)
+    figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
+    width, length = record.floor.width.si, record.floor.length.si
+    usable = catch.usable
+    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], width, length)
+    odd = doubts(record)
+    return Result(
+        record=_heading(record),
+        catch=_summary(record, catch, figures),
+        at_the_cans=_at_the_cans(catch, figures),
+        dry_spots=_dry_spots(record, surface, float(figures.mean), part_of_mean, system),
+        patches=_patches(record, catch),
+        not_done=_not_done(record, known_tests),
+        cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system),
+        cans=catch,
+        surface=surface,
+    )
+
+
+def _heading(record: Record) -> RecordHeading:
+    test = record.test
+    return RecordHeading(
+        id=test.id, title=test.title, date=test.date.isoformat() if test.date else None, site=test.site,
+        zone=test.zone, tunnel=test.tunnel, member=test.member, purpose=test.purpose,
+    )
+
+
+def run_minutes(record: Record) -> float:
+    """How long water ran over the floor.
+
+    Parameters
+    ----------
+    record : Record
+        `run.duration` is how long each line ran, unless the line says otherwise (`ran`).
+
+    Returns
+    -------
+    float [min]
+        The longest line where they ran together; the sum where they ran in turn.
+    """
+    duration = record.run.duration.to("min")
+    times = [line.ran.to("min") if line.ran else duration for line in record.lines or []] or [duration]
+    return sum(times) if record.run.lines == "in turn" else max(times)
+
+
+def _summary(record: Record, catch: Catch, figures: Indices) -> CatchSummary:
+    return CatchSummary(
+        cans=len(catch.x), used=int(catch.counted.sum()), set_aside=int((catch.state == "set aside").sum()),
+        missing=int((catch.state == "no reading").sum()), mean_mm=float(figures.mean),
+        lowest_mm=float(figures.lowest), highest_mm=float(figures.highest),
+        rate_mm_h=float(rate_from_depth(figures.mean, run_minutes(record))),
+        evaporation_mm=catch.evaporation_mm if catch.corrected else None, caught_fraction=None,
+    )
+
+
+def _at_the_cans(catch: Catch, figures: Indices) -> AtTheCans:
+    before = None
+    if catch.corrected:
+        raw = indices(catch.read_mm[catch.counted], catch.weight[catch.counted])
+        before = Uncorrected(float(raw.cu), float(raw.du_low_quarter), float(raw.mean))
+    scheduling = float(figures.scheduling_coefficient)
+    return AtTheCans(
+        cu=float(figures.cu), du_low_quarter=float(figures.du_low_quarter), du_low_half=float(figures.du_low_half),
+        cv=float(figures.cv), statistical_uniformity=float(figures.statistical_uniformity),
+        scheduling_coefficient=scheduling if math.isfinite(scheduling) else None, uncorrected=before,
+    )
+
+
+def ground_mask(record: Record, surface: Surface) -> np.ndarray:
+    """Cells of the map on the ground that counts.
+
+    Parameters
+    ----------
+    record : Record
+        With beds, or none where the whole floor counts.
+    surface : Surface
+        The map.
+
+    Returns
+    -------
+    array (r, c) of bool
+    """
+    mask = np.zeros(surface.depth_mm.shape, bool)
+    for left, right, start, end in bed_edges(record.floor):
+        mask |= ((surface.x >= left) & (surface.x <= right))[None, :] & (
+            (surface.y >= start) & (surface.y <= end))[:, None]
+    return mask
+
+
+def _dry_spots(record: Record, surface: Surface, mean: float, part: float, system: str) -> list[DrySpotFound]:
+    found = find_dry_spots(
+        surface.x, surface.y, surface.depth_mm, mean, ground=ground_mask(record, surface), known=surface.inside,
+        part_of_mean=part, lines=[(line.name, line.x.si) for line in record.lines or []], system=system,
+    )
+    return [
+        DrySpotFound(spot.where, spot.x_m, spot.y_m, spot.area_m2, spot.depth_mm, spot.of_mean, spot.kind,
+                     spot.beyond_the_cans, "surface")
+        for spot in found
+    ]
+
+
+def _patches(record: Record, catch: Catch) -> list[PatchFound]:
+    if not record.patches:
+        return []
+    from .patches import judge_patch
+
+    use = catch.usable
+    ground = bed_edges(record.floor)
+    size = (record.floor.width.si, record.floor.length.si)
+    found = []
+    for patch in record.patches:
+        edges = (patch.x[0].si, patch.x[1].si, patch.y[0].si, patch.y[1].si)
+        answer = judge_patch(catch.x[use], catch.y[use], catch.depth_mm[use], edges, ground, size, patch.note or "")
+        found.append(PatchFound(answer.note, answer.answer, answer.of_mean, answer.elsewhere_of_mean, answer.says))
+    return found
+
+
+def _not_done(record: Record, known_tests: Callable[[str], bool] | None) -> list[NotDone]:
+    closed = [NotDone(part, []) for part in _TO_COME]
+    rechecks = record.test.rechecks
+    if rechecks and not (known_tests and known_tests(rechecks)):
+        closed.append(NotDone("rechecks", ["test.rechecks"]))
+    return closed

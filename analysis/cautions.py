@@ -1,0 +1,100 @@
+"""What a reader should know before trusting a figure, and before climbing a ladder."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from . import yardsticks
+from .catch import Catch
+from .record.model import Record
+from .units_shown import show
+
+# The usual cautions of the trade, in own words; common practice, no source. Local codes and licensed practice
+# come first.
+SAFETY = (
+    "Ladders: a second person holds it, and nobody works near overhead lines or live electric parts.",
+    "The frame must carry what hangs on it: ask its maker before adding a line. A tensioned cable can whip: "
+    "protect your eyes.",
+    "Pressure: close, vent and check that the gauge reads zero before opening a filter or a fitting. With valves "
+    "shut, the tube behind a regulator may rise to the full supply pressure.",
+    "Water and mains electricity do not mix: wiring of pumps and valves is for licensed people.",
+    "Backflow: a hose line that hangs higher than its tap can push water back. Ask the water authority which "
+    "device is required, and never feed chemicals without it.",
+    "No test inside a pesticide's re-entry time, nor before its label lets water touch it.",
+    "Warm standing water and fine spray can carry germs: flush first and stay out of the mist. A hose in the sun "
+    "can scald.",
+    "Water on crops that are eaten raw must meet the local food-safety rules.",
+    "Frost: drain lines, filter bowl, regulator and valves before it comes.",
+    "Local codes and licensed practice come before anything this tool says.",
+)
+
+
+def test_cautions(record: Record, catch: Catch, system: str = "metric") -> list[str]:
+    """What weakens this test.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    catch : Catch
+        Its cans.
+    system : str
+        ``metric`` or ``US``, for the words.
+
+    Returns
+    -------
+    list of str
+        Whole sentences; empty for a sound test.
+    """
+    return [says for check in (_count, _wind, _volume, _evaporation, _grid) for says in check(record, catch, system)]
+
+
+test_cautions.__test__ = False  # not a test of the test runner's
+
+
+def _count(record, catch, system):
+    used = int(catch.counted.sum())
+    if used < yardsticks.LEAST_CANS:
+        yield (f"{used} cans are in the figures; {yardsticks.LEAST_CANS} or more are advised "
+               f"({yardsticks.LEAST_CANS_SOURCE}).")
+
+
+def _wind(record, catch, system):
+    wind = record.run.wind
+    if wind and wind.to("mph") > yardsticks.MOST_WIND_MPH:
+        limit = show(yardsticks.MOST_WIND_MPH * 0.44704, "speed", system)
+        yield (f"The wind of {show(wind.si, 'speed', system)} is over the {limit} at which a test is still sound "
+               f"({yardsticks.MOST_WIND_SOURCE}).")
+
+
+def _volume(record, catch, system):
+    cans = record.cans
+    if cans.reads == "depth":
+        return
+    area = cans.opening_area.to("cm2") if cans.opening_area else np.pi / 4 * cans.opening.to("cm") ** 2
+    mean = float(np.average(catch.read_mm[catch.counted])) * area / 10
+    if mean < yardsticks.LEAST_MEAN_ML:
+        yield (f"The mean can held {mean:.0f} mL; {yardsticks.LEAST_MEAN_ML:.0f} mL or more keep the reading error "
+               f"small ({yardsticks.LEAST_MEAN_ML_SOURCE}). Run longer.")
+
+
+def _evaporation(record, catch, system):
+    if not catch.corrected:
+        return
+    loss = show(catch.evaporation_mm / 1e3, "depth", system)
+    yield (f"Evaporation: {loss} was added to every can that held water. This raises CU and DU; both are shown.")
+    dry = int((catch.read_mm[catch.counted] == 0).sum())
+    if dry:
+        yield (f"{dry} can{' was' if dry == 1 else 's were'} dry when read and stay{'s' if dry == 1 else ''} at 0, "
+               f"though up to {loss} may have dried off.")
+    if record.cans.exposed is None:
+        yield ("How long water stood in the cans is not in the record (cans.exposed); the run's duration was taken "
+               "for it.")
+
+
+def _grid(record, catch, system):
+    if record.lines and catch.row.max() > 0:
+        return
+    if not record.lines:
+        yield ("Without heads and lines the figures speak of the cans only; a coarse grid can read far more even than "
+               "the ground is. Add heads and lines to the record.")

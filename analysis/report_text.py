@@ -1,0 +1,203 @@
+"""The result as plain text, 80 columns wide, with a small map in characters."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+
+import numpy as np
+
+from . import meanings
+from .record.model import Record
+from .results import Result
+from .surface import Surface
+from .units_shown import show, shown_unit
+
+WIDTH = 80
+
+
+def report_text(record: Record, result: Result, system: str = "metric", part_of_mean: float = 0.75) -> str:
+    """Write a result for a terminal.
+
+    Parameters
+    ----------
+    record : Record
+        What was tested.
+    result : Result
+        From `assess.assess`.
+    system : str
+        ``metric`` or ``US``.
+    part_of_mean : float [1]
+        The part of the mean under which ground was called dry.
+
+    Returns
+    -------
+    str
+        No line is longer than 80 characters; reads well without colour.
+    """
+    blocks = [
+        _heading(result),
+        _catch(result, system),
+        _figures(result, system),
+        _map(result, system),
+        _dry_spots(result, system, part_of_mean),
+        _patches(result),
+        _cautions(result),
+        _not_done(result),
+    ]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+_UNIT = re.compile(r"(?<=\d) (?=%|mm|in\b|m\b|ft|m²)")
+
+
+def _wrap(text: str, first: str = "", rest: str | None = None, width: int = WIDTH) -> str:
+    tied = _UNIT.sub("\u00a0", text)  # a number and its unit stay on one line
+    rest = first if rest is None else rest
+    return textwrap.fill(tied, width, initial_indent=first, subsequent_indent=rest).replace("\u00a0", " ")
+
+
+def _heading(result: Result) -> str:
+    heading = result.record
+    where = ", ".join(part for part in (heading.site, heading.zone, heading.date) if part)
+    return "\n".join(_wrap(line) for line in (heading.title, where) if line)
+
+
+def _catch(result: Result, system: str) -> str:
+    catch = result.catch
+    left_out = [f"{catch.set_aside} set aside"] * bool(catch.set_aside)
+    left_out += [f"{catch.missing} without a reading"] * bool(catch.missing)
+    outside = catch.cans - catch.used - catch.set_aside - catch.missing
+    left_out += [f"{outside} outside the beds"] * bool(outside)
+    lowest, mean, highest = (show(value / 1e3, "depth", system, with_unit=False)
+                             for value in (catch.lowest_mm, catch.mean_mm, catch.highest_mm))
+    text = (f"Catch: mean {mean} {shown_unit('depth', system)} ({lowest} to {highest}), "
+            f"{show(catch.rate_mm_h / 3.6e6, 'rate', system)}; {catch.used} of {catch.cans} cans in the figures"
+            + (f" ({', '.join(left_out)})" if left_out else "") + ".")
+    return _wrap(text)
+
+
+def _figures(result: Result, system: str) -> str:
+    cans = result.at_the_cans
+    lines = ["At the cans" + " " * 33 + "what it means"]
+    rows = [
+        ("Coefficient of uniformity, CU", f"{cans.cu:.0f} %", meanings.cu_means(cans.cu)),
+        ("Low-quarter uniformity, DUlq", f"{cans.du_low_quarter:.0f} %",
+         meanings.du_low_quarter_means(cans.du_low_quarter, system)),
+        ("Low-half uniformity, DUlh", f"{cans.du_low_half:.0f} %", meanings.du_low_half_means(cans.du_low_half)),
+        ("Statistical uniformity", f"{cans.statistical_uniformity:.0f} %", f"Coefficient of variation {cans.cv:.0f} %."),
+        ("Scheduling coefficient", f"{cans.scheduling_coefficient:.1f}" if cans.scheduling_coefficient else "–",
+         meanings.scheduling_means(cans.scheduling_coefficient)),
+    ]
+    for name, value, says in rows:
+        first, *more = _wrap(says, width=WIDTH - 44).split("\n")
+        lines.append(f"  {name:<31}{value:>7}    {first}")
+        lines += [" " * 44 + line for line in more]
+    lines.append(_wrap("CU: " + meanings.yardstick_means("cu", cans.cu), "  ", "    "))
+    lines.append(_wrap("DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter), "  ", "    "))
+    lines.append(_wrap(meanings.low_quarter_rule(result), "  ", "    "))
+    if cans.uncorrected:
+        before = cans.uncorrected
+        lines.append(_wrap(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
+                           f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', system)}.",
+                           "  ", "    "))
+    return "\n".join(lines)
+
+
+# Tenths of the mean are digits; at the mean and above, denser marks for wetter ground.
+_WET = ((1.2, "."), (1.5, "o"), (np.inf, "#"))
+
+
+def character_map(surface: Surface, mean: float, columns: int = 38, most_rows: int = 24) -> list[str]:
+    """Draw a depth map in characters.
+
+    Parameters
+    ----------
+    surface : Surface
+        The map.
+    mean : float [mm]
+        The mean that the marks are parts of.
+    columns : int
+        Characters across.
+    most_rows : int
+        Most lines.
+
+    Returns
+    -------
+    list of str
+        From the inlet end wall to the far end wall. A digit is tenths of the mean (7: 70 to 79 %), ``.`` 100 to
+        119 %, ``o`` 120 to 149 %, ``#`` more. Ground beyond the cans is drawn in the same way.
+    """
+    width, length = surface.x[-1] + surface.x[0], surface.y[-1] + surface.y[0]
+    # A character is about twice as high as it is wide.
+    rows = int(np.clip(round(columns * length / width / 2), 4, most_rows))
+    columns = int(np.clip(round(2 * rows * width / length), 8, columns))
+    lines = []
+    for band in np.array_split(surface.depth_mm, rows, axis=0):
+        cells = [cell.mean() / mean for cell in np.array_split(band, columns, axis=1)]
+        lines.append("".join(_mark(part) for part in cells))
+    return lines
+
+
+def _mark(part: float) -> str:
+    if part < 1:
+        return str(int(10 * part + 1e-9))
+    return next(mark for limit, mark in _WET if part < limit)
+
+
+def _map(result: Result, system: str) -> str:
+    surface = result.surface
+    length = surface.y[-1] + surface.y[0]
+    drawn = character_map(surface, result.catch.mean_mm)
+    lines = ["Map of the depth, from the cans (tenths of the mean: 7 is 70 to 79 %;",
+             ". 100 to 119 %, o 120 to 149 %, # more)",
+             "  " + f"{show(0.0, 'place', system):>8} " + "inlet end wall"]
+    for number, row in enumerate(drawn):
+        place = length * (number + 0.5) / len(drawn)
+        label = show(place, "place", system) if number % 4 == 2 else ""
+        lines.append(f"  {label:>8} |{row}|")
+    lines.append("  " + f"{show(length, 'place', system):>8} " + "far end wall")
+    from .surface import SAYS
+
+    lines.append(_wrap(f"Drawn as {SAYS[surface.method]}; a can that is left out is missed by "
+                       f"{show(surface.error_mm / 1e3, 'depth', system)} (root mean square). "
+                       f"{100 * (1 - surface.inside.mean()):.0f} % of the floor lies beyond the cans, where the map "
+                       "only repeats the nearest ground.", "  "))
+    return "\n".join(lines)
+
+
+def _dry_spots(result: Result, system: str, part_of_mean: float) -> str:
+    if not result.dry_spots:
+        return _wrap(f"No ground of 0.5 m² or more under {100 * part_of_mean:.0f} % of the mean on this map.")
+    lines = [f"Dry ground (under {100 * part_of_mean:.0f} % of the mean), driest first"]
+    for spot in result.dry_spots:
+        beyond = "; mostly beyond the cans, so only a guess" if spot.beyond_the_cans else ""
+        kind = "strip: " if spot.kind == "strip" else ""
+        lines.append(_wrap(f"- {kind}{spot.where}: {show(spot.depth_mm / 1e3, 'depth', system)}, "
+                           f"{100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', system)}{beyond}",
+                           "  ", "    "))
+    return "\n".join(lines)
+
+
+def _patches(result: Result) -> str:
+    if not result.patches:
+        return ""
+    lines = ["Where the crop looks poor"]
+    for number, patch in enumerate(result.patches, 1):
+        lines.append(_wrap(f"- {patch.note or f'patch {number}'}: {patch.says}", "  ", "    "))
+    return "\n".join(lines)
+
+
+def _cautions(result: Result) -> str:
+    if not result.cautions:
+        return ""
+    return "\n".join(["Mind", *(_wrap(f"- {says}", "  ", "    ") for says in result.cautions)])
+
+
+def _not_done(result: Result) -> str:
+    waiting = [closed for closed in result.not_done if closed.needs]
+    lines = []
+    for closed in waiting:
+        if closed.part == "rechecks":
+            lines.append(_wrap("The test that this one follows up is not at hand, so nothing is compared with it."))
+    return "\n".join(lines)

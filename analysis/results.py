@@ -1,0 +1,290 @@
+"""The result of an assessment, as dataclasses and as JSON (contract: README, 'The result as JSON')."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+from .catch import Catch
+from .surface import Surface
+
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A figure that is estimated.
+
+    Attributes
+    ----------
+    value : float
+        In the unit of the figure.
+    low, high : float
+        The 90 % interval, same unit.
+    """
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class RecordHeading:
+    """Which test it is; None for what the record does not say.
+
+    Attributes
+    ----------
+    id, title, date, site, zone, tunnel, member, purpose : str or None
+        As in the record's `[test]`; the date as year-month-day.
+    """
+
+    id: str | None
+    title: str
+    date: str | None
+    site: str | None
+    zone: str | None
+    tunnel: str | None
+    member: str | None
+    purpose: str | None
+
+
+@dataclass(frozen=True)
+class CatchSummary:
+    """What the cans caught.
+
+    Attributes
+    ----------
+    cans, used, set_aside, missing : int
+        All cans; those of the figures; those set aside; those without a reading.
+    mean_mm, lowest_mm, highest_mm : float [mm]
+        After the evaporation correction.
+    rate_mm_h : float [mm/h]
+        Mean depth over the time that water ran.
+    evaporation_mm : float or None [mm]
+        Depth added to every can that held water; None without control cans.
+    caught_fraction : float or None [1]
+        Water over the floor / water that was sent; None where unknown.
+    """
+
+    cans: int
+    used: int
+    set_aside: int
+    missing: int
+    mean_mm: float
+    lowest_mm: float
+    highest_mm: float
+    rate_mm_h: float
+    evaporation_mm: float | None
+    caught_fraction: float | None
+
+
+@dataclass(frozen=True)
+class Uncorrected:
+    """The figures before the evaporation correction.
+
+    Attributes
+    ----------
+    cu, du_low_quarter : float [%]
+        As in `AtTheCans`.
+    mean_mm : float [mm]
+        Mean depth as read.
+    """
+
+    cu: float
+    du_low_quarter: float
+    mean_mm: float
+
+
+@dataclass(frozen=True)
+class AtTheCans:
+    """The figures of the cans themselves, as the standards define them.
+
+    Attributes
+    ----------
+    cu, du_low_quarter, du_low_half, cv, statistical_uniformity : float [%]
+        See `uniformity.Indices`.
+    scheduling_coefficient : float or None [1]
+        Mean / driest can; None where that is 0.
+    uncorrected : Uncorrected or None
+        The figures before the evaporation correction; None without one.
+    """
+
+    cu: float
+    du_low_quarter: float
+    du_low_half: float
+    cv: float
+    statistical_uniformity: float
+    scheduling_coefficient: float | None
+    uncorrected: Uncorrected | None
+
+
+@dataclass(frozen=True)
+class DrySpotFound:
+    """A dry spot in the result; see `dry_spots.DrySpot`.
+
+    Attributes
+    ----------
+    where : str
+        In words.
+    x_m, y_m : float [m]
+        Middle.
+    area_m2 : float [m2]
+        Area.
+    depth_mm : float [mm]
+        Mean depth.
+    of_mean : float [1]
+        Mean depth / mean of the ground.
+    kind : str
+        ``spot`` or ``strip``.
+    beyond_the_cans : bool
+        Whether most of it lies beyond the cans.
+    map : str
+        ``pattern`` or ``surface``: which map it was found on.
+    """
+
+    where: str
+    x_m: float
+    y_m: float
+    area_m2: float
+    depth_mm: float
+    of_mean: float
+    kind: str
+    beyond_the_cans: bool
+    map: str
+
+
+@dataclass(frozen=True)
+class PatchFound:
+    """A patch in the result; see `patches.PatchAnswer`.
+
+    Attributes
+    ----------
+    note : str
+        What was seen there.
+    answer : str
+        ``drier``, ``wetter``, ``alike`` or ``cannot tell``.
+    of_mean, elsewhere_of_mean : float or None [1]
+        Depth there and elsewhere / mean.
+    says : str
+        One sentence with the interval.
+    """
+
+    note: str
+    answer: str
+    of_mean: float | None
+    elsewhere_of_mean: float | None
+    says: str
+
+
+@dataclass(frozen=True)
+class NotDone:
+    """A part of the result that is closed.
+
+    Attributes
+    ----------
+    part : str
+        The top-level key, or ``rechecks``.
+    needs : list of str
+        Keys of the record that would open it; empty where it is not built yet.
+    """
+
+    part: str
+    needs: list[str]
+
+
+@dataclass(frozen=True)
+class Result:
+    """Everything that an assessment says about one test.
+
+    Attributes
+    ----------
+    record : RecordHeading
+        Which test.
+    catch : CatchSummary
+        What the cans caught.
+    at_the_cans : AtTheCans
+        The figures of the cans.
+    dry_spots : list of DrySpotFound
+        Driest first.
+    patches : list of PatchFound
+        In the record's order.
+    not_done : list of NotDone
+        Parts that are closed.
+    cautions : list of str
+        Whole sentences.
+    whole_floor, profile, watering : dict or None
+        Not built yet.
+    heads, causes, fixes : list
+        Not built yet.
+    cans : Catch
+        The cans one by one; not in the JSON.
+    surface : Surface
+        The depth map; not in the JSON.
+    """
+
+    record: RecordHeading
+    catch: CatchSummary
+    at_the_cans: AtTheCans
+    dry_spots: list[DrySpotFound]
+    patches: list[PatchFound]
+    not_done: list[NotDone]
+    cautions: list[str]
+    cans: Catch = field(repr=False)
+    surface: Surface = field(repr=False)
+    whole_floor: dict[str, Any] | None = None
+    heads: list[dict[str, Any]] = field(default_factory=list)
+    profile: dict[str, Any] | None = None
+    causes: list[dict[str, Any]] = field(default_factory=list)
+    fixes: list[dict[str, Any]] = field(default_factory=list)
+    watering: dict[str, Any] | None = None
+
+
+_KEYS = ("record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes", "fixes",
+         "watering", "not_done", "cautions")
+
+
+def to_plain(result: Result) -> dict[str, Any]:
+    """Turn a result into plain values.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+
+    Returns
+    -------
+    dict
+        The JSON contract: every key always there, no nan or infinity.
+    """
+    return {"result": FORMAT, **{key: _plain(getattr(result, key)) for key in _KEYS}}
+
+
+def _plain(value: Any) -> Any:
+    if dataclasses.is_dataclass(value):
+        return {item.name: _plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
+
+
+def to_json(result: Result) -> str:
+    """Write a result as JSON.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+
+    Returns
+    -------
+    str
+        Ends with a line break.
+    """
+    return json.dumps(to_plain(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n"

@@ -1,0 +1,321 @@
+"""The depth map from the cans alone, by the interpolation that predicts left-out cans best."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+# Kernels of scipy's RBFInterpolator that are tried, with the degree of their polynomial, in the order in which
+# a tie is decided. `smooth` is scipy's smoothing divided by the number of cans (thin plates only).
+_KERNELS = {
+    "thin plate": ("thin_plate_spline", 1, 0.0),
+    "smoothed thin plate": ("thin_plate_spline", 1, 0.02),
+    "cubic": ("cubic", 1, 0.0),
+    "linear kernel": ("linear", 0, 0.0),
+}
+SAYS = {
+    "thin plate": "a thin plate bent through the cans",
+    "smoothed thin plate": "a stiff plate bent near the cans",
+    "cubic": "a cubic surface through the cans",
+    "linear kernel": "a taut skin through the cans",
+    "triangles": "flat triangles between the cans",
+    "nearest can": "the nearest can everywhere",
+}
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A depth map over the floor.
+
+    Attributes
+    ----------
+    x : array (c,) [m]
+        Middles of the map's columns.
+    y : array (r,) [m]
+        Middles of the map's rows.
+    depth_mm : array (r, c) [mm]
+        Depth, never below zero.
+    inside : array (r, c) of bool
+        True between the cans; elsewhere the map repeats the nearest ground between them.
+    method : str
+        A key of `SAYS`: the interpolation with the least left-out error.
+    error_mm : float [mm]
+        Root mean square of the errors at cans left out one by one.
+    errors_mm : dict of str to float [mm]
+        The same for every method tried.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    depth_mm: np.ndarray
+    inside: np.ndarray
+    method: str
+    error_mm: float
+    errors_mm: dict[str, float]
+
+    @property
+    def cell_area(self) -> float:
+        """Area of a cell [m2]."""
+        return float((self.x[1] - self.x[0]) * (self.y[1] - self.y[0]))
+
+
+def map_axes(width: float, length: float, cells: int = 7500) -> tuple[np.ndarray, np.ndarray]:
+    """Middles of the map's columns and rows, with nearly square cells.
+
+    Parameters
+    ----------
+    width, length : float [m]
+        The floor.
+    cells : int
+        About how many cells the map has.
+
+    Returns
+    -------
+    x, y : array [m]
+        At least two columns and two rows.
+    """
+    side = np.sqrt(width * length / cells)
+    columns, rows = (int(np.clip(round(size / side), 2, 400)) for size in (width, length))
+    return (np.arange(columns) + 0.5) * width / columns, (np.arange(rows) + 0.5) * length / rows
+
+
+def fit_surface(x, y, depth, width: float, length: float, *, cells: int = 7500) -> Surface:
+    """Map the depth over the floor from the cans.
+
+    Parameters
+    ----------
+    x, y : array (n,) [m]
+        Places of the usable cans; cans at the same place are averaged.
+    depth : array (n,) [mm]
+        What they caught, no nan.
+    width, length : float [m]
+        The floor.
+    cells : int
+        About how many cells the map has.
+
+    Returns
+    -------
+    Surface
+
+    Raises
+    ------
+    ValueError
+        With fewer than three cans at different places.
+
+    Notes
+    -----
+    The methods are compared by leaving out one can at a time. For the kernels this uses the closed form of
+    Rippa 1999, Advances in Computational Mathematics 11:193-210, here for a system with polynomial and smoothing.
+    """
+    places, depth = _together(x, y, depth)
+    if len(places) < 3:
+        raise ValueError(f"received cans at {len(places)} places, expected at least three, add cans")
+    hull = Hull(places)
+    methods = _methods(places, depth, hull)
+    at = _left_out_places(places, hull)
+    errors = {name: float(np.sqrt(np.mean((method.left_out(at) - depth) ** 2))) for name, method in methods.items()}
+    best = min(errors, key=lambda name: round(errors[name], 9))
+    map_x, map_y = map_axes(width, length, cells)
+    cells_at = np.stack(np.meshgrid(map_x, map_y), axis=-1).reshape(-1, 2)
+    between = hull.nearest(cells_at)
+    inside = np.hypot(*(between - cells_at).T) < 1e-9
+    value = np.maximum(methods[best].predict(between), 0.0)
+    shape = (len(map_y), len(map_x))
+    return Surface(map_x, map_y, value.reshape(shape), inside.reshape(shape), best, errors[best], errors)
+
+
+def _together(x, y, depth):
+    places, back, counts = np.unique(np.column_stack([x, y]), axis=0, return_inverse=True, return_counts=True)
+    return places, np.bincount(back.ravel(), weights=np.asarray(depth, float)) / counts
+
+
+def _methods(places, depth, hull):
+    methods = {}
+    if not hull.flat:
+        for name, (kernel, degree, smooth) in _KERNELS.items():
+            methods[name] = _Kernel(places, depth, kernel, degree, smooth * len(places))
+        methods["triangles"] = _Triangles(places, depth)
+    else:
+        methods["linear kernel"] = _Kernel(places, depth, "linear", 0, 0.0)
+        methods["smoothed thin plate"] = _Kernel(places, depth, "linear", 0, 0.02 * len(places))
+    methods["nearest can"] = _Nearest(places, depth)
+    return methods
+
+
+class Hull:
+    """The ground between the cans: their convex hull, or the line they stand on.
+
+    Parameters
+    ----------
+    places : array (n, 2) [m]
+        Places of the cans, no two alike.
+    """
+
+    def __init__(self, places: np.ndarray):
+        middle = places - places.mean(axis=0)
+        _, size, axes = np.linalg.svd(middle, full_matrices=False)
+        self.flat = bool(size[1] < 1e-6 * size[0])
+        if self.flat:
+            along = middle @ axes[0]
+            self.corners = places[[along.argmin(), along.argmax()]]
+        else:
+            from scipy.spatial import ConvexHull
+
+            self.corners = places[ConvexHull(places).vertices]
+
+    def nearest(self, points: np.ndarray) -> np.ndarray:
+        """Move points outside to the nearest place on the hull.
+
+        Parameters
+        ----------
+        points : array (p, 2) [m]
+            Any places.
+
+        Returns
+        -------
+        array (p, 2) [m]
+            Points inside stay where they are.
+        """
+        start, step = self.corners, np.roll(self.corners, -1, axis=0) - self.corners
+        rel = points[:, None, :] - start[None, :, :]
+        if not self.flat:
+            outside = (step[:, 0] * rel[..., 1] - step[:, 1] * rel[..., 0] < -1e-9).any(axis=1)
+        else:
+            outside = np.ones(len(points), bool)
+        moved = points.copy()
+        if outside.any():
+            rel = rel[outside]
+            share = np.clip((rel * step).sum(-1) / (step**2).sum(-1), 0, 1)
+            on_edge = start + share[..., None] * step
+            gap = ((points[outside, None, :] - on_edge) ** 2).sum(-1)
+            moved[outside] = np.take_along_axis(on_edge, gap.argmin(axis=1)[:, None, None], axis=1)[:, 0]
+        return moved
+
+
+class _Kernel:
+    """A radial kernel with a polynomial, by scipy; left-out values from one inverse."""
+
+    def __init__(self, places, depth, kernel, degree, smooth):
+        self.places, self.depth = places, depth
+        self.kernel, self.degree, self.smooth = kernel, degree, smooth
+        self.scale = np.ptp(places, axis=0).max()
+
+    @cached_property
+    def _fit(self):
+        from scipy.interpolate import RBFInterpolator
+
+        return RBFInterpolator(self.places / self.scale, self.depth, kernel=self.kernel, degree=self.degree,
+                               smoothing=self.smooth)
+
+    def predict(self, points):
+        return self._fit(points / self.scale)
+
+    def _system(self, points):
+        gap = np.hypot(*((points[:, None, :] - self.places[None, :, :]) / self.scale).T).T
+        if self.kernel == "linear":
+            kernel = -gap
+        elif self.kernel == "cubic":
+            kernel = gap**3
+        else:
+            kernel = np.where(gap > 0, gap**2 * np.log(np.where(gap > 0, gap, 1.0)), 0.0)
+        ones = np.ones((len(points), 1))
+        return np.hstack([kernel, ones, points / self.scale] if self.degree else [kernel, ones])
+
+    def left_out(self, at):
+        n = len(self.places)
+        top = self._system(self.places)
+        system = np.zeros((top.shape[1],) * 2)
+        system[:n] = top
+        system[n:, :n] = top[:, n:].T
+        system[:n, :n] += self.smooth * np.eye(n)
+        inverse = np.linalg.inv(system)
+        weight = inverse[:, :n] @ self.depth
+        # Weights of the fit without can i: those of all, less the part that makes weight i vanish.
+        without = weight[:, None] - inverse[:, :n] * (weight[:n] / np.diag(inverse)[:n])
+        return np.einsum("ij,ji->i", self._system(at), without)
+
+
+class _Triangles:
+    """Flat triangles (Delaunay), by scipy."""
+
+    def __init__(self, places, depth):
+        self.places, self.depth = places, depth
+
+    @cached_property
+    def _mesh(self):
+        from scipy.spatial import Delaunay
+
+        return Delaunay(self.places)
+
+    def predict(self, points):
+        from scipy.interpolate import LinearNDInterpolator
+
+        value = LinearNDInterpolator(self._mesh, self.depth)(points)
+        gaps = np.isnan(value)
+        if gaps.any():
+            value[gaps] = _Nearest(self.places, self.depth).predict(points[gaps])
+        return value
+
+    def left_out(self, at):
+        # Without a can only the hole that its triangles leave is filled anew, from its neighbours alone.
+        start, neighbours = self._mesh.vertex_neighbor_vertices
+        left_out = np.empty(len(self.places))
+        for number in range(len(self.places)):
+            ring = neighbours[start[number]:start[number + 1]]
+            ring = ring[ring != number]
+            value = np.nan
+            if len(ring) >= 3:
+                value = _in_ring(self.places[ring], self.depth[ring], at[number])
+            if np.isnan(value):
+                others = np.arange(len(self.places)) != number
+                value = _Nearest(self.places[others], self.depth[others]).predict(at[number : number + 1])[0]
+            left_out[number] = value
+        return left_out
+
+
+def _in_ring(places, depth, point):
+    """Value of the flat triangles over a few cans; nan outside them or where they stand in a line."""
+    from scipy.spatial import Delaunay, QhullError
+
+    try:
+        mesh = Delaunay(places)
+    except QhullError:
+        return np.nan
+    triangle = int(mesh.find_simplex(point, tol=1e-9))
+    if triangle < 0:
+        return np.nan
+    part = mesh.transform[triangle, :2] @ (point - mesh.transform[triangle, 2])
+    return float(np.append(part, 1 - part.sum()) @ depth[mesh.simplices[triangle]])
+
+
+class _Nearest:
+    """The nearest can, by scipy."""
+
+    def __init__(self, places, depth):
+        self.places, self.depth = places, depth
+
+    @cached_property
+    def _tree(self):
+        from scipy.spatial import cKDTree
+
+        return cKDTree(self.places)
+
+    def predict(self, points):
+        return self.depth[self._tree.query(points)[1]]
+
+    def left_out(self, at):
+        near = self._tree.query(at, 2)[1]
+        own = near[:, 0] == np.arange(len(at))
+        return self.depth[np.where(own, near[:, 1], near[:, 0])]
+
+
+def _left_out_places(places, hull):
+    """Where the map without can i would be read for can i: a corner can moves to the hull of the others."""
+    at = places.copy()
+    corners = np.flatnonzero((places[:, None, :] == hull.corners[None, :, :]).all(-1).any(-1))
+    for number in corners if len(places) > 3 else ():
+        others = np.delete(places, number, axis=0)
+        at[number] = Hull(others).nearest(places[number : number + 1])[0]
+    return at
