@@ -197,7 +197,8 @@ def merge_cans(kept: dict, new: dict) -> dict:
 
 def _agreed() -> bool:
     if not sys.stdin.isatty():
-        raise ValueError("received no answer, expected y or n at the terminal, look at what was understood and add --yes")
+        raise ValueError("received no answer, expected y or n at a terminal, look at what was understood, then add "
+                         "--yes")
     print("Take these readings? (y/n) ", end="", file=sys.stderr, flush=True)
     return sys.stdin.readline().strip().casefold() in ("y", "yes")
 

@@ -11,17 +11,44 @@ from __future__ import annotations
 import secrets
 import sqlite3
 from collections.abc import Iterable
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from pathlib import Path
 
 from analysis.changes import (
-    BASE, LONGEST_TEXT, OUR_DEVICE, Change, Clash, DraftError, DraftSummary, Entry, Snapshot,
-    can_words, checked_change, checked_device, checked_draft, clash_of, is_draft_id,
-    is_reading_key)
+    BASE,
+    LONGEST_TEXT,
+    OUR_DEVICE,
+    Change,
+    Clash,
+    DraftError,
+    DraftSummary,
+    Entry,
+    Snapshot,
+    can_words,
+    checked_change,
+    checked_device,
+    checked_draft,
+    clash_of,
+    is_draft_id,
+    is_reading_key,
+)
 from analysis.draft_file import FILE_NAME, DraftFile, data_folder
 
-__all__ = ["FILE_NAME", "MOST_KEYS", "Change", "Clash", "DraftError", "DraftSummary", "Drafts",
-           "Entry", "Snapshot", "can_words", "data_folder", "is_draft_id", "is_reading_key"]
+__all__ = [
+    "FILE_NAME",
+    "MOST_KEYS",
+    "Change",
+    "Clash",
+    "DraftError",
+    "DraftSummary",
+    "Drafts",
+    "Entry",
+    "Snapshot",
+    "can_words",
+    "data_folder",
+    "is_draft_id",
+    "is_reading_key",
+]
 
 MOST_KEYS = 20_000
 

@@ -219,7 +219,7 @@ def _item(key: str, value: Any, top: bool = False) -> Any:
 
     if isinstance(value, dict):
         table = tomlkit.table() if top or key in _NESTED else tomlkit.inline_table()
-        for inner, item in sorted(value.items(), key=lambda pair: pair[0] in _TABLES | _NESTED):
+        for inner, item in sorted(value.items(), key=_comes_last):
             table.add(inner, _item(inner, item))
         return table
     if isinstance(value, list) and key in _TABLES:
@@ -233,6 +233,12 @@ def _item(key: str, value: Any, top: bool = False) -> Any:
             array.append(_item("", item))
         return array.multiline(key in ("grid", "points", "beds", "set_aside") and len(value) > 1)
     return tomlkit.item(value)
+
+
+def _comes_last(pair: tuple[str, Any]) -> bool:
+    """Tables inside a table come after its plain keys."""
+    key, value = pair
+    return key in _TABLES and isinstance(value, list) or key in _NESTED
 
 
 def save_record(record: Record, target: str | os.PathLike) -> None:

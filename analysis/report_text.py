@@ -85,7 +85,8 @@ def _figures(result: Result, system: str) -> str:
         ("Low-quarter uniformity, DUlq", f"{cans.du_low_quarter:.0f} %",
          meanings.du_low_quarter_means(cans.du_low_quarter, system)),
         ("Low-half uniformity, DUlh", f"{cans.du_low_half:.0f} %", meanings.du_low_half_means(cans.du_low_half)),
-        ("Statistical uniformity", f"{cans.statistical_uniformity:.0f} %", f"Coefficient of variation {cans.cv:.0f} %."),
+        ("Statistical uniformity", f"{cans.statistical_uniformity:.0f} %",
+         f"Coefficient of variation {cans.cv:.0f} %."),
         ("Scheduling coefficient", f"{cans.scheduling_coefficient:.1f}" if cans.scheduling_coefficient else "–",
          meanings.scheduling_means(cans.scheduling_coefficient)),
     ]
@@ -125,7 +126,7 @@ def character_map(surface: Surface, mean: float, columns: int = 38, most_rows: i
     Returns
     -------
     list of str
-        From the inlet end wall to the far end wall. A digit is tenths of the mean (7: 70 to 79 %), ``.`` 100 to
+        From the far end wall down to the inlet end wall. A digit is tenths of the mean (7: 70 to 79 %), ``.`` 100 to
         119 %, ``o`` 120 to 149 %, ``#`` more. Ground beyond the cans is drawn in the same way.
     """
     width, length = surface.x[-1] + surface.x[0], surface.y[-1] + surface.y[0]
@@ -133,7 +134,7 @@ def character_map(surface: Surface, mean: float, columns: int = 38, most_rows: i
     rows = int(np.clip(round(columns * length / width / 2), 4, most_rows))
     columns = int(np.clip(round(2 * rows * width / length), 8, columns))
     lines = []
-    for band in np.array_split(surface.depth_mm, rows, axis=0):
+    for band in np.array_split(surface.depth_mm[::-1], rows, axis=0):
         cells = [cell.mean() / mean for cell in np.array_split(band, columns, axis=1)]
         lines.append("".join(_mark(part) for part in cells))
     return lines
@@ -151,12 +152,12 @@ def _map(result: Result, system: str) -> str:
     drawn = character_map(surface, result.catch.mean_mm)
     lines = ["Map of the depth, from the cans (tenths of the mean: 7 is 70 to 79 %;",
              ". 100 to 119 %, o 120 to 149 %, # more)",
-             "  " + f"{show(0.0, 'place', system):>8} " + "inlet end wall"]
+             "  " + f"{show(length, 'place', system):>8} " + "far end wall"]
     for number, row in enumerate(drawn):
-        place = length * (number + 0.5) / len(drawn)
-        label = show(place, "place", system) if number % 4 == 2 else ""
+        place = length * (1 - (number + 0.5) / len(drawn))
+        label = show(place, "place", system) if (len(drawn) - number) % 4 == 3 else ""
         lines.append(f"  {label:>8} |{row}|")
-    lines.append("  " + f"{show(length, 'place', system):>8} " + "far end wall")
+    lines.append("  " + f"{show(0.0, 'place', system):>8} " + "inlet end wall")
     from .surface import SAYS
 
     lines.append(_wrap(f"Drawn as {SAYS[surface.method]}; a can that is left out is missed by "

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
+from itertools import combinations
 
 import numpy as np
 
@@ -275,19 +276,39 @@ class _Triangles:
         return left_out
 
 
-def _in_ring(places, depth, point):
-    """Value of the flat triangles over a few cans; nan outside them or where they stand in a line."""
-    from scipy.spatial import Delaunay, QhullError
+@lru_cache(maxsize=64)
+def _triples(count):
+    return np.array(list(combinations(range(count), 3)))
 
-    try:
-        mesh = Delaunay(places)
-    except QhullError:
+
+def _in_ring(places, depth, point):
+    """Value at a point of the flat triangles over a few cans; nan outside them or where they stand in a line.
+
+    With so few cans every triple can be tried: the triangle that holds the point and whose circle holds no other
+    can is the one of the Delaunay mesh.
+    """
+    if len(places) > 40:
         return np.nan
-    triangle = int(mesh.find_simplex(point, tol=1e-9))
-    if triangle < 0:
-        return np.nan
-    part = mesh.transform[triangle, :2] @ (point - mesh.transform[triangle, 2])
-    return float(np.append(part, 1 - part.sum()) @ depth[mesh.simplices[triangle]])
+    triples = _triples(len(places))
+    a, b, c = np.moveaxis(places[triples], 1, 0)
+    twice = _cross(b - a, c - a)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part_b, part_c = _cross(point - a, c - a) / twice, _cross(b - a, point - a) / twice
+        scale = np.ptp(places, axis=0).max()
+        holds = (np.abs(twice) > 1e-9 * scale**2) & (np.minimum(part_b, part_c) > -1e-9) & (part_b + part_c < 1 + 1e-9)
+    for number in np.flatnonzero(holds):
+        corner = np.stack([a[number], b[number], c[number]]) - places[:, None, :]
+        square = (corner**2).sum(-1)
+        inside = (square[:, 0] * _cross(corner[:, 1], corner[:, 2]) - square[:, 1] * _cross(corner[:, 0], corner[:, 2])
+                  + square[:, 2] * _cross(corner[:, 0], corner[:, 1])) * np.sign(twice[number])
+        if (inside < 1e-9 * scale**4).all():
+            parts = np.array([1 - part_b[number] - part_c[number], part_b[number], part_c[number]])
+            return float(parts @ depth[triples[number]])
+    return np.nan
+
+
+def _cross(one, two):
+    return one[..., 0] * two[..., 1] - one[..., 1] * two[..., 0]
 
 
 class _Nearest:

@@ -179,6 +179,8 @@ def _one_fault(detail: dict[str, Any], section: str, value: Any) -> Fault:
         if kind.endswith(ending):
             letters = " characters" if kind.startswith("string") else " items"
             size = context.get("actual_length") or len(detail["input"])
+            if not size:
+                return Fault(path, "received an empty one", f"expected {_about(path)}", "write it, or take the key out")
             return Fault(
                 path,
                 f"received {size}{letters}",

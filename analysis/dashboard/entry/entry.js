@@ -5,6 +5,8 @@ const SEND_AFTER_MS = 600;
 const AGAIN_AFTER_MS = 3000;
 const WHOLE_RUN_AFTER_MS = 900;
 const SPOKEN_AFTER_MS = 1500;
+const ANSWER_MS = 400;
+const APART_MS = 500;
 const MOST_AT_ONCE = 500;
 const SMALL = "(pointer: coarse), (max-width: 640px)";
 const READABLE = /^\s*(\d+[.,]?\d*|[.,]\d+|x)?\s*$/;
@@ -37,10 +39,15 @@ class Desk {
     this.journal = new Journal(this.shelf, data.draft);
     this.draft = data.draft;
     this.editing = { can: null, seen: 0, text: null };
+    this.cans = [];
+    this.byKey = new Map();
     this.values = {};
     this.revision = 0;
     this.tries = 0;
     this.sent = 0;
+    this.sentAt = 0;
+    this.due = false;
+    this.outside = 0;
     this.online = isConnected();
     this.working = false;
     this.spoken = "";
@@ -87,7 +94,9 @@ class Desk {
     for (const name of ["online", "pageshow", "focus"]) on(window, name, () => this.send());
     on(document, "visibilitychange", () => this.send());
     on(window, "storage", (event) => {
-      if (event.key && event.key.startsWith(this.journal.prefix)) this.refresh();
+      if (!event.key || !event.key.startsWith(this.journal.prefix)) return;
+      this.journal.reread();
+      this.refresh();
     });
     // Streamlit listens for single letters on the page.
     for (const name of ["keydown", "keypress", "keyup"]) {
@@ -195,9 +204,19 @@ class Desk {
     this.send(true);
   }
 
+  // Streamlit puts updates of one moment into one run, of our fragment alone, and a button of the page
+  // that is clicked in that moment goes unheard. So what is unsent goes when the finger or mouse comes
+  // down, well before the click, and nothing is sent again until the click is through.
+  pressedOutside() {
+    this.outside = Date.now();
+    this.sentAt = 0;
+    this.send(true);
+  }
+
   // -- sending ----------------------------------------------------------
 
-  // All that is not acknowledged, oldest first; `once`: only if there is something newer than what was sent.
+  // All that is not acknowledged, oldest first. `once`: only if there is something newer than what was
+  // sent, and after the answer to what is on its way, so that fast typing does not pile up runs.
   send(once = false) {
     clearTimeout(this.timer);
     this.timer = null;
@@ -205,8 +224,16 @@ class Desk {
     const pending = this.journal.pending();
     const newest = pending.length ? pending[pending.length - 1].number : 0;
     if (pending.length && this.online && !(once && newest <= this.sent)) {
-      this.sent = newest;
-      this.emit("changes", { draft: this.draft, device: this.journal.device, changes: pending.slice(0, MOST_AT_ONCE) });
+      const away = once && pending[0].number <= this.sent && Date.now() - this.sentAt < ANSWER_MS;
+      if (away) {
+        this.timer = setTimeout(() => this.send(), ANSWER_MS);
+        this.due = true;
+      } else {
+        this.due = false;
+        this.sent = newest;
+        this.sentAt = Date.now();
+        this.emit("changes", { draft: this.draft, device: this.journal.device, changes: pending.slice(0, MOST_AT_ONCE) });
+      }
     }
     this.tell();
   }
@@ -217,10 +244,11 @@ class Desk {
       return;
     }
     this.connection(isConnected());
-    if (!this.journal.pending().length) {
+    if (!this.journal.waiting) {
       this.tries = 0;
       return;
     }
+    if (Date.now() - this.outside < APART_MS) return;
     this.send();
     if (this.online && ++this.tries % 2 === 0) askForWholeRun();
     this.tell();
@@ -233,7 +261,7 @@ class Desk {
       this.send();
       clearTimeout(this.wholeRun);
       this.wholeRun = setTimeout(() => {
-        if (this.online && this.journal.pending().length) askForWholeRun();
+        if (this.online && this.journal.waiting) askForWholeRun();
       }, WHOLE_RUN_AFTER_MS);
     }
     this.tell();
@@ -244,13 +272,13 @@ class Desk {
   receive(component) {
     const { data, setStateValue } = component;
     this.emit = setStateValue;
-    const before = this.journal.pending().length;
+    const before = this.journal.waiting;
     this.values = data.values;
     this.revision = data.revision;
     const acknowledged = data.acknowledged[this.journal.device] || 0;
     this.journal.acknowledge(acknowledged);
     if (this.editing.text === null) this.editing.seen = this.revision;
-    if (this.journal.pending().length < before) this.tries = 0;
+    if (this.journal.waiting < before) this.tries = 0;
     const form = JSON.stringify([data.cans, data.decimal, data.unit]);
     if (form !== this.form) {
       this.form = form;
@@ -263,6 +291,7 @@ class Desk {
     } else {
       this.refresh();
     }
+    if (this.due && this.journal.waiting < before) this.send(true);
   }
 
   // -- looks ------------------------------------------------------------
@@ -278,7 +307,7 @@ class Desk {
     const filled = kinds.filter((kind) => kind !== "empty").length;
     const bad = kinds.filter((kind) => kind === "bad").length;
     say(this.progress, `${filled} of ${kinds.length}` + (bad ? `, ${bad} not understood` : ""));
-    const waiting = this.journal.pending().length > 0;
+    const waiting = this.journal.waiting > 0;
     const state = !this.online ? "offline" : waiting ? "waiting" : "saved";
     const kept = this.shelf.lasting ? "kept on this device" : "kept as long as this page stays open";
     say(this.status, { offline: `no connection - keep typing, it is ${kept}`,

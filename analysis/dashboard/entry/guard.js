@@ -81,6 +81,7 @@ class Guard {
   }
 
   passPointer(event) {
+    if (!event.composedPath().includes(this.desk.element)) this.desk.pressedOutside();
     if (!connectionDialog() || !this.desk.face.passedPoint) return;
     if (!this.desk.face.passedPoint(event.clientX, event.clientY)) return;
     event.preventDefault();

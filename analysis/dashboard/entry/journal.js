@@ -64,6 +64,16 @@ class Journal {
       this.device = randomId();
       shelf.set(NAME + "device", this.device);
     }
+    this.reread();
+  }
+
+  // `known` mirrors the shelf, which another tab may have written to.
+  reread() {
+    this.known = new Map();
+    for (const key of this.shelf.keys(this.prefix)) {
+      const entry = this.read(key);
+      if (entry) this.known.set(key.slice(this.prefix.length), entry);
+    }
   }
 
   // Growing on this device even where its clock is put back.
@@ -75,11 +85,17 @@ class Journal {
   }
 
   put(can, text, seen) {
-    this.shelf.set(this.prefix + can, JSON.stringify({ text, seen, number: this.number() }));
+    const entry = { text, seen, number: this.number() };
+    this.known.set(can, entry);
+    this.shelf.set(this.prefix + can, JSON.stringify(entry));
   }
 
   get(can) {
-    return this.read(this.prefix + can);
+    return this.known.get(can) || null;
+  }
+
+  get waiting() {
+    return this.known.size;
   }
 
   read(key) {
@@ -92,17 +108,17 @@ class Journal {
     }
   }
 
-  // Oldest first.
+  // Everything of this browser, oldest first, also what another tab has just written.
   pending() {
-    return this.shelf.keys(this.prefix)
-      .map((key) => ({ can: key.slice(this.prefix.length), ...this.read(key) }))
-      .filter((entry) => entry.number)
-      .sort((one, other) => one.number - other.number);
+    this.reread();
+    return [...this.known].map(([can, entry]) => ({ can, ...entry })).sort((one, other) => one.number - other.number);
   }
 
   acknowledge(number) {
-    for (const entry of this.pending()) {
-      if (entry.number <= number) this.shelf.remove(this.prefix + entry.can);
+    for (const { can, number: own } of this.pending()) {
+      if (own > number) continue;
+      this.known.delete(can);
+      this.shelf.remove(this.prefix + can);
     }
   }
 }

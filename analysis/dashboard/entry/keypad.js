@@ -164,7 +164,7 @@ class Keypad {
     walk.setAttribute("viewBox", "0 0 100 100");
     walk.setAttribute("preserveAspectRatio", "none");
     const line = document.createElementNS("http://www.w3.org/2000/svg", "polyline");
-    const [xs, ys] = [spread(cans.map((can) => can.x)), spread(cans.map((can) => can.y))];
+    const [xs, ys] = [spread(cans.map((can) => can.x)), spread(cans.map((can) => can.y), 12)];
     line.setAttribute("points", cans.map((_, i) => `${xs[i]},${ys[i]}`).join(" "));
     walk.append(line);
     this.plan.append(walk);
@@ -221,8 +221,8 @@ class Keypad {
   }
 }
 
-// Shares of the floor [0..1] as percent of the plan, the outermost cans just inside its edge.
-function spread(shares) {
+// Shares of the floor [0..1] as percent of the plan, the outermost cans `edge` percent inside it.
+function spread(shares, edge = 6) {
   const [least, most] = [Math.min(...shares), Math.max(...shares)];
-  return shares.map((share) => (most > least ? 5 + 90 * (share - least) / (most - least) : 50));
+  return shares.map((share) => (most > least ? edge + (100 - 2 * edge) * (share - least) / (most - least) : 50));
 }

@@ -6,7 +6,9 @@ class Table {
     this.desk = desk;
     this.fresh = false;
     this.field = null;
+    this.told = "";
     this.inputs = new Map();
+    this.shown = new Map();
     this.rows = this.layRows();
     this.element = make("section", "table");
     this.element.setAttribute("aria-label", "Table of readings");
@@ -96,8 +98,11 @@ class Table {
   makeList() {
     this.scroller.classList.add("list");
     for (const can of this.desk.cans) {
-      const line = make("label", "point");
-      line.append(make("span", "words", can.label), this.makeInput(can));
+      const line = make("label", "place-line");
+      const [name, ...rest] = can.label.split(" - ");
+      const words = make("span", "words");
+      words.append(make("b", "", name), make("span", "", rest.join(" - ")));
+      line.append(words, this.makeInput(can));
       this.scroller.append(line);
     }
   }
@@ -119,6 +124,7 @@ class Table {
   }
 
   write(input) {
+    this.told = "";
     if (input.value.trim() === "X") input.value = "x";
     this.desk.type(input.dataset.can, input.value);
     this.dress(input);
@@ -127,6 +133,7 @@ class Table {
   onFocus(event) {
     if (!event.target.dataset.can) return;
     this.field = event.target;
+    this.told = "";
     this.desk.begin(this.field.dataset.can);
     this.dress(this.field);
   }
@@ -240,8 +247,8 @@ class Table {
       else outside += 1;
     }
     this.desk.commit();
+    this.told = outside === 0 ? "" : `${outside} pasted ${outside === 1 ? "value" : "values"} did not fit and went nowhere.`;
     this.refresh(true);
-    if (outside) this.desk.hint(`${outside} pasted ${outside === 1 ? "value" : "values"} did not fit and went nowhere.`);
   }
 
   blockTargets(input, block) {
@@ -260,17 +267,18 @@ class Table {
     for (const [can, input] of this.inputs) {
       const text = this.desk.text(can);
       const typing = input === this.field && this.desk.isTyping(can) && !pasted;
-      if (!typing && input.value !== text) {
-        const selected = this.desk.root.activeElement === input;
-        input.value = text;
-        if (selected) input.select();
-      }
+      if (this.shown.get(can) === text || typing) continue;
+      const selected = this.desk.root.activeElement === input;
+      input.value = text;
+      if (selected) input.select();
       this.dress(input);
     }
+    if (pasted && this.field) this.dress(this.field);
     if (this.end.textContent) this.showEnd();
   }
 
   dress(input) {
+    this.shown.set(input.dataset.can, input.value);
     const kind = kindOf(input.value);
     if (input.className !== kind) input.className = kind;
     const can = this.desk.can(input.dataset.can);
@@ -278,7 +286,7 @@ class Table {
     if (input.getAttribute("aria-label") !== label) input.setAttribute("aria-label", label);
     input.setAttribute("aria-invalid", String(kind === "bad"));
     if (input === this.field && input === this.desk.root.activeElement) {
-      this.desk.hint(kind === "bad" ? notUnderstood(input.value) : can.label);
+      this.desk.hint(this.told || (kind === "bad" ? notUnderstood(input.value) : can.label));
     }
   }
 }

@@ -1,0 +1,1 @@
+"""The dashboard: the only rooms that import streamlit."""

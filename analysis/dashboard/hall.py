@@ -1,0 +1,320 @@
+"""What every page shares: the open draft, units, one cached call into the library."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from dataclasses import dataclass
+
+import streamlit as st
+
+from analysis.assess import assess
+from analysis.changes import Change, DraftError, is_draft_id
+from analysis.draft_record import Unread, plain_of, reading_texts, record_of
+from analysis.drafts import Drafts
+from analysis.figures import Look
+from analysis.record.faults import Fault
+from analysis.record.model import Record
+from analysis.results import Result
+from analysis.saved import has_test
+
+TESTS, SET_UP, READINGS, MAP = (f"rooms/{name}.py" for name in ("tests", "set_up", "readings", "map"))
+
+
+@dataclass(frozen=True)
+class Open:
+    """The draft that a page is about.
+
+    Attributes
+    ----------
+    draft : str
+        Its id.
+    values : dict of str to str
+        Newest text of each key.
+    revision : int
+        Grows with every change.
+    """
+
+    draft: str
+    values: dict[str, str]
+    revision: int
+
+
+def open_door(page) -> None:
+    """Run a page with what all pages have in common.
+
+    Parameters
+    ----------
+    page : streamlit page
+        From ``st.navigation``.
+    """
+    st.set_page_config(page_title=f"{page.title} · Evenfall", layout="wide")
+    st.html("<style>[data-testid=stMainBlockContainer]{padding-top:4rem;padding-bottom:4rem;max-width:1200px}"
+            "[data-testid=stMetricValue]{font-size:2rem}</style>")
+    try:
+        page.run()
+    except DraftError as error:
+        st.error(str(error))
+
+
+def current(*, needed: bool = True) -> Open | None:
+    """Find the draft that this page is about: the one in the address, else the one opened last.
+
+    Parameters
+    ----------
+    needed : bool
+        Whether the page ends, with a way back, where there is none.
+
+    Returns
+    -------
+    Open or None
+    """
+    asked = st.query_params.get("draft")
+    if asked is not None and not (is_draft_id(asked) and Drafts().exists(asked)):
+        st.error("The test in this address is not on this machine. Nothing was changed.")
+        asked = None
+        st.session_state.pop("draft", None)
+    draft = asked or st.session_state.get("draft")
+    if draft and Drafts().exists(draft):
+        st.session_state["draft"] = draft
+        if st.query_params.get("draft") != draft:
+            st.query_params["draft"] = draft
+        snapshot = Drafts().snapshot(draft)
+        return Open(draft, snapshot.values, snapshot.revision)
+    if needed:
+        st.info("No test is open yet.")
+        st.page_link(TESTS, label="Go to your tests")
+        st.stop()
+    return None
+
+
+def begin(text: str, title: str) -> str:
+    """Start a draft from a record.
+
+    Parameters
+    ----------
+    text : str
+        The record, valid TOML.
+    title : str
+        What to call it where the record has no title.
+
+    Returns
+    -------
+    str
+        Id of the draft; the record's readings are its first entries.
+    """
+    draft = Drafts().start(text, title)
+    store(draft, reading_texts({"base": text}))
+    return draft
+
+
+def enter(draft: str, page: str) -> None:
+    """Open a draft on a page.
+
+    Parameters
+    ----------
+    draft : str
+        Its id.
+    page : str
+        One of the pages named above.
+    """
+    st.session_state["draft"] = draft
+    st.switch_page(page, query_params={"draft": draft})
+
+
+def store(draft: str, changes: dict[str, str]) -> None:
+    """Put changes of the set-up on disk.
+
+    Parameters
+    ----------
+    draft : str
+        Its id.
+    changes : dict of str to str
+        Key -> text.
+    """
+    device = st.session_state.setdefault("device", f"page-{secrets.token_hex(6)}")
+    number = st.session_state.get("number", 0)
+    drafts = Drafts()
+    seen = drafts.revision(draft)
+    rows = [Change(key, text, number + place, seen) for place, (key, text) in enumerate(changes.items(), 1)]
+    st.session_state["number"] = number + len(rows)
+    drafts.put(draft, rows, device)
+
+
+def heading(title: str, test: Open | None = None) -> None:
+    """Write a page's title, the test's name and what does not fit together in it.
+
+    Parameters
+    ----------
+    title : str
+        What the page is for.
+    test : Open, optional
+        The draft.
+    """
+    st.title(title)
+    if test is None:
+        return
+    name = plain_of(test.values)[0].get("test", {}).get("title")
+    st.text(str(name or "Untitled test"))
+    for clash in Drafts().clashes(test.draft):
+        st.warning("Two people changed the same thing. " + clash.says)
+
+
+def system(test: Open) -> str:
+    """Units as the person likes them, whatever the record uses.
+
+    Parameters
+    ----------
+    test : Open
+        The draft; its floor decides until the person does.
+
+    Returns
+    -------
+    str
+        ``metric`` or ``US``.
+    """
+    return st.session_state.get("units") or _own_system(test)
+
+
+def _own_system(test: Open) -> str:
+    width = str(plain_of(test.values)[0].get("floor", {}).get("width", "")).casefold()
+    return "US" if "ft" in width or "in" in width else "metric"
+
+
+def choose_units(test: Open) -> str:
+    """Let the person choose units.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+
+    Returns
+    -------
+    str
+        ``metric`` or ``US``.
+    """
+    names = {"metric": "metric (m, mm, kPa)", "US": "US (ft, in, psi)"}
+    chosen = st.segmented_control("Units shown", list(names), default=system(test), format_func=names.get,
+                                  key="units_widget", required=True)
+    if chosen:
+        st.session_state["units"] = chosen
+    return system(test)
+
+
+def look(**more) -> Look:
+    """How this person's screen wants figures.
+
+    Parameters
+    ----------
+    **more
+        Further fields of `Look`.
+
+    Returns
+    -------
+    Look
+    """
+    phone = "Mobi" in (st.context.headers.get("User-Agent") or "")
+    dark = getattr(st.context.theme, "type", "light") == "dark"
+    return Look(narrow=phone, dark=dark, **more)
+
+
+def read(test: Open) -> tuple[Record | None, list[Fault], list[Unread]]:
+    """Make a record of the draft.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+
+    Returns
+    -------
+    record, faults, unread
+        See `draft_record.record_of`.
+    """
+    return _read(test.draft, test.revision, test.values)
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _read(draft: str, revision: int, _values: dict[str, str]):
+    return record_of(_values)
+
+
+def result(test: Open, record: Record, part_of_mean: float, units: str) -> Result:
+    """Assess the draft's record.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    record : Record
+        From `read`.
+    part_of_mean : float [1]
+        Ground under it is dry.
+    units : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Result
+    """
+    return _result(test.draft, test.revision, part_of_mean, units, record)
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _result(draft: str, revision: int, part_of_mean: float, units: str, _record: Record) -> Result:
+    return assess(_record, part_of_mean=part_of_mean, system=units, known_tests=has_test)
+
+
+def show_faults(faults: list[Fault], unread: list[Unread]) -> None:
+    """List what is missing or not understood.
+
+    Parameters
+    ----------
+    faults : list of Fault
+        What stops the record.
+    unread : list of Unread
+        Texts that are no readings.
+    """
+    if unread:
+        st.warning("\n".join(f"- {item.says}" for item in unread[:12])
+                   + (f"\n- and {len(unread) - 12} more" if len(unread) > 12 else ""))
+    if faults:
+        st.text("Still needed before there are figures:")
+        for fault in faults[:15]:
+            st.text(f"• {in_words(fault.key)}: {fault.says}")
+        if len(faults) > 15:
+            st.text(f"and {len(faults) - 15} more")
+
+
+def in_words(key: str) -> str:
+    """Turn a record's key into words.
+
+    Parameters
+    ----------
+    key : str
+        ``lines[2].heads_at``.
+
+    Returns
+    -------
+    str
+        ``lines 2, heads at``.
+    """
+    return key.replace("[", " ").replace("]", "").replace(".", ", ").replace("_", " ")
+
+
+def replace_list(test: Open, name: str, items: list[dict]) -> None:
+    """Replace a list of tables of the draft.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    name : str
+        Top-level key, such as ``lines``.
+    items : list of dict
+        The new tables, plain.
+    """
+    store(test.draft, {name: json.dumps(items, default=str, ensure_ascii=False)})
+    for key in [key for key in st.session_state if str(key).startswith(f"field {test.draft} {name}.")]:
+        del st.session_state[key]

@@ -1,0 +1,272 @@
+"""Parts of the map page."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis import meanings
+from analysis.dashboard import hall
+from analysis.draft_record import plain_of
+from analysis.exports import cans_rows, figures_rows, to_csv, to_xlsx
+from analysis.figures import Look, depth_map, depth_share
+from analysis.record.model import Record
+from analysis.record_file import record_text
+from analysis.results import Result
+from analysis.saved import save, with_id
+from analysis.surface import SAYS
+from analysis.units import QuantityError, parse
+from analysis.units_shown import SHOWN, show, shown_unit
+
+
+def figures(result: Result, units: str) -> None:
+    """The figures at the cans, each with what it means and what to hold it against.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    cans, catch = result.at_the_cans, result.catch
+    st.subheader("At the cans")
+    with st.container(horizontal=True):
+        st.metric("Coefficient of uniformity, CU", f"{cans.cu:.0f} %", border=True)
+        st.metric("Low-quarter uniformity, DUlq", f"{cans.du_low_quarter:.0f} %", border=True)
+        st.metric("Mean depth", show(catch.mean_mm / 1e3, "depth", units), border=True)
+        st.metric("Application rate", show(catch.rate_mm_h / 3.6e6, "rate", units), border=True)
+    st.text(f"{meanings.du_low_quarter_means(cans.du_low_quarter, units)} {meanings.cu_means(cans.cu)}")
+    st.text("DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter))
+    st.text("CU: " + meanings.yardstick_means("cu", cans.cu))
+    with st.expander("More figures, and how they are made"):
+        st.text(f"Low-half uniformity, DUlh: {cans.du_low_half:.0f} %. {meanings.du_low_half_means(cans.du_low_half)}")
+        st.text(f"Statistical uniformity: {cans.statistical_uniformity:.0f} % (100 less the coefficient of variation, "
+                f"{cans.cv:.0f} %).")
+        coefficient = f"{cans.scheduling_coefficient:.1f}" if cans.scheduling_coefficient else "none"
+        st.text(f"Scheduling coefficient, mean / driest can: {coefficient}. "
+                + meanings.scheduling_means(cans.scheduling_coefficient))
+        lowest, highest = (show(value / 1e3, "depth", units) for value in (catch.lowest_mm, catch.highest_mm))
+        st.text(f"Driest can {lowest}, wettest {highest}. {catch.used} of {catch.cans} cans are in the figures; "
+                f"{catch.set_aside} set aside, {catch.missing} without a reading.")
+        st.text(meanings.low_quarter_rule(result))
+        if cans.uncorrected:
+            before = cans.uncorrected
+            st.text(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
+                    f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', units)}.")
+        st.plotly_chart(depth_share(result, hall.look(system=units)), key="depth_share",
+                        config={"displayModeBar": False}, alt="Depth against share of the ground")
+
+
+def choose_look(units: str) -> Look:
+    """Let the person choose how the map is drawn.
+
+    Parameters
+    ----------
+    units : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Look
+    """
+    st.subheader("The map")
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        shown = st.segmented_control("Show", ["part of the mean", "depth"], default="part of the mean",
+                                     key="map_shows", required=True)
+        values = st.toggle("Values of the cans", value=True, key="map_values")
+        heads = st.toggle("Heads", value=True, key="map_heads")
+    st.select_slider("Dry is ground under this part of the mean", [50, 55, 60, 65, 70, 75, 80, 85, 90, 95], value=75,
+                     format_func=lambda percent: f"{percent} %", key="dry_widget", on_change=_keep_part)
+    return hall.look(system=units, relative=shown != "depth", values=values, heads=heads,
+                     part_of_mean=st.session_state.get("dry part", 0.75))
+
+
+def _keep_part() -> None:
+    st.session_state["dry part"] = st.session_state["dry_widget"] / 100
+
+
+def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None:
+    """The map; a rectangle drawn on it can become a patch.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    record : Record
+        What was tested.
+    result : Result
+        Its assessment.
+    look : Look
+        How to draw it.
+    """
+    drawing = st.toggle("Draw a patch where the crop looks poor", key="drawing",
+                        help="Drag a rectangle on the map, then add it below.")
+    figure = depth_map(record, result, look)
+    if drawing:
+        figure.update_layout(dragmode="select", newselection={"line": {"color": "#7a0177", "width": 3}})
+    chosen = st.plotly_chart(figure, key=f"map {drawing}", on_select="rerun", selection_mode=["points", "box"],
+                             config={"displayModeBar": False, "doubleClick": False, "scrollZoom": False},
+                             alt="Depth map with cans, heads, dry ground and patches")
+    if drawing:
+        _offer_patch(test, chosen["selection"].get("box") or [], look)
+    else:
+        _one_can(result, chosen["selection"].get("points") or [], look)
+    surface = result.surface
+    st.text(f"The map is drawn as {SAYS[surface.method]}: left out one by one, a can is missed by "
+            f"{show(surface.error_mm / 1e3, 'depth', look.system)} (root mean square). Veiled ground lies beyond the "
+            "cans; there the map only repeats the nearest ground. The dashed line is the edge of dry ground, "
+            "triangles are heads, × is a can without a reading, a value in brackets is set aside.")
+
+
+def _one_can(result: Result, points: list[dict], look: Look) -> None:
+    cans = result.cans
+    names = [cans.name(number) for number in range(len(cans.x))]
+    picked = next((point.get("customdata") for point in points if point.get("customdata") in names), None)
+    name = st.selectbox("Look at one can", names, index=names.index(picked) if picked else None, key=f"can {picked}",
+                        placeholder="choose, or tap it on the map")
+    if name is None:
+        return
+    number = names.index(name)
+    place = [show(value, "place", look.system) for value in (cans.x[number], cans.y[number])]
+    depth = cans.depth_mm[number]
+    part = f", {100 * depth / result.catch.mean_mm:.0f} % of the mean" if depth == depth else ""
+    why = f" ({cans.why[number]})" if cans.why[number] else ""
+    st.text(f"{name}: {show(depth / 1e3, 'depth', look.system)}{part}; {place[0]} across, {place[1]} along; "
+            f"{cans.state[number]}{why}.")
+
+
+def _offer_patch(test: hall.Open, boxes: list[dict], look: Look) -> None:
+    unit = shown_unit("place", look.system)
+    if not boxes:
+        st.text("Drag a rectangle on the map.")
+        return
+    x, y = (sorted(max(0.0, value) for value in boxes[0][axis]) for axis in ("x", "y"))
+    st.text(f"Drawn: {x[0]:.1f} to {x[1]:.1f} {unit} across, {y[0]:.1f} to {y[1]:.1f} {unit} along.")
+    note = st.text_input("What is seen there", key="drawn_note", max_chars=200, placeholder="stunted")
+    if st.button("Add this patch", key="drawn_add"):
+        add_patch(test, [f"{value:.2f} {unit}" for value in x], [f"{value:.2f} {unit}" for value in y], note)
+        st.rerun()
+
+
+def add_patch(test: hall.Open, x: list[str], y: list[str], note: str) -> None:
+    """Add a patch to the draft, cut at the edges of the floor.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    x, y : list of str
+        From and to, quantity texts.
+    note : str
+        What is seen there.
+    """
+    plain, _ = plain_of(test.values)
+    cut = []
+    for ends, key in ((x, "width"), (y, "length")):
+        most = parse(plain["floor"][key], "length")
+        cut.append([most.text if parse(end, "length").si > most.si else end for end in ends])
+    new = {"x": cut[0], "y": cut[1], **({"note": note.strip()} if note.strip() else {})}
+    hall.replace_list(test, "patches", [*(plain.get("patches") or []), new])
+
+
+def dry_ground(result: Result, units: str, part: float) -> None:
+    """The dry spots in words.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    units : str
+        ``metric`` or ``US``.
+    part : float [1]
+        Ground under this part of the mean is dry.
+    """
+    st.subheader("Dry ground")
+    if not result.dry_spots:
+        st.text(f"No ground of {show(0.5, 'area', units)} or more gets under {100 * part:.0f} % of the mean.")
+        return
+    for number, spot in enumerate(result.dry_spots, 1):
+        beyond = " Most of it lies beyond the cans: a guess." if spot.beyond_the_cans else ""
+        kind = " (a strip)" if spot.kind == "strip" else ""
+        st.markdown(f"**dry {number}**{kind}")
+        st.text(f"{spot.where}: {show(spot.depth_mm / 1e3, 'depth', units)}, {100 * spot.of_mean:.0f} % of the mean, "
+                f"{show(spot.area_m2, 'area', units)}.{beyond}")
+
+
+def patches(test: hall.Open, record: Record, result: Result, units: str) -> None:
+    """Where the crop looks poor: is it drier there?
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    record : Record
+        What was tested.
+    result : Result
+        Its assessment.
+    units : str
+        ``metric`` or ``US``.
+    """
+    st.subheader("Where the crop looks poor")
+    for number, patch in enumerate(result.patches, 1):
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            st.text(f"patch {number}, {patch.note or 'no note'}\n{patch.says}")
+            if st.button("Take it out", key=f"patch_out_{number}"):
+                plain, _ = plain_of(test.values)
+                kept = [item for place, item in enumerate(plain.get("patches") or [], 1) if place != number]
+                hall.replace_list(test, "patches", kept)
+                st.rerun()
+    with st.expander("Add a patch by its distances" if result.patches else
+                     "Does the crop look poor somewhere? Say where, and see whether water is the cause"):
+        unit = SHOWN[units]["place"][1]
+        columns = st.columns(4)
+        labels = ("From the left edge", "to", "From the inlet end", "to")
+        texts = [column.text_input(label, key=f"patch_{place}", placeholder=f"1.5 {unit}")
+                 for place, (column, label) in enumerate(zip(columns, labels, strict=True))]
+        note = st.text_input("What is seen there", key="patch_note", max_chars=200, placeholder="stunted")
+        if st.button("Add this patch", key="patch_add"):
+            try:
+                quantities = [parse(text, "length") for text in texts]
+                if quantities[0].si >= quantities[1].si or quantities[2].si >= quantities[3].si:
+                    raise QuantityError("received an end that is not beyond its beginning", "expected from < to",
+                                        "correct the distances")
+                add_patch(test, texts[:2], texts[2:], note)
+            except QuantityError as error:
+                st.error(f"{error}.")
+            else:
+                st.rerun()
+
+
+def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> None:
+    """Save the record, and downloads.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    record : Record
+        What was tested.
+    result : Result
+        Its assessment.
+    units : str
+        ``metric`` or ``US``.
+    """
+    st.subheader("Keep it")
+    if st.button("Save as a record on this machine", type="primary", key="save"):
+        named = with_id(record)
+        if not record.test.id:
+            hall.store(test.draft, {"test.id": named.test.id})
+        st.success(f"Saved: {save(named)}")
+    name = record.test.id or "test"
+    with st.container(horizontal=True):
+        st.download_button("Record (.toml)", record_text(record), f"{name}.toml", "application/toml", key="get_record",
+                           on_click="ignore")
+        rows = figures_rows(record, result, units)
+        st.download_button("Figures (.csv)", to_csv(rows), f"{name}-figures.csv", "text/csv", key="get_csv",
+                           on_click="ignore")
+        st.download_button(
+            "Figures and cans (.xlsx)",
+            lambda: to_xlsx({"figures": rows, "cans": cans_rows(record, result, units)}),
+            f"{name}.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", key="get_xlsx",
+            on_click="ignore")
+

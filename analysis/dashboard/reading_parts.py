@@ -1,0 +1,205 @@
+"""Parts of the readings page."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import streamlit as st
+
+from analysis.cli import merge_cans
+from analysis.dashboard import hall
+from analysis.dashboard.entry import Can, draft_entry
+from analysis.draft_record import cans_in, key_words, reading_texts
+from analysis.drafts import Drafts
+from analysis.figures import depth_map
+from analysis.grids_in import GridError, read_file, read_text, to_cans
+from analysis.units_shown import show
+
+_DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "nb", "nn", "no", "fi", "hu", "ro", "sk",
+                  "sl", "hr", "bg", "el", "tr", "ru", "uk", "sr", "lt", "lv", "et", "ca"}
+
+
+def decimal_sign() -> str:
+    """Decimal sign of this browser's language.
+
+    Returns
+    -------
+    str
+        ``,`` or ``.``.
+    """
+    return "," if (st.context.locale or "en").split("-")[0].casefold() in _DECIMAL_COMMA else "."
+
+
+def cans_to_draw(plain: dict[str, Any]) -> list[Can]:
+    """List the cans for the entry component.
+
+    Parameters
+    ----------
+    plain : dict
+        The draft's plain values.
+
+    Returns
+    -------
+    list of Can
+        In walking order; empty where the layout is not there yet.
+    """
+    places = cans_in(plain)
+    wide = max((can.x or 0.0 for can in places), default=1.0) or 1.0
+    long = max((can.y or 0.0 for can in places), default=1.0) or 1.0
+    drawn = []
+    for can in places:
+        label = key_words(can.key).capitalize()
+        if can.x is not None and can.y is not None:
+            label += f" - {can.x:.1f} m across, {can.y:.1f} m along"
+        drawn.append(Can(can.key, can.row, can.column, label, (can.x or 0.0) / wide, (can.y or 0.0) / long))
+    return drawn
+
+
+@st.fragment
+def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
+    """Entry beside the map that follows it; runs by itself with every reading.
+
+    Parameters
+    ----------
+    draft : str
+        Id of the draft.
+    cans : list of Can
+        In walking order.
+    unit : str
+        Unit of the readings.
+    """
+    left, right = st.columns([3, 2], gap="medium")
+    with left:
+        stored = draft_entry(Drafts(), draft, cans, decimal=decimal_sign(), unit=unit, key=f"entry {draft}")
+        if stored.fault:
+            st.error(stored.fault)
+        for clash in Drafts().clashes(draft, stored.device):
+            st.warning(clash.says)
+    with right:
+        follow(hall.Open(draft, stored.snapshot.values, stored.snapshot.revision), len(cans))
+
+
+def follow(test: hall.Open, count: int) -> None:
+    """Figures and map as far as the readings go.
+
+    Parameters
+    ----------
+    test : Open
+        The draft as it stands.
+    count : int
+        Cans of the layout.
+    """
+    record, faults, unread = hall.read(test)
+    units = hall.system(test)
+    if record is None:
+        entered = sum(bool(text.strip()) for key, text in reading_texts(test.values).items())
+        st.text(f"{entered} of {count} cans entered. The map appears with four readings and a complete set-up.")
+        hall.show_faults(faults, unread)
+        return
+    result = hall.result(test, record, 0.75, units)
+    with st.container(horizontal=True):
+        st.metric("CU at the cans", f"{result.at_the_cans.cu:.0f} %")
+        st.metric("DUlq at the cans", f"{result.at_the_cans.du_low_quarter:.0f} %")
+        st.metric("Mean depth", show(result.catch.mean_mm / 1e3, "depth", units))
+    look = hall.look(system=units, values=False)
+    st.plotly_chart(depth_map(record, result, look), key=f"live {test.draft}", config={"displayModeBar": False},
+                    alt="Depth map of the readings so far")
+    st.text(f"{result.catch.used} of {result.catch.cans} cans are in the figures.")
+    hall.show_faults([], unread)
+
+
+def set_aside(test: hall.Open, cans: list[Can]) -> None:
+    """Set a can aside, or put it back.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    cans : list of Can
+        In walking order.
+    """
+    from analysis.draft_record import plain_of
+
+    with st.expander("Set a can aside (tipped, shaded, dripped on)"):
+        st.text("It stays in the record and is left out of the figures. It can be put back.")
+        keys = {can.key: can.label for can in cans}
+        key = st.selectbox("Can", list(keys), format_func=keys.get, key="aside_can")
+        why = st.text_input("Why", key="aside_why", max_chars=200, placeholder="kicked over")
+        if st.button("Set it aside", key="aside_go"):
+            if why.strip():
+                hall.store(test.draft, {f"aside.{key}": why.strip()})
+                st.rerun()
+            st.error("Say why: the reason stays with the record.")
+        for item in plain_of(test.values)[0].get("cans", {}).get("set_aside") or []:
+            place = f"p{item['point']}" if "point" in item else f"r{item['row']}c{item['column']}"
+            with st.container(horizontal=True, vertical_alignment="center"):
+                st.text(f"{key_words(place)}: {item['why']}")
+                if st.button("Put it back", key=f"back_{place}"):
+                    hall.store(test.draft, {f"aside.{place}": ""})
+                    st.rerun()
+
+
+def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
+    """Take readings from a pasted block or a file, after showing what was understood.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    plain : dict
+        Its plain values.
+    """
+    with st.expander("Take readings from a spreadsheet, a CSV file or a text"):
+        pasted = st.text_area("Paste a table", key="pasted", height=140, max_chars=200_000,
+                              placeholder="one row of cans a line; a first row or column of distances is understood")
+        chosen = st.file_uploader("or a file", type=["csv", "txt", "tsv", "xlsx"], key="grid_file")
+        unit = plain.get("cans", {}).get("unit")
+        if not pasted.strip() and chosen is None:
+            return
+        try:
+            understood = (read_file(chosen.getvalue(), chosen.name, default_unit=unit) if chosen is not None
+                          else read_text(pasted, default_unit=unit))
+            st.text(understood.says)
+            cans = to_cans(understood)
+        except GridError as error:
+            st.error(str(error))
+            return
+        if st.button("Take these readings", type="primary", key="take_grid"):
+            take_cans(test, plain, cans)
+            st.rerun()
+
+
+def take_cans(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any]) -> None:
+    """Put readings that were understood into the draft; older ones stay in its history.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    plain : dict
+        Its plain values.
+    cans : dict
+        From `grids_in.to_cans`.
+    """
+    merged = merge_cans(plain.get("cans", {}), cans)
+    old = plain.get("cans", {})
+    if "grid" in cans and "across" not in merged and "grid" in old and _same_shape(old["grid"], cans["grid"]):
+        merged |= {"across": old["across"], "along": old["along"]}
+    changes = {"cans": json.dumps(merged, ensure_ascii=False, allow_nan=True)}
+    changes |= {key: text for key, text in reading_texts({"base": _as_base(merged)}).items()}
+    changes |= {key: "" for key in test.values if key.startswith("aside.")}
+    hall.store(test.draft, changes)
+    for key in [key for key in st.session_state if str(key).startswith(f"field {test.draft} cans.")]:
+        del st.session_state[key]
+
+
+def _same_shape(one: list[list], other: list[list]) -> bool:
+    return [len(row) for row in one] == [len(row) for row in other]
+
+
+def _as_base(cans: dict[str, Any]) -> str:
+    from analysis.record_file import plain_text
+
+    return plain_text({"cans": cans})
+

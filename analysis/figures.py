@@ -1,0 +1,336 @@
+"""Plotly figures of a result. They know nothing of the page that shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.colors
+import plotly.graph_objects as go
+
+from .catch import COUNTED, MISSING, SET_ASIDE
+from .record.model import Record
+from .record.places import head_places
+from .results import Result
+from .surface import Surface
+from .uniformity import depth_curve
+from .units_shown import show, shown_unit, shown_value
+
+LEVELS, DEVIATIONS = "Cividis", "PuOr"
+_MOST_TEXTS = 130
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a map is drawn.
+
+    Attributes
+    ----------
+    system : str
+        ``metric`` or ``US``.
+    relative : bool
+        Percent of the mean instead of depth.
+    part_of_mean : float [1]
+        Where the edge of dry ground is drawn.
+    values : bool
+        Whether the cans' values are written.
+    heads : bool
+        Whether heads are drawn.
+    narrow : bool
+        For a phone: colour bar below, larger marks.
+    dark : bool
+        For a dark page.
+    """
+
+    system: str = "metric"
+    relative: bool = True
+    part_of_mean: float = 0.75
+    values: bool = True
+    heads: bool = True
+    narrow: bool = False
+    dark: bool = False
+
+    @property
+    def ink(self) -> str:
+        """Colour of lines and words on the page."""
+        return "#f2f2f2" if self.dark else "#1d1d1d"
+
+
+def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
+    """Draw the depth map with cans, heads, dry spots and patches.
+
+    Parameters
+    ----------
+    record : Record
+        What was tested.
+    result : Result
+        From `assess.assess`.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+        Equal aspect, inlet end wall below; the last trace holds the cans, for picking.
+    """
+    surface = result.surface
+    figure = go.Figure()
+    notes: list[dict] = []
+    shapes: list[dict] = []
+    mean = result.catch.mean_mm
+    scale, low, high, colours, unit = _scale(surface, mean, look)
+    place = shown_value(1.0, "place", look.system)
+    figure.add_heatmap(
+        x=(surface.x * place).astype("float32"), y=(surface.y * place).astype("float32"),
+        z=(surface.depth_mm * scale).astype("float32"), zmin=low, zmax=high, colorscale=colours,
+        hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="best", colorbar=_bar(unit, look),
+    )
+    _beyond(figure, surface, place, look)
+    _dry_edge(figure, surface, mean, place, look)
+    _patches(notes, shapes, record, look)
+    _beds(shapes, record, look)
+    if look.heads:
+        _heads(figure, record, look)
+    _cans(figure, notes, result, look, (scale, low, high, colours, unit))
+    _spot_numbers(notes, result, look)
+    # One assignment: adding notes one by one costs a copy of all of them each time.
+    figure.update_layout(annotations=notes, shapes=shapes)
+    _frame(figure, record.floor.width.si, record.floor.length.si, look)
+    return figure
+
+
+def _scale(surface: Surface, mean: float, look: Look):
+    if look.relative:
+        return 100 / mean, 40.0, 160.0, DEVIATIONS, "% of mean"
+    factor = shown_value(1e-3, "depth", look.system)
+    top = max(float(surface.depth_mm.max()), 1e-6) * factor
+    return factor, 0.0, top, LEVELS, shown_unit("depth", look.system)
+
+
+def _bar(unit: str, look: Look) -> dict:
+    title = {"text": unit, "side": "top" if look.narrow else "right"}
+    if look.narrow:
+        return {"orientation": "h", "y": -0.08, "yanchor": "top", "thickness": 12, "title": title}
+    return {"thickness": 14, "title": title}
+
+
+def _beyond(figure, surface, place, look):
+    """Veil the ground beyond the cans."""
+    if surface.inside.all():
+        return
+    veil = "rgba(20,20,20,.45)" if look.dark else "rgba(255,255,255,.5)"
+    figure.add_heatmap(
+        x=surface.x * place, y=surface.y * place, z=np.where(surface.inside, np.nan, 1.0).astype("float32"),
+        colorscale=[[0, veil], [1, veil]], showscale=False, hoverinfo="skip",
+    )
+
+
+def _dry_edge(figure, surface, mean, place, look):
+    edge = look.part_of_mean * mean
+    if surface.depth_mm.min() < edge < surface.depth_mm.max():
+        figure.add_contour(
+            x=surface.x * place, y=surface.y * place, z=surface.depth_mm.astype("float32"), showscale=False,
+            contours={"start": edge, "end": edge, "size": 1, "coloring": "none"}, hoverinfo="skip",
+            line={"color": "#111111", "width": 2, "dash": "dash"}, showlegend=False,
+        )
+
+
+def _rectangle(edges, place, line) -> dict:
+    left, right, start, end = (value * place for value in edges)
+    return {"type": "rect", "x0": left, "x1": right, "y0": start, "y1": end, "line": line}
+
+
+def _note(x, y, text, size, colour, **more) -> dict:
+    return {"x": x, "y": y, "text": text, "showarrow": False, "captureevents": False,
+            "font": {"size": size, "color": colour}, **more}
+
+
+def _patches(notes, shapes, record, look):
+    place = shown_value(1.0, "place", look.system)
+    for number, patch in enumerate(record.patches or [], 1):
+        edges = (patch.x[0].si, patch.x[1].si, patch.y[0].si, patch.y[1].si)
+        shapes.append(_rectangle(edges, place, {"color": "#7a0177", "width": 3}))
+        notes.append(_note(edges[1] * place, edges[3] * place, f"patch {number}", 12, "#ffffff", xanchor="right",
+                           yanchor="top", bgcolor="#7a0177"))
+
+
+def _beds(shapes, record, look):
+    place = shown_value(1.0, "place", look.system)
+    length = record.floor.length.si
+    for bed in record.floor.beds or []:
+        edges = (bed.from_.si, bed.to.si, bed.start.si if bed.start else 0.0, bed.end.si if bed.end else length)
+        shapes.append(_rectangle(edges, place, {"color": "#444444", "width": 1, "dash": "dot"}))
+
+
+def _heads(figure, record, look):
+    place = shown_value(1.0, "place", look.system)
+    for line in record.lines or []:
+        heads = np.array(head_places(line)) * place
+        if not len(heads):
+            continue
+        figure.add_scatter(
+            x=np.full(len(heads), line.x.si * place), y=heads, mode="markers",
+            marker={"symbol": "triangle-up-open", "size": 9, "color": "#111111", "line": {"width": 1.5}},
+            text=[f"line {line.name}, head {number}" for number in range(1, len(heads) + 1)],
+            hovertemplate="%{text}<extra></extra>", showlegend=False,
+        )
+
+
+def _cans(figure, notes, result, look, scaling):
+    cans = result.cans
+    scale, low, high, colours, unit = scaling
+    place = shown_value(1.0, "place", look.system)
+    texts = []
+    for number in range(len(cans.x)):
+        depth = cans.depth_mm[number]
+        says = "no reading" if cans.state[number] == MISSING else f"{_digits(depth * scale, look)} {unit}"
+        if cans.state[number] == SET_ASIDE:
+            says += f", set aside: {cans.why[number]}"
+        elif cans.state[number] != COUNTED:
+            says += f", {cans.state[number]}" * (cans.state[number] != MISSING)
+        texts.append(says)
+    _values(figure, notes, cans, look, scaling, place)
+    figure.add_scatter(
+        x=cans.x * place, y=cans.y * place, mode="markers", text=texts,
+        customdata=[cans.name(number) for number in range(len(cans.x))],
+        hovertemplate="%{customdata}: %{text}<extra></extra>", showlegend=False,
+        marker={"size": 26 if look.narrow else 22, "symbol": "square", "color": "rgba(0,0,0,0)"},
+        selected={"marker": {"color": "rgba(230,120,0,.55)"}}, unselected={"marker": {"color": "rgba(0,0,0,0)"}},
+    )
+
+
+def _digits(value: float, look: Look) -> str:
+    return f"{value:.0f}" if look.relative else f"{value:.{1 if look.system == 'metric' else 2}f}"
+
+
+def _values(figure, notes, cans, look, scaling, place):
+    scale, low, high, colours, _ = scaling
+    if not look.values or len(cans.x) > _MOST_TEXTS:
+        for states, symbol in (((COUNTED,), "circle"), ((MISSING,), "x-thin"), ((SET_ASIDE,), "circle-x-open")):
+            use = np.isin(cans.state.astype(str), states)
+            figure.add_scatter(x=cans.x[use] * place, y=cans.y[use] * place, mode="markers", hoverinfo="skip",
+                               showlegend=False, marker={"symbol": symbol, "size": 6, "color": "#111111",
+                                                         "line": {"width": 1, "color": "#ffffff"}})
+        return
+    known = np.where(np.isnan(cans.depth_mm), 0.0, cans.depth_mm) * scale
+    shades = plotly.colors.sample_colorscale(colours, np.clip((known - low) / (high - low), 0, 1).tolist())
+    for number, shade in enumerate(shades):
+        state = cans.state[number]
+        text = "×" if state == MISSING else _digits(known[number], look)
+        if state == SET_ASIDE:
+            text = f"({text})"
+        notes.append(_note(cans.x[number] * place, cans.y[number] * place, text, 11 if look.narrow else 12,
+                           ink_on(shade)))
+
+
+def ink_on(shade: str) -> str:
+    """Choose black or white for text on a colour, by contrast.
+
+    Parameters
+    ----------
+    shade : str
+        ``rgb(r, g, b)``.
+
+    Returns
+    -------
+    str
+        ``#000000`` or ``#ffffff``. Relative luminance and contrast: WCAG 2.2.
+    """
+    parts = [float(part) / 255 for part in shade[shade.index("(") + 1 : -1].split(",")[:3]]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    luminance = float(np.dot(linear, [0.2126, 0.7152, 0.0722]))
+    return "#000000" if (luminance + 0.05) / 0.05 > 1.05 / (luminance + 0.05) else "#ffffff"
+
+
+def _spot_numbers(notes, result, look):
+    place = shown_value(1.0, "place", look.system)
+    for number, spot in enumerate(result.dry_spots, 1):
+        notes.append(_note(spot.x_m * place, spot.y_m * place, f"<b>dry {number}</b>", 11, "#ffffff", yshift=15,
+                           bgcolor="#111111", borderpad=2))
+
+
+def _frame(figure, width, length, look):
+    place = shown_value(1.0, "place", look.system)
+    unit = shown_unit("place", look.system)
+    wide, long = width * place, length * place
+    figure.add_shape(type="rect", x0=0, x1=wide, y0=0, y1=long, line={"color": look.ink, "width": 2})
+    room = 300 if look.narrow else 460
+    height = int(np.clip(room * length / width, 260, 760 if look.narrow else 820)) + (130 if look.narrow else 90)
+    figure.update_xaxes(range=[0, wide], constrain="domain", showgrid=False, zeroline=False, fixedrange=True,
+                        title={"text": f"inlet end wall · from the left edge [{unit}]", "standoff": 4})
+    figure.update_yaxes(range=[0, long], scaleanchor="x", constrain="domain", showgrid=False, zeroline=False,
+                        fixedrange=True, title={"text": f"from the inlet end [{unit}]", "standoff": 4})
+    figure.update_layout(height=height, margin={"l": 4, "r": 4, "t": 24, "b": 4}, dragmode=False, showlegend=False,
+                         clickmode="event+select", hovermode="closest", paper_bgcolor="rgba(0,0,0,0)",
+                         plot_bgcolor="rgba(0,0,0,0)", font={"color": look.ink, "size": 12})
+
+
+def depth_share(result: Result, look: Look) -> go.Figure:
+    """Draw depth against the share of the cans that got at least that depth.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+    """
+    cans = result.cans
+    share, depth = depth_curve(cans.depth_mm[cans.counted], cans.weight[cans.counted])
+    unit = shown_unit("depth", look.system)
+    factor = shown_value(1e-3, "depth", look.system)
+    figure = go.Figure()
+    colour = "#9ecae1" if look.dark else "#1f4e79"
+    figure.add_scatter(x=share, y=depth * factor, mode="lines+markers",
+                       line={"color": colour, "width": 2, "shape": "hv"}, marker={"size": 5}, showlegend=False,
+                       hovertemplate="%{x:.0f} % of the ground gets at least %{y:.3~g} " + unit + "<extra></extra>")
+    mean = result.catch.mean_mm
+    for value, text in ((mean, "mean"), (mean * result.at_the_cans.du_low_quarter / 100, "mean of the driest quarter")):
+        figure.add_hline(y=value * factor, line={"color": look.ink, "width": 1, "dash": "dot"},
+                         annotation={"text": f"{text}: {show(value / 1e3, 'depth', look.system)}",
+                                     "font": {"color": look.ink}})
+    figure.add_vrect(x0=75, x1=100, fillcolor="#888888", opacity=0.15, line_width=0)
+    figure.update_xaxes(title="share of the ground, wettest first [%]", range=[0, 100], fixedrange=True)
+    figure.update_yaxes(title=f"at least this depth [{unit}]", rangemode="tozero", fixedrange=True)
+    figure.update_layout(height=320, margin={"l": 4, "r": 4, "t": 20, "b": 4}, dragmode=False,
+                         paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+                         font={"color": look.ink, "size": 12})
+    return figure
+
+
+def plan_sketch(record_like: Sequence[tuple[float, float]], lines: Sequence[tuple[str, float, Sequence[float]]],
+                width: float, length: float, look: Look) -> go.Figure:
+    """Draw where cans and heads stand, before there are readings.
+
+    Parameters
+    ----------
+    record_like : sequence of (x, y) [m]
+        Places of the cans.
+    lines : sequence of (name, x, places) [m]
+        Lines of heads.
+    width, length : float [m]
+        The floor.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+    """
+    place = shown_value(1.0, "place", look.system)
+    figure = go.Figure()
+    for name, x, heads in lines:
+        figure.add_scatter(x=[x * place] * len(heads), y=np.array(heads) * place, mode="markers", showlegend=False,
+                           marker={"symbol": "triangle-up-open", "size": 8, "color": look.ink},
+                           text=[name] * len(heads), hovertemplate="line %{text}<extra></extra>")
+    if len(record_like):
+        cans = np.array(record_like) * place
+        figure.add_scatter(x=cans[:, 0], y=cans[:, 1], mode="markers", showlegend=False, hoverinfo="skip",
+                           marker={"symbol": "circle", "size": 8, "color": "#e08214"})
+    _frame(figure, width, length, look)
+    return figure

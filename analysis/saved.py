@@ -1,0 +1,82 @@
+"""Records that were saved, as files in the user's data folder."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+from .draft_file import data_folder
+from .record.model import Record
+from .record_file import record_text, save_text
+
+
+def records_folder() -> Path:
+    """Where saved records are.
+
+    Returns
+    -------
+    Path
+        `records` in the user's data folder (`EVENFALL_DATA` overrides); made where it is missing.
+    """
+    folder = data_folder() / "records"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def with_id(record: Record) -> Record:
+    """Give a record an id where it has none.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    Record
+    """
+    if record.test.id:
+        return record
+    test = record.test.model_copy(update={"id": f"t-{secrets.token_hex(3)}"})
+    return record.model_copy(update={"test": test})
+
+
+def save(record: Record) -> Path:
+    """Save a record; an older one with the same id is kept beside it under a number.
+
+    Parameters
+    ----------
+    record : Record
+        With an id (`with_id`).
+
+    Returns
+    -------
+    Path
+        The new file, the one without a number.
+    """
+    target = records_folder() / f"{record.test.id}.toml"
+    text = record_text(record)
+    if target.exists():
+        if target.read_text("utf-8") == text:
+            return target
+        number = 1
+        while (older := target.with_name(f"{record.test.id}.{number}.toml")).exists():
+            number += 1
+        save_text(target.read_text("utf-8"), older)
+    save_text(text, target)
+    return target
+
+
+def has_test(name: str) -> bool:
+    """Tell whether a test was saved here.
+
+    Parameters
+    ----------
+    name : str
+        Id of the test.
+
+    Returns
+    -------
+    bool
+    """
+    return bool(name) and "/" not in name and "\\" not in name and (records_folder() / f"{name}.toml").is_file()
