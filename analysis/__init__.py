@@ -10,16 +10,4 @@ Quantities in a record are SI (`units.py`); depths are [mm], rates [mm/h].
 CU, DU, CV and statistical uniformity are percents; parts of a mean are fractions [1].
 """
 
-from importlib import import_module
-
 __version__ = "0.1.0"
-
-_DOORS = {"assess": "assess", "read_record": "record_file", "write_record": "record_file"}
-__all__ = ["__version__", *_DOORS]
-
-
-def __getattr__(name):
-    """Load the package's main functions when first asked for."""
-    if name in _DOORS:
-        return getattr(import_module(f"analysis.{_DOORS[name]}"), name)
-    raise AttributeError(f"module 'analysis' has no attribute {name!r}")

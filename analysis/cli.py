@@ -203,6 +203,36 @@ def _agreed() -> bool:
     return sys.stdin.readline().strip().casefold() in ("y", "yes")
 
 
+def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
+    """Settings of the dashboard's server, so that they hold from any folder.
+
+    Parameters
+    ----------
+    port : int
+        Port on this machine.
+    share : bool
+        Whether other machines in the network may reach it.
+    browser : bool
+        Whether a browser is opened.
+
+    Returns
+    -------
+    dict of str to object
+        Streamlit's own setting names.
+    """
+    return {
+        "server.address": "0.0.0.0" if share else "127.0.0.1",
+        "server.port": port,
+        "server.maxUploadSize": 5,
+        "server.disconnectedSessionTTL": 3600,
+        "server.headless": "false" if browser else "true",
+        "browser.gatherUsageStats": "false",
+        "browser.serverAddress": "localhost",
+        "client.toolbarMode": "minimal",
+        "theme.primaryColor": "#1b6e8a",
+    }
+
+
 def _app(words: argparse.Namespace) -> int:
     import os
     import subprocess
@@ -210,18 +240,8 @@ def _app(words: argparse.Namespace) -> int:
     if not 1 <= words.port <= 65535:
         raise ValueError(f"received port {words.port}, expected 1 to 65535, choose another")
     page = Path(__file__).parent / "dashboard" / "app.py"
-    settings = {
-        "server.address": "0.0.0.0" if words.share else "127.0.0.1",
-        "server.port": words.port,
-        "server.maxUploadSize": 5,
-        "server.disconnectedSessionTTL": 3600,
-        "server.headless": "true" if words.no_browser else "false",
-        "browser.gatherUsageStats": "false",
-        "browser.serverAddress": "localhost",
-        "client.toolbarMode": "minimal",
-    }
     command = [sys.executable, "-m", "streamlit", "run", str(page)]
-    for key, value in settings.items():
+    for key, value in settings_of(words.port, words.share, not words.no_browser).items():
         command += [f"--{key}", str(value)]
     if words.share:
         print("Everybody in this network can now read and write what is entered. Stop with Ctrl+C.", file=sys.stderr)

@@ -7,17 +7,14 @@ import datetime
 import json
 import re
 import tomllib
-import types
-import typing
 from dataclasses import dataclass
 from typing import Any
 
-from pydantic import BaseModel
-
 from .record.checks import build
 from .record.faults import Fault, RecordFaults
+from .record.kinds import key_type
 from .record.model import Record
-from .units import Quantity, QuantityError, parse, parse_number
+from .units import QuantityError, parse, parse_number
 
 NEW_TEST = """record = 1
 
@@ -128,117 +125,6 @@ def record_of(values: dict[str, str]) -> tuple[Record | None, list[Fault], list[
         return build(plain), [], unread
     except RecordFaults as error:
         return None, list(error.faults), unread
-
-
-def key_type(parts: list[str]) -> str:
-    """Tell what kind of value a dotted key takes.
-
-    Parameters
-    ----------
-    parts : list of str
-        The key, split at its dots; list items are numbers.
-
-    Returns
-    -------
-    str
-        ``text``, ``list`` (of texts), ``numbers``, ``number``, ``whole``, ``date``, ``yes or no`` or ``choice``.
-    """
-    annotation = _annotation(parts)
-    return _kind(annotation, parts[-1].isdigit()) if annotation is not None else "text"
-
-
-def choices(parts: list[str]) -> list[str]:
-    """List what a key of the kind ``choice`` may be.
-
-    Parameters
-    ----------
-    parts : list of str
-        The key, split at its dots.
-
-    Returns
-    -------
-    list of str
-        Empty for other keys.
-    """
-    found: list[str] = []
-
-    def walk(annotation: Any) -> None:
-        if typing.get_origin(annotation) is typing.Literal:
-            found.extend(typing.get_args(annotation))
-        else:
-            for inner in typing.get_args(annotation):
-                walk(inner)
-
-    walk(_annotation(parts))
-    return found
-
-
-def about(parts: list[str]) -> str:
-    """Say what a key is.
-
-    Parameters
-    ----------
-    parts : list of str
-        The key, split at its dots.
-
-    Returns
-    -------
-    str
-        The model's description; empty for an unknown key.
-    """
-    field = _field(parts)
-    return (field.description or "") if field else ""
-
-
-def _annotation(parts: list[str]) -> Any:
-    field = _field(parts)
-    return field.annotation if field else None
-
-
-def _field(parts: list[str]) -> Any:
-    model: type[BaseModel] | None = Record
-    field = None
-    for part in parts:
-        if part.isdigit():
-            continue
-        field = next((item for name, item in model.model_fields.items() if part in (name, item.alias)), None) \
-            if model else None
-        if field is None:
-            return None
-        model = _model_in(field.annotation)
-    return field
-
-
-def _model_in(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    return next((found for part in typing.get_args(annotation) if (found := _model_in(part))), None)
-
-
-def _kind(annotation: Any, item: bool) -> str:
-    flat = _flat(annotation)
-    if list in flat and not item:
-        return "numbers" if float in flat or int in flat else "list"
-    if "choice" in flat:
-        return "choice"
-    for kind, name in ((bool, "yes or no"), (datetime.date, "date"), (Quantity, "text"), (float, "number"),
-                       (int, "whole")):
-        if kind in flat:
-            return name
-    return "text"
-
-
-def _flat(annotation: Any) -> set[Any]:
-    origin = typing.get_origin(annotation)
-    if origin is typing.Literal:
-        return {"choice"}
-    if origin is list:
-        return {list, *(part for inner in typing.get_args(annotation) for part in _flat(inner))}
-    if origin in (typing.Union, types.UnionType):
-        return {part for inner in typing.get_args(annotation) for part in _flat(inner)}
-    if origin is typing.Annotated:
-        return _flat(typing.get_args(annotation)[0])
-    return {annotation}
 
 
 def split_list(text: str) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from typing import Any
 
 from .catch import MISSING
@@ -11,7 +12,8 @@ from .record.model import Record
 from .results import Result
 from .units_shown import shown_unit, shown_value
 
-
+# What no table may hold: control characters other than tab and line breaks.
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 # What a spreadsheet takes for a formula, wide forms included.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
@@ -29,9 +31,13 @@ def defuse(cell: Any) -> Any:
     object
         Texts that begin with = + - @, a tab or a line break get an apostrophe in front.
     """
-    if isinstance(cell, str) and cell.lstrip(" ").startswith(_FORMULA):
+    if isinstance(cell, str) and (cell.startswith(_FORMULA) or cell.lstrip().startswith(_FORMULA)):
         return "'" + cell
     return cell
+
+
+def _clean(cell: Any) -> Any:
+    return defuse(_CONTROL.sub("", cell)) if isinstance(cell, str) else cell
 
 
 def figures_rows(record: Record, result: Result, system: str = "metric") -> list[list[Any]]:
@@ -130,7 +136,7 @@ def to_csv(rows: list[list[Any]]) -> bytes:
         UTF-8 with a byte-order mark, so that spreadsheets read it.
     """
     text = io.StringIO(newline="")
-    csv.writer(text).writerows([["" if cell is None else defuse(cell) for cell in row] for row in rows])
+    csv.writer(text).writerows([["" if cell is None else _clean(cell) for cell in row] for row in rows])
     return text.getvalue().encode("utf-8-sig")
 
 
@@ -148,15 +154,13 @@ def to_xlsx(sheets: dict[str, list[list[Any]]]) -> bytes:
         An XLSX file without formulas.
     """
     from openpyxl import Workbook
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
     book = Workbook()
     book.remove(book.active)
     for name, rows in sheets.items():
         sheet = book.create_sheet(name)
         for row in rows:
-            clean = [ILLEGAL_CHARACTERS_RE.sub("", cell) if isinstance(cell, str) else cell for cell in row]
-            sheet.append([defuse(cell) for cell in clean])
+            sheet.append([_clean(cell) for cell in row])
         sheet.freeze_panes = "A2"
         for column in sheet.columns:
             widest = max((len(str(cell.value)) for cell in column if cell.value is not None), default=8)

@@ -67,6 +67,11 @@ def trim(block: Block) -> None:
     ----------
     block : Block
         Changed in place; a row never becomes longer.
+
+    Raises
+    ------
+    GridError
+        Where every cell is blank.
     """
     filled = [[at for at, cell in enumerate(row) if cell.kind != "blank"] for row in block.rows]
     kept = [at for at, cells in enumerate(filled) if cells]

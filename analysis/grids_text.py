@@ -172,7 +172,8 @@ def _comma_or_space(data: list[str], lines: list[str]) -> tuple[str, str | None]
     if inner and max(map(len, tokens)) > 1 and all(_reading(cell) for row in tokens for cell in row[1:]):
         # 12,5 13,1: between commas stands 5 13, which is no reading; in 0,1 100 it may be 1 100
         between = [cell.strip() for line in data if "," in line for cell in line.split(",")]
-        between = [cell for cell in between if re.search(r"\d\s", cell)]
+        between = [cell for cell in between
+                   if re.search(r"\d\s", cell) or " " in cell and all(map(_reading, cell.split()))]
         split = [cell for cell in between if not _reading(cell)]
         if split or any(re.search(r"\d\s+\d{3}", cell) for cell in between):
             said = "Spaces were taken to stand between the cells and commas to be decimal commas: check that no " \

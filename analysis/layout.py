@@ -52,7 +52,8 @@ def heads_of(plain: dict[str, Any]) -> list[tuple[str, float, list[float]]]:
         Lines with faults are left out.
     """
     found = []
-    for raw in plain.get("lines") or []:
+    lines = plain.get("lines")
+    for raw in lines if isinstance(lines, list) else []:
         try:
             line = Line.model_validate(raw)
         except ValidationError:

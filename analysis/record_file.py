@@ -15,6 +15,10 @@ from .record.model import Record, to_plain
 from .toml_lines import key_lines, line_of
 
 MOST_BYTES = 1_000_000
+MOST_PARTS = 50  # of a dotted key; the format needs 3
+_DOTTED = re.compile(
+    r"""(?:(?:(?<![\w-])[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){%d}""" % MOST_PARTS)
+_TOO_DEEP = ("received brackets nested too deeply", "expected a record in TOML", "check the file")
 
 
 def read_record(source: str | os.PathLike) -> Record:
@@ -125,6 +129,8 @@ def parse_record(text: str, name: str = "record") -> Record:
     raw = parse_toml(text, name)
     try:
         return build(raw)
+    except RecursionError:
+        raise _whole_file(name, *_TOO_DEEP) from None
     except RecordFaults as error:
         lines = key_lines(text)
         raise RecordFaults(list(error.faults), [
@@ -151,6 +157,13 @@ def parse_toml(text: str, name: str = "record") -> dict[str, Any]:
     RecordFaults
         With the line of the mistake.
     """
+    text = text.removeprefix("\ufeff")
+    deep = _DOTTED.search(text)
+    if deep:
+        line = text.count("\n", 0, deep.start()) + 1
+        fault = Fault((), f"received a key of more than {MOST_PARTS} parts", "expected a record in TOML",
+                      "check the file")
+        raise RecordFaults([fault], [f"{name}:{line}: {fault.says}"])
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -162,8 +175,11 @@ def parse_toml(text: str, name: str = "record") -> dict[str, Any]:
         fault = Fault((), f"received text that is not TOML ({what}, column {column})", "expected TOML 1.0",
                       "correct this line")
     except RecursionError:
-        line = 1
-        fault = Fault((), "received brackets nested too deeply", "expected a record in TOML", "check the file")
+        raise _whole_file(name, *_TOO_DEEP) from None
+    except ValueError:  # the interpreter reads no whole number of more than 4300 digits
+        found = re.search(r"[0-9_]{4300,}", text)
+        line = text.count("\n", 0, found.start()) + 1 if found else 1
+        fault = Fault((), "received a number of too many digits", "expected a record in TOML", "correct this line")
     raise RecordFaults([fault], [f"{name}:{line}: {fault.says}"])
 
 

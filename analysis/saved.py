@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from pathlib import Path
 
-from .draft_file import data_folder
+from .drafts.draft_file import data_folder
 from .record.model import Record
 from .record_file import record_text, save_text
+
+ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")  # of a test, as in the model; an older version's name has a ~
 
 
 def records_folder() -> Path:
@@ -42,7 +45,7 @@ def with_id(record: Record) -> Record:
 
 
 def save(record: Record) -> Path:
-    """Save a record; an older one with the same id is kept beside it under a number.
+    """Save a record; an older one with the same id is kept beside it as ``id~1.toml``, ``id~2.toml`` ...
 
     Parameters
     ----------
@@ -60,7 +63,7 @@ def save(record: Record) -> Path:
         if target.read_text("utf-8") == text:
             return target
         number = 1
-        while (older := target.with_name(f"{record.test.id}.{number}.toml")).exists():
+        while (older := target.with_name(f"{record.test.id}~{number}.toml")).exists():
             number += 1
         save_text(target.read_text("utf-8"), older)
     save_text(text, target)
@@ -73,10 +76,10 @@ def has_test(name: str) -> bool:
     Parameters
     ----------
     name : str
-        Id of the test.
+        Id of the test, or any other text.
 
     Returns
     -------
     bool
     """
-    return bool(name) and "/" not in name and "\\" not in name and (records_folder() / f"{name}.toml").is_file()
+    return bool(ID.fullmatch(name)) and (records_folder() / f"{name}.toml").is_file()

@@ -27,7 +27,8 @@ def key_lines(text: str) -> dict[Path, int]:
     Returns
     -------
     dict
-        Path of keys and indices (from 0) -> line, counted from 1. Tables are there under their own path.
+        Path of keys and indices (from 0) -> line, counted from 1. Tables are there under their own path: at their
+        header, or at the first header or dotted key that implies them.
     """
     return _Scanner(text).run()
 
@@ -57,11 +58,13 @@ class _Scanner:
         self.text = text
         self.at = 0
         self.lines: dict[Path, int] = {}
+        self.implied: set[Path] = set()
         self.counts: dict[Path, int] = {}
         self.starts = [match.end() for match in re.finditer("\n", text)]
 
     def run(self) -> dict[Path, int]:
         table: Path = ()
+        self.at = 1 if self.text.startswith("\ufeff") else 0
         self._skip()
         while self.at < len(self.text):
             if self.text[self.at] == "[":
@@ -94,6 +97,12 @@ class _Scanner:
                 self.counts[path] = self.counts.get(path, 0) + 1
             if path in self.counts:
                 path = (*path, self.counts[path] - 1)
+            if number < len(names) - 1 and path not in self.lines:
+                self._mark(path)
+                self.implied.add(path)
+        if path in self.implied:
+            self.implied.remove(path)
+            del self.lines[path]
         self._mark(path)
         self.at = end
         return path

@@ -67,15 +67,13 @@ SI_UNIT = {
 }
 
 # Capitals that would say something else: megalitre, megametre.
-_MISLEADING = {"ML", "Ml", "Mm", "ML/h"}
+_MISLEADING = {"ML", "Ml", "Mm", "Mm/h"}
 _ALIASES = {
     "°C": "C",
     "°F": "F",
     "degrees C": "C",
     "degrees F": "F",
     "US fl oz": "fl oz",
-    "l": "L",
-    "ml": "mL",
     "m²": "m2",
     "cm²": "cm2",
     "ft²": "ft2",
@@ -85,7 +83,10 @@ _ALIASES = {
     "m³/h": "m3/h",
 }
 
-_NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d*[.,]\d+|\d+[.,]?)(?:[eE][+-]?\d+)?"
+_FOLDED = {spelling.casefold(): unit for spelling, unit in _ALIASES.items()}
+
+LONGEST = 80  # characters of a quantity; nobody needs more, and patterns stay quick
+_NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][+-]?\d+)?)"
 _QUANTITY = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s+\-.,/][^+]*?)?\s*")
 _FEET_INCHES = re.compile(r"\s*(?P<feet>\d+)\s*ft\s*(?P<inches>\d[\d\s./,]*?)\s*in\s*", re.I)
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
@@ -153,7 +154,14 @@ def clip_text(text: object, length: int = 40) -> str:
     str
         The text in quotes, cut with an ellipsis when longer.
     """
-    shown = " ".join(str(text).split())
+    try:
+        shown = str(text)
+    except ValueError:  # the interpreter refuses to write out very long whole numbers
+        shown = hex(text) if isinstance(text, int) else "very long numbers"
+    except RecursionError:
+        shown = "brackets in brackets"
+    shown = " ".join(shown[: 20 * length].split())
+    shown = "".join(letter if letter.isprintable() else "?" for letter in shown)
     return "'" + (shown if len(shown) <= length else shown[: length - 1] + "…") + "'"
 
 
@@ -172,16 +180,22 @@ def parse_number(text: str) -> float:
     Raises
     ------
     QuantityError
-        For anything else, and for ``1,200``, which may mean 1200 or 1.2.
+        For anything else, for texts of more than `LONGEST` characters, and for ``1,200``, which may mean 1200
+        or 1.2.
     """
     clean = text.strip()
-    if _GROUPED.fullmatch(clean):
+    if len(clean) <= LONGEST and _GROUPED.fullmatch(clean):
+        plain = clean.replace(",", "")
+        if "." in clean or clean.count(",") > 1:
+            raise QuantityError(
+                f"received {clip_text(clean)}", "expected a number without commas for thousands", f"write {plain}"
+            )
         raise QuantityError(
             f"received {clip_text(clean)}",
             "which may mean thousands or a decimal comma",
-            f"write {clean.replace(',', '')} or {clean.replace(',', '.', 1)}",
+            f"write {plain} or {clean.replace(',', '.')}",
         )
-    if not re.fullmatch(_NUMBER, clean):
+    if len(clean) > LONGEST or not re.fullmatch(_NUMBER, clean):
         raise QuantityError(
             f"received {clip_text(clean)}", "expected a number such as 12, 2.5, 2,4 or 1 1/4", "correct it"
         )
@@ -214,12 +228,12 @@ def find_unit(text: str, dimension: str) -> str | None:
         The spelling in `TABLE`, or None.
     """
     clean = " ".join(text.split()).rstrip(".")
-    clean = _ALIASES.get(clean, clean)
+    if clean in _MISLEADING:
+        return None
+    clean = _FOLDED.get(clean.casefold(), clean)
     units = TABLE[dimension]
     if clean in units:
         return clean
-    if clean in _MISLEADING:
-        return None
     for unit in units:
         if unit.casefold() == clean.casefold():
             return unit
@@ -282,17 +296,23 @@ def parse(text: object, dimension: str, *, signed: bool = False) -> Quantity:
     Raises
     ------
     QuantityError
-        For a bare number, an unknown unit, the wrong dimension, a negative or non-finite value.
+        For a bare number, an unknown unit, the wrong dimension, a negative or non-finite value, and for a text of
+        more than one line or `LONGEST` characters.
     """
     example = f"{_article(dimension)} in {units_of(dimension)}"
     if isinstance(text, bool) or not isinstance(text, str):
         if isinstance(text, (int, float)) and not isinstance(text, bool):
             raise QuantityError(
-                f"received the bare number {text}",
+                f"received the bare number {clip_text(text)[1:-1]}",
                 f"expected {example}",
-                f'add the unit in quotes, such as "{text} {next(iter(TABLE[dimension]))}"',
+                f'add the unit in quotes, such as "{clip_text(text)[1:-1]} {next(iter(TABLE[dimension]))}"',
             )
         raise QuantityError(f"received {clip_text(text)}", f"expected {example}", "write it as text in quotes")
+    if len(text) > LONGEST or len(text.splitlines()) > 1:
+        raise QuantityError(
+            f"received {clip_text(text)}", f"expected {example}",
+            f"write it on one line of at most {LONGEST} characters",
+        )
     value = _feet_and_inches(text) if dimension == "length" else None
     if value is None:
         value = _number_and_unit(text, dimension, example)
@@ -310,7 +330,7 @@ def _feet_and_inches(text: str) -> float | None:
     inches = parse_number(match["inches"])
     if inches >= 12:
         raise QuantityError(f"received {clip_text(text)}", "expected fewer than 12 in after the feet", "correct it")
-    return int(match["feet"]) * c.foot + inches * c.inch
+    return float(match["feet"]) * c.foot + inches * c.inch
 
 
 def _number_and_unit(text: str, dimension: str, example: str) -> float:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analysis import draft_file
+from analysis.drafts import draft_file
 from analysis.drafts import MOST_KEYS, Change, DraftError, Drafts, can_words, data_folder, is_draft_id, is_reading_key
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from analysis.changes import Change
+from analysis.drafts.changes import Change
 from analysis.dashboard.entry import MOST_CHANGES, Entered, entered_from, reading_entry
 
 DRAFT = "0123456789abcdef"

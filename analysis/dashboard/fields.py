@@ -7,8 +7,8 @@ from typing import Any
 import streamlit as st
 
 from analysis.dashboard import hall
-from analysis.draft_record import about, choices, key_type
 from analysis.record.faults import Fault
+from analysis.record.kinds import about, choices, key_type
 
 
 def held(plain: dict[str, Any], key: str) -> str:

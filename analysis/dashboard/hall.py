@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import streamlit as st
 
 from analysis.assess import assess
-from analysis.changes import Change, DraftError, is_draft_id
+from analysis.drafts.changes import Change, DraftError, is_draft_id
 from analysis.draft_record import Unread, plain_of, reading_texts, record_of
 from analysis.drafts import Drafts
 from analysis.figures import Look

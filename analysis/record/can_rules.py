@@ -12,6 +12,18 @@ from .places import all_readings, can_places, in_beds, row_lengths, set_aside_nu
 
 
 def cans_faults(part: SimpleNamespace) -> list[Fault]:
+    """Everything that is wrong with the cans.
+
+    Parameters
+    ----------
+    part : namespace
+        The checked sections of a record, None where one is missing or faulty.
+
+    Returns
+    -------
+    list of Fault
+        Empty where nothing is wrong.
+    """
     cans = part.cans
     if cans is None:
         return []
@@ -66,6 +78,18 @@ def _opening_faults(cans) -> list[Fault]:
 
 
 def layout_faults(cans) -> list[Fault]:
+    """What is wrong with where the cans stand and how many readings there are.
+
+    Parameters
+    ----------
+    cans : Cans
+        The section.
+
+    Returns
+    -------
+    list of Fault
+        Empty where nothing is wrong.
+    """
     given = [name for name in ("grid", "rows", "points") if getattr(cans, name) is not None]
     if not given:
         return [
@@ -95,7 +119,7 @@ def layout_faults(cans) -> list[Fault]:
             faults.append(
                 Fault(
                     ("cans", "rows", number, "catch"),
-                    f"received {len(row.catch)} readings",
+                    f"received {_count(len(row.catch), 'reading')}",
                     f"expected {len(row.x)}, one for each x",
                     "add what is missing; nan for no reading",
                 )
@@ -113,6 +137,10 @@ def layout_faults(cans) -> list[Fault]:
     return faults
 
 
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def _grid_faults(cans) -> list[Fault]:
     faults = []
     for key, what in (("across", "x of each column"), ("along", "y of each row")):
@@ -124,7 +152,7 @@ def _grid_faults(cans) -> list[Fault]:
         faults.append(
             Fault(
                 ("cans", "grid"),
-                f"received {len(cans.grid)} rows",
+                f"received {_count(len(cans.grid), 'row')}",
                 f"expected {len(cans.along)}, one for each place in along",
                 "add what is missing; nan for no reading",
             )
@@ -135,7 +163,7 @@ def _grid_faults(cans) -> list[Fault]:
                 faults.append(
                     Fault(
                         ("cans", "grid", number),
-                        f"received {len(row)} readings in row {number + 1}",
+                        f"received {_count(len(row), 'reading')} in row {number + 1}",
                         f"expected {len(cans.across)}, one for each place in across",
                         "add what is missing; nan for no reading",
                     )
@@ -160,7 +188,7 @@ def _weight_faults(cans) -> list[Fault]:
         fits = not any(nested) and len(cans.weights) == sum(shape) and cans.points is not None
     else:
         fits = all(nested) and [len(row) for row in cans.weights] == shape
-    flat = [number for row in cans.weights for number in (row if isinstance(row, list) else [row])]
+    flat = _flat_weights(cans)
     if not fits:
         return [
             Fault(
@@ -170,16 +198,23 @@ def _weight_faults(cans) -> list[Fault]:
                 "correct the weights",
             )
         ]
-    if not sum(flat):
+    heavy = sum(number > 0 for number in flat)
+    if heavy < 4:
         return [
             Fault(
                 ("cans", "weights"),
-                "received only weights of 0",
-                "expected at least four above 0",
+                f"received {_count(heavy, 'weight')} above 0",
+                "expected at least four",
                 "correct the weights",
             )
         ]
     return []
+
+
+def _flat_weights(cans) -> list[float]:
+    if not isinstance(cans.weights, list):
+        return [1.0] * _can_count(cans)
+    return [number for row in cans.weights for number in (row if isinstance(row, list) else [row])]
 
 
 def _set_aside_faults(cans) -> list[Fault]:
@@ -223,18 +258,31 @@ def _tare_faults(cans) -> list[Fault]:
 
 
 def reading_faults(part: SimpleNamespace) -> list[Fault]:
-    """Faults of the readings themselves: too few, all dry, or a loss that cannot be."""
+    """What is wrong with the readings themselves: too few, all dry, or a loss that cannot be.
+
+    Parameters
+    ----------
+    part : namespace
+        The checked sections of a record, None where one is missing or faulty.
+
+    Returns
+    -------
+    list of Fault
+        Empty where nothing is wrong.
+    """
     cans = part.cans
     if cans is None or cans_faults(part):
         return []
     key = next(name for name in ("grid", "rows", "points") if getattr(cans, name) is not None)
     aside = set_aside_numbers(cans)
     places = can_places(cans)
+    weights = _flat_weights(cans)
     usable = [
         reading - (cans.tare.to("g") if cans.reads == "weight" else 0.0)
         for number, reading in enumerate(all_readings(cans))
         if not math.isnan(reading)
         and number not in aside
+        and weights[number] > 0
         and (part.floor is None or in_beds(part.floor, *places[number][1:]))
     ]
     if len(usable) < 4:
@@ -242,7 +290,7 @@ def reading_faults(part: SimpleNamespace) -> list[Fault]:
         return [
             Fault(
                 ("cans", key),
-                f"received {len(usable)} usable cans{where}",
+                f"received {_count(len(usable), 'usable can')}{where}",
                 "expected at least four",
                 "add readings or bring back cans that were set aside",
             )

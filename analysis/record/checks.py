@@ -7,6 +7,7 @@ value elsewhere closes only the parts of the result that would need it (`doubts.
 
 from __future__ import annotations
 
+import copy
 import difflib
 from types import SimpleNamespace
 from typing import Any, get_args
@@ -15,9 +16,13 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from ..units import QuantityError, clip_text
 from .faults import Fault, RecordFaults
+from .keys import about_key, field_of, keys_of, model_at, path_order
 from .model import FORMAT, Record
 from .places import Path
 from .rules import RULES
+
+
+MOST_FAULTS = 500  # listed of one section; a file with more is not a record
 
 
 def build(raw: dict[str, Any]) -> Record:
@@ -35,7 +40,8 @@ def build(raw: dict[str, Any]) -> Record:
     Raises
     ------
     RecordFaults
-        With every fault found, in the order of the format.
+        With every fault found (`MOST_FAULTS` of a section), in the order of the format. What several keys
+        together show is looked for in all that is sound; a section without one of its needed keys is not.
     """
     faults = _format_faults(raw)
     if faults:
@@ -49,14 +55,50 @@ def build(raw: dict[str, Any]) -> Record:
         try:
             sections[name] = _adapter(name).validate_python(raw[name])
         except ValidationError as error:
-            faults += _translate(error, name, raw[name])
-    faults += [_unknown((name,), Record, value) for name, value in raw.items() if name not in Record.model_fields]
+            details = error.errors(include_url=False)[:MOST_FAULTS]
+            faults += [_one_fault(detail, name) for detail in details]
+            sections[name] = _sound_part(name, raw[name], details)
+    unknown = [name for name in raw if name not in Record.model_fields][:MOST_FAULTS]
+    faults += [_unknown((name,), Record) for name in unknown]
     partial = SimpleNamespace(**{name: sections.get(name) for name in Record.model_fields})
+    known = [fault.path for fault in faults]
     for check in RULES:
-        faults += check(partial)
+        faults += [fault for fault in check(partial) if not any(_same_place(fault.path, path) for path in known)]
     if faults:
-        raise RecordFaults(_once(faults))
+        raise RecordFaults(sorted(dict.fromkeys(faults), key=lambda fault: path_order(fault.path)))
     return Record.model_construct(**sections)
+
+
+def _same_place(one: Path, other: Path) -> bool:
+    shorter = min(len(one), len(other))
+    return one[:shorter] == other[:shorter]
+
+
+def _sound_part(section: str, value: Any, details: list[dict[str, Any]]) -> Any:
+    """A section without its faulty optional keys, so that what is left can be checked; None where that fails."""
+    if len(details) >= MOST_FAULTS:
+        return None
+    value = copy.deepcopy(value)
+    for detail in details:
+        if section == "cans" and detail["type"] != "extra_forbidden":
+            return None  # nearly every rule of the cans needs all of their keys
+        path = (section, *detail["loc"])
+        end = next((end for end in range(len(path), 1, -1) if _can_go(path[:end])), None)
+        if end is None:
+            return None
+        holder = value
+        for part in path[1 : end - 1]:
+            holder = holder[part] if isinstance(holder, list) or part in holder else {}
+        holder.pop(path[end - 1], None)
+    try:
+        return _adapter(section).validate_python(value)
+    except ValidationError:
+        return None
+
+
+def _can_go(path: Path) -> bool:
+    field = field_of(model_at(path), path[-1])
+    return isinstance(path[-1], str) and (field is None or not field.is_required())
 
 
 _ADAPTERS: dict[str, TypeAdapter] = {}
@@ -70,28 +112,24 @@ def _adapter(name: str) -> TypeAdapter:
     return _ADAPTERS[name]
 
 
-def _once(faults: list[Fault]) -> list[Fault]:
-    order = list(Record.model_fields)
-    unique = list(dict.fromkeys(faults))
-    return sorted(
-        unique,
-        key=lambda fault: order.index(fault.path[0]) if fault.path[:1] and fault.path[0] in order else len(order),
-    )
-
-
 def _format_faults(raw: dict[str, Any]) -> list[Fault]:
     version = raw.get("record")
     if version is None:
         return []
     if isinstance(version, bool) or not isinstance(version, int) or version < 1:
         return [
-            Fault(("record",), f"received {clip_text(version)}", f"expected record = {FORMAT}", "write it at the top")
+            Fault(
+                ("record",),
+                f"received {clip_text(version)}",
+                f"expected record = {FORMAT}",
+                "write it at the top, without quotes",
+            )
         ]
     if version > FORMAT:
         return [
             Fault(
                 ("record",),
-                f"received record = {version}",
+                f"received record = {clip_text(version)[1:-1]}",
                 f"expected record = {FORMAT} or older",
                 "this file was made by a newer version: bring Evenfall up to date",
             )
@@ -102,53 +140,14 @@ def _format_faults(raw: dict[str, Any]) -> list[Fault]:
 # --- pydantic's errors in our words ---------------------------------------------------------------
 
 
-def _translate(error: ValidationError, section: str, value: Any) -> list[Fault]:
-    return [_one_fault(detail, section, value) for detail in error.errors(include_url=False)]
-
-
-def _model_at(path: Path) -> type[BaseModel]:
-    """Find the model whose key the last part of a path is."""
-    model: type[BaseModel] = Record
-    for part in path[:-1]:
-        if isinstance(part, int):
-            continue
-        inner = _inner_model(_field(model, part).annotation)
-        if inner is None:
-            break
-        model = inner
-    return model
-
-
-def _field(model: type[BaseModel], key: str):
-    for name, field in model.model_fields.items():
-        if key in (name, field.alias):
-            return field
-    return None
-
-
-def _inner_model(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    return next((found for argument in get_args(annotation) if (found := _inner_model(argument))), None)
-
-
-def _keys(model: type[BaseModel]) -> list[str]:
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _about(path: Path) -> str:
-    field = _field(_model_at(path), next((part for part in reversed(path) if isinstance(part, str)), ""))
-    return (field.description if field else None) or "another value"
-
-
 def _missing(path: Path, model: type[BaseModel]) -> Fault:
     key = str(path[-1])
-    return Fault(path, "received nothing", f"expected {_field(model, key).description}", "add it")
+    return Fault(path, "received nothing", f"expected {field_of(model, key).description}", "add it")
 
 
-def _unknown(path: Path, model: type[BaseModel], value: Any) -> Fault:
-    keys = _keys(model)
-    near = difflib.get_close_matches(str(path[-1]), keys, 1, 0.6)
+def _unknown(path: Path, model: type[BaseModel]) -> Fault:
+    keys = keys_of(model)
+    near = difflib.get_close_matches(str(path[-1])[:60], keys, 1, 0.6)
     return Fault(
         path,
         f"received the unknown key {clip_text(path[-1])}",
@@ -160,7 +159,7 @@ def _unknown(path: Path, model: type[BaseModel], value: Any) -> Fault:
 _LENGTHS = {"too_long": "at most {max_length}", "too_short": "at least {min_length}"}
 
 
-def _one_fault(detail: dict[str, Any], section: str, value: Any) -> Fault:
+def _one_fault(detail: dict[str, Any], section: str) -> Fault:
     path: Path = (section, *detail["loc"])
     kind, context = detail["type"], detail.get("ctx", {})
     received = f"received {clip_text(detail['input'])}"
@@ -168,23 +167,23 @@ def _one_fault(detail: dict[str, Any], section: str, value: Any) -> Fault:
         error = context["error"]
         return Fault(path, error.received, error.expected, error.do)
     if kind == "missing":
-        return _missing(path, _model_at(path))
+        return _missing(path, model_at(path))
     if kind == "extra_forbidden":
-        return _unknown(path, _model_at(path), detail["input"])
+        return _unknown(path, model_at(path))
     if kind == "literal_error":
         choices = context["expected"].replace("'", '"').replace(" or ", ", ")
-        near = difflib.get_close_matches(str(detail["input"]), choices.replace('"', "").split(", "), 1, 0.6)
+        near = difflib.get_close_matches(clip_text(detail["input"])[1:-1], choices.replace('"', "").split(", "), 1, 0.6)
         return Fault(path, received, f"expected {_or(choices)}", f'did you mean "{near[0]}"?' if near else "choose one")
     for ending, phrase in _LENGTHS.items():
         if kind.endswith(ending):
-            letters = " characters" if kind.startswith("string") else " items"
+            unit = "character" if kind.startswith("string") else "item"
             size = context.get("actual_length") or len(detail["input"])
             if not size:
-                return Fault(path, "received an empty one", f"expected {_about(path)}", "write it, or take the key out")
+                return Fault(path, "received an empty one", f"expected {about_key(path)}", "write it, or take the key out")
             return Fault(
                 path,
-                f"received {size}{letters}",
-                f"expected {phrase.format(**context)}{letters}",
+                f"received {size} {unit}{'' if size == 1 else 's'}",
+                f"expected {phrase.format(**context)} {unit}s",
                 "shorten it" if ending == "too_long" else "write what is missing",
             )
     if kind in ("greater_than_equal", "less_than_equal"):
@@ -193,10 +192,10 @@ def _one_fault(detail: dict[str, Any], section: str, value: Any) -> Fault:
             path, received, f"expected a number of {limit} or {'more' if 'ge' in context else 'less'}", "correct it"
         )
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return Fault(path, received, f"expected {_about(path)}", "write it as a table")
+        return Fault(path, received, f"expected {about_key(path)}", "write it as a table")
     if kind == "list_type":
-        return Fault(path, received, f"expected a list: {_about(path)}", "put it in square brackets")
-    return Fault(path, received, f"expected {_about(path)}", "correct it")
+        return Fault(path, received, f"expected a list: {about_key(path)}", "put it in square brackets")
+    return Fault(path, received, f"expected {about_key(path)}", "correct it")
 
 
 def _or(choices: str) -> str:

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 
 from ..units import Quantity, parse
 from .faults import key_text
+from .keys import path_order
 from .model import Record
 from .places import Path, head_places
 from .types import FLOOR_PARTS, WATER_PARTS, Usual
@@ -60,7 +61,7 @@ def doubts(record: Record) -> list[Doubt]:
         found += _unusual((name,), getattr(record, name))
     for check in (_lines, _readings_on_lines, _supply, _patches):
         found += check(record)
-    return found
+    return sorted(found, key=lambda doubt: path_order(doubt.path))
 
 
 def _unusual(path: Path, value: Any) -> list[Doubt]:
@@ -108,8 +109,11 @@ def _lines(record: Record) -> list[Doubt]:
         if not head_places(line):
             found.append(_doubt(("lines", number), "received no places of heads, expected first, spacing and count, "
                                 "or heads_at, add them", FLOOR_PARTS))
-        if line.opens_at and line.closes_at and line.closes_at.si > line.opens_at.si:
-            found.append(_doubt(("lines", number, "closes_at"), f"received {line.closes_at.text}, more than opens_at, "
+        opens = line.opens_at or (record.heads and record.heads.opens_at)
+        closes = line.closes_at or (record.heads and record.heads.closes_at)
+        if (line.opens_at or line.closes_at) and opens and closes and closes.si > opens.si:
+            key = "closes_at" if line.closes_at else "opens_at"
+            found.append(_doubt(("lines", number, key), f"received {closes.text} to close and {opens.text} to open, "
                                 "expected a head to close below the pressure that opens it, check both", WATER_PARTS))
         for size, bore in NOMINAL_BORES.items():
             if line.pipe and abs(line.pipe.si - parse(size, "length").si) < 5e-5:
@@ -118,8 +122,9 @@ def _lines(record: Record) -> list[Doubt]:
                     f"often another (about {bore}, from memory): measure it, or say what the maker states", ()))
     heads = record.heads
     if heads and heads.opens_at and heads.closes_at and heads.closes_at.si > heads.opens_at.si:
-        found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text}, more than opens_at, expected a "
-                            "head to close below the pressure that opens it, check both", WATER_PARTS))
+        found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text} to close and "
+                            f"{heads.opens_at.text} to open, expected a head to close below the pressure that opens "
+                            "it, check both", WATER_PARTS))
     return found
 
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
+from ..units import clip_text
 from .places import Path
+
+_PLAIN_KEY = re.compile(r"[\w-]{1,60}")
 
 
 @dataclass(frozen=True)
@@ -63,9 +67,13 @@ def key_text(path: Path) -> str:
     Returns
     -------
     str
-        ``cans.grid[2][3]``: list items are counted from 1.
+        ``cans.grid[2][3]``: list items are counted from 1; long or odd keys are cut and quoted.
     """
     text = ""
     for part in path:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else str(part)
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+            continue
+        shown = part if _PLAIN_KEY.fullmatch(part) else clip_text(part)
+        text += f".{shown}" if text else shown
     return text

@@ -12,7 +12,7 @@ from ..units import clip_text
 from .can_rules import cans_faults, layout_faults, reading_faults
 from .faults import Fault
 from .model import MOST_HEADS
-from .places import Path, can_places, head_places
+from .places import Path, bed_edges, can_places, head_places
 
 
 def _line_faults(part: SimpleNamespace) -> list[Fault]:
@@ -67,7 +67,7 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
             faults.append(
                 Fault(
                     path,
-                    f"received {text}",
+                    f"received {clip_text(text)}",
                     f"expected a place on the floor, {way} at most {size.text}",
                     "correct the place or the floor",
                 )
@@ -130,7 +130,29 @@ def _bed_faults(floor, inside) -> list[Fault]:
                     "correct the bed",
                 )
             )
-    return faults
+    return faults + _overlap_faults(floor)
+
+
+def _overlap_faults(floor) -> list[Fault]:
+    """Ground in two beds would be counted twice."""
+    edges = bed_edges(floor) if floor.beds else []
+    return [
+        Fault(
+            ("floor", "beds", number),
+            f"received a bed that overlaps bed {other + 1}",
+            "expected beds that share no ground, which would be counted twice",
+            "correct one of the two",
+        )
+        for number in range(len(edges))
+        for other in range(number)
+        if _overlap(edges[number], edges[other])
+    ]
+
+
+def _overlap(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    across = min(one[1], other[1]) - max(one[0], other[0])
+    along = min(one[3], other[3]) - max(one[2], other[2])
+    return across > 1e-9 and along > 1e-9
 
 
 def _run_faults(part: SimpleNamespace) -> list[Fault]:

@@ -89,10 +89,22 @@ def _real(value: Any) -> Any:
             "expected a number without quotes",
             "write a number such as 31 or 30.5, or nan where there is no reading",
         )
-    if value < 0 or value in (float("inf"), float("-inf")):
-        raise QuantityError(f"received {value}", "expected a reading of 0 or more", "correct it")
+    if value < 0 or value == float("inf"):
+        raise QuantityError(f"received {clip_text(value)}", "expected a reading of 0 or more", "correct it")
     if value > 1e6:
-        raise QuantityError(f"received {value}", "expected a reading under 1,000,000", "check it and its unit")
+        raise QuantityError(
+            f"received {clip_text(value)}", "expected a reading of at most 1,000,000", "check it and its unit"
+        )
+    return value
+
+
+def _number(value: Any) -> Any:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise QuantityError(
+            f"received {clip_text(value)}", "expected a number without quotes", "write a number such as 75 or 0.5"
+        )
+    if not 0 <= value <= 1e6:
+        raise QuantityError(f"received {clip_text(value)}", "expected a number from 0 to 1,000,000", "correct it")
     return value
 
 
@@ -121,14 +133,13 @@ def _weights(value: Any) -> Any:
         )
     flat = [number for row in value for number in (row if isinstance(row, list) else [row])]
     for number in flat:
-        if _real(number) != number:
-            raise QuantityError("received nan", "expected a weight of 0 or more for every can", "write the weight")
+        _number(number)
     return value
 
 
 Weights = Annotated[str | list, PlainValidator(_weights)]
 Reading = Annotated[int | float, BeforeValidator(_real)]
-Number = Annotated[int | float, BeforeValidator(_real)]
+Number = Annotated[int | float, BeforeValidator(_number)]
 Whole = Annotated[int, BeforeValidator(_whole)]
 Day = Annotated[datetime.date, PlainValidator(_day)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]

@@ -15,7 +15,7 @@ from importlib.resources import files
 
 import streamlit as st
 
-from analysis.changes import LARGEST_NUMBER, LONGEST_TEXT, Change, DraftError, Snapshot, checked_device, is_reading_key
+from analysis.drafts.changes import LARGEST_NUMBER, LONGEST_TEXT, Change, DraftError, Snapshot, checked_device, is_reading_key
 from analysis.drafts import Drafts
 
 MOST_CHANGES = 2000

@@ -138,7 +138,7 @@ class Desk {
 
   show(name, anew = false) {
     if (this.face && this.shown === name && !anew) return;
-    const here = this.editing.can;
+    const [here, focused] = [this.editing.can, this.hasFocus()];
     if (this.face) {
       this.leave();
       this.face.close();
@@ -150,6 +150,10 @@ class Desk {
     this.element.insertBefore(this.face.element, this.note);
     this.switches.forEach((button) => button.setAttribute("aria-pressed", String(button.textContent.toLowerCase() === name)));
     this.refresh();
+    if (anew && focused) {
+      if (name === "table") this.face.field = this.face.inputs.get(here) || null;
+      this.face.focus();
+    }
   }
 
   hint(text) {

@@ -153,11 +153,13 @@ class Keypad {
 
   makePlan() {
     const cans = this.desk.cans;
-    const rows = Math.max(new Set(cans.map((can) => can.y.toFixed(3))).size, 2);
-    const across = Math.max(new Set(cans.map((can) => can.x.toFixed(3))).size, 2);
+    const [rows, across] = [cans.map((can) => can.y), cans.map((can) => can.x)].map((places) => {
+      const different = new Set(places.map((place) => place.toFixed(3))).size;
+      return Math.max(2, Math.min(different, 2 * Math.ceil(Math.sqrt(cans.length))));
+    });
     this.plan = make("div", "plan");
     this.plan.setAttribute("aria-hidden", "true");
-    this.plan.style.setProperty("--plan-height", Math.min(112, Math.max(52, rows * 18)) + "px");
+    this.plan.style.setProperty("--plan-height", Math.min(112, Math.max(56, rows * 18)) + "px");
     this.plan.style.setProperty("--dot-width", Math.min(6, 56 / across) + "%");
     this.plan.style.setProperty("--dot-height", Math.min(20, 56 / rows) + "%");
     const walk = document.createElementNS("http://www.w3.org/2000/svg", "svg");

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from analysis.changes import (
+from analysis.drafts.changes import (
     BASE,
     LONGEST_TEXT,
     OUR_DEVICE,
@@ -32,7 +32,7 @@ from analysis.changes import (
     is_draft_id,
     is_reading_key,
 )
-from analysis.draft_file import FILE_NAME, DraftFile, data_folder
+from analysis.drafts.draft_file import FILE_NAME, DraftFile, data_folder
 
 __all__ = [
     "FILE_NAME",

@@ -278,7 +278,7 @@ def checked_change(change: Change) -> Change:
         )
     if not isinstance(text, str) or any("\ud800" <= letter <= "\udfff" for letter in text):
         raise DraftError(f"{can}: a text was expected, what was received is not one; type it again.")
-    longest = LONGEST_BASE if can == BASE else LONGEST_TEXT
+    longest = LONGEST_TEXT if is_reading_key(can) else LONGEST_BASE
     if len(text) > longest:
         raise DraftError(f"{can}: {len(text)} characters were received, at most {longest} can be kept; shorten it.")
     if not _is_count(change.number, 1) or not _is_count(change.seen, 0):

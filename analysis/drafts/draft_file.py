@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from analysis.changes import DraftError
+from analysis.drafts.changes import DraftError
 
 FILE_NAME = "drafts.sqlite"
 WAIT_S = 30.0
