@@ -229,7 +229,9 @@ def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
         "browser.gatherUsageStats": "false",
         "browser.serverAddress": "localhost",
         "client.toolbarMode": "minimal",
-        "theme.primaryColor": "#1b6e8a",
+        # One colour for each, so that the page still follows the machine's light or dark.
+        "theme.light.primaryColor": "#1b6e8a",
+        "theme.dark.primaryColor": "#5fb3cc",
     }
 
 

@@ -8,13 +8,14 @@ import json
 import re
 import tomllib
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from .record.checks import build
 from .record.faults import Fault, RecordFaults
 from .record.kinds import key_type
-from .record.model import Record
-from .units import QuantityError, parse, parse_number
+from .record.model import MOST_HEADS, Record
+from .units import QuantityError, clip_text, parse, parse_number
 
 NEW_TEST = """record = 1
 
@@ -91,7 +92,7 @@ def plain_of(values: dict[str, str]) -> tuple[dict[str, Any], list[Unread]]:
     """
     try:
         plain = tomllib.loads(values.get("base") or NEW_TEST)
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         plain = tomllib.loads(NEW_TEST)
     for key, text in values.items():
         if key == "base" or key.startswith("aside.") or _READING.fullmatch(key) or key.startswith("!"):
@@ -170,7 +171,7 @@ def _value(parts: list[str], text: str) -> Any:
             return text
     if kind in ("number", "whole"):
         number = _number(text)
-        return int(number) if kind == "whole" and isinstance(number, float) and number == int(number) else number
+        return int(number) if kind == "whole" and isinstance(number, float) and number.is_integer() else number
     return text
 
 
@@ -190,28 +191,26 @@ def _number(text: str) -> float | str:
 
 
 def _set(plain: dict[str, Any], parts: list[str], text: str) -> None:
+    # A key that fits no table or list is passed over.
     here: Any = plain
-    for part, after in zip(parts, parts[1:], strict=False):
-        empty: Any = [] if after.isdigit() else {}
+    for part, after in zip(parts, [*parts[1:], ""], strict=True):
         if isinstance(here, list):
-            while len(here) <= int(part):
-                here.append({})
-            here = here[int(part)]
-        else:
-            if not isinstance(here.get(part), dict | list):
-                here[part] = empty
-            here = here[part]
+            if not part.isdigit() or int(part) >= MOST_HEADS:
+                return
+            here += [{} if after else "" for _ in range(int(part) + 1 - len(here))]
+        if not after:
+            break
+        if isinstance(here, dict) and not isinstance(here.get(part), dict | list):
+            here[part] = [] if after.isdigit() else {}
+        here = here[int(part) if isinstance(here, list) else part]
         if not isinstance(here, dict | list):
             return
-    last = parts[-1]
     if isinstance(here, list):
-        while len(here) <= int(last):
-            here.append("")
-        here[int(last)] = text.strip()
+        here[int(part)] = text.strip()
     elif text.strip():
-        here[last] = _value(parts, text)
+        here[part] = _value(parts, text)
     else:
-        here.pop(last, None)
+        here.pop(part, None)
 
 
 def _drop_empty_tables(plain: dict[str, Any]) -> None:
@@ -245,10 +244,10 @@ def cans_in(plain: dict[str, Any]) -> list[CanPlace]:
                 for number, point in enumerate(points, 1)]
     shift = _metres(cans.get("stagger")) or 0.0
     if isinstance(rows, list):
-        table = [([_metres(x) for x in _get(row, "x") or []], _metres(_get(row, "y"))) for row in rows]
+        table = [([_metres(x) for x in _list(_get(row, "x"))], _metres(_get(row, "y"))) for row in rows]
     else:
-        across = [_metres(x) for x in cans.get("across") or []]
-        table = [(across, _metres(y)) for y in cans.get("along") or []]
+        across = [_metres(x) for x in _list(cans.get("across"))]
+        table = [(across, _metres(y)) for y in _list(cans.get("along"))]
     numbered = [(row, xs, y) for row, (xs, y) in enumerate(table, 1)]
     numbered.sort(key=lambda item: (item[2] is None, item[2] or 0.0))
     places = []
@@ -287,22 +286,28 @@ def reading_texts(values: dict[str, str]) -> dict[str, str]:
     """
     try:
         base = tomllib.loads(values.get("base") or "")
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         base = {}
     texts = {}
     cans = base.get("cans") if isinstance(base.get("cans"), dict) else {}
-    for row, line in enumerate(cans.get("grid") or [], 1):
-        texts |= {f"r{row}c{column}": _text(value) for column, value in enumerate(line, 1)}
-    for row, line in enumerate(cans.get("rows") or [], 1):
-        texts |= {f"r{row}c{column}": _text(value) for column, value in enumerate(line.get("catch") or [], 1)}
-    for number, point in enumerate(cans.get("points") or [], 1):
-        texts[f"p{number}"] = _text(point.get("catch"))
+    for row, line in enumerate(_list(cans.get("grid")), 1):
+        texts |= {f"r{row}c{column}": _text(value) for column, value in enumerate(_list(line), 1)}
+    for row, line in enumerate(_list(cans.get("rows")), 1):
+        texts |= {f"r{row}c{column}": _text(value) for column, value in enumerate(_list(_get(line, "catch")), 1)}
+    for number, point in enumerate(_list(cans.get("points")), 1):
+        texts[f"p{number}"] = _text(_get(point, "catch"))
     texts |= {key: text for key, text in values.items() if _READING.fullmatch(key)}
     return texts
 
 
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
 def _text(value: Any) -> str:
-    return "x" if isinstance(value, float) and value != value else str(value)
+    if value is None or isinstance(value, float) and value != value:
+        return "x"
+    return f"{Decimal(repr(value)):f}" if isinstance(value, float) else clip_text(value)[1:-1]
 
 
 def read_text(text: str) -> float:
@@ -321,16 +326,16 @@ def read_text(text: str) -> float:
     Raises
     ------
     QuantityError
-        For anything else, and for numbers below zero.
+        For anything else, for numbers below zero or of more than seven digits.
     """
     clean = text.strip()
     if not clean or clean.casefold() in NO_READING:
         return float("nan")
-    if not re.fullmatch(r"\d*[.,]?\d*", clean) or not re.search(r"\d", clean):
+    if not re.fullmatch(r"\d{0,7}[.,]?\d*", clean) or not re.search(r"\d", clean):
         raise QuantityError(f"received '{clean[:20]}'", "expected a number such as 31 or 30.5, or x for no reading",
                             "correct it; until then it counts as no reading")
     number = float(clean.replace(",", "."))
-    return int(number) if number == int(number) and clean.isdigit() else number
+    return int(number) if clean.isdigit() else number
 
 
 def _put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
@@ -386,7 +391,7 @@ def _put_aside(plain: dict[str, Any], values: dict[str, str]) -> None:
     if not isinstance(cans, dict):
         return
     aside = {}
-    for item in cans.get("set_aside") or []:
+    for item in _list(cans.get("set_aside")):
         if isinstance(item, dict):
             key = f"p{item['point']}" if "point" in item else f"r{item.get('row')}c{item.get('column')}"
             aside[key] = item.get("why") or "no reason given"
@@ -404,5 +409,3 @@ def _put_aside(plain: dict[str, Any], values: dict[str, str]) -> None:
         cans["set_aside"] = kept
     else:
         cans.pop("set_aside", None)
-
-

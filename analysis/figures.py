@@ -19,6 +19,7 @@ from .units_shown import show, shown_unit, shown_value
 
 LEVELS, DEVIATIONS = "Cividis", "PuOr"
 _MOST_TEXTS = 130
+_LEAST_GAP = 27  # pixels that a value of three digits needs
 
 
 @dataclass(frozen=True)
@@ -171,7 +172,7 @@ def _heads(figure, record, look):
             continue
         figure.add_scatter(
             x=np.full(len(heads), line.x.si * place), y=heads, mode="markers",
-            marker={"symbol": "triangle-up-open", "size": 9, "color": "#111111", "line": {"width": 1.5}},
+            marker={"symbol": "triangle-up-open", "size": 8, "color": "rgba(17,17,17,.6)", "line": {"width": 1.2}},
             text=[f"line {line.name}, head {number}" for number in range(1, len(heads) + 1)],
             hovertemplate="%{text}<extra></extra>", showlegend=False,
         )
@@ -190,7 +191,7 @@ def _cans(figure, notes, result, look, scaling):
         elif cans.state[number] != COUNTED:
             says += f", {cans.state[number]}" * (cans.state[number] != MISSING)
         texts.append(says)
-    _values(figure, notes, cans, look, scaling, place)
+    _values(figure, notes, result, look, scaling, place)
     figure.add_scatter(
         x=cans.x * place, y=cans.y * place, mode="markers", text=texts,
         customdata=[cans.name(number) for number in range(len(cans.x))],
@@ -200,13 +201,25 @@ def _cans(figure, notes, result, look, scaling):
     )
 
 
+def _too_close(cans, result, look) -> bool:
+    """Whether values would be written over each other at the width of this screen."""
+    from scipy.spatial import cKDTree
+
+    surface = result.surface
+    width = surface.x[-1] + surface.x[0]
+    pixels = (230 if look.narrow else 460) / width
+    flat = cKDTree(np.column_stack([cans.x, cans.y * 1.8]))  # a line of text is lower than it is wide
+    return bool(np.median(flat.query(flat.data, 2)[0][:, 1]) * pixels < _LEAST_GAP)
+
+
 def _digits(value: float, look: Look) -> str:
     return f"{value:.0f}" if look.relative else f"{value:.{1 if look.system == 'metric' else 2}f}"
 
 
-def _values(figure, notes, cans, look, scaling, place):
+def _values(figure, notes, result, look, scaling, place):
+    cans = result.cans
     scale, low, high, colours, _ = scaling
-    if not look.values or len(cans.x) > _MOST_TEXTS:
+    if not look.values or len(cans.x) > _MOST_TEXTS or _too_close(cans, result, look):
         for states, symbol in (((COUNTED,), "circle"), ((MISSING,), "x-thin"), ((SET_ASIDE,), "circle-x-open")):
             use = np.isin(cans.state.astype(str), states)
             figure.add_scatter(x=cans.x[use] * place, y=cans.y[use] * place, mode="markers", hoverinfo="skip",

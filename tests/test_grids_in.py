@@ -288,7 +288,7 @@ def test_a_list_of_cans():
     assert understood.unit == "mL"
     assert doubted(understood, "6 distances without a unit: m was assumed.")
     assert doubted(understood, "Line 5", "'28'", "its place cannot be read")
-    assert doubted(understood, "Column 4, 'note', was not used.")
+    assert doubted(understood, "Column 4, 'note', was not used: 'windy'.")
     cans = to_cans(understood)
     assert cans["points"][0] == {"x": "0.6 m", "y": "1.2 m", "catch": 31}
     assert set(cans) == {"reads", "unit", "points"}

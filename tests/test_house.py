@@ -171,7 +171,11 @@ def test_the_two_places_of_the_dashboard_settings_agree():
     from analysis.cli import settings_of
 
     config = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text("utf-8"))
-    flat = {f"{section}.{key}": value for section, keys in config.items() for key, value in keys.items()}
+    flat = {}
+    for section, keys in config.items():
+        for key, value in keys.items():
+            inner = value if isinstance(value, dict) else {"": value}
+            flat |= {".".join(part for part in (section, key, last) if part): item for last, item in inner.items()}
     ours = settings_of(port=8501, share=False, browser=True)
     for key, value in flat.items():
         assert str(ours[key]).casefold() == str(value).casefold(), key

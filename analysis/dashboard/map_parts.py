@@ -188,8 +188,7 @@ def dry_ground(result: Result, units: str, part: float) -> None:
     for number, spot in enumerate(result.dry_spots, 1):
         beyond = " Most of it lies beyond the cans: a guess." if spot.beyond_the_cans else ""
         kind = " (a strip)" if spot.kind == "strip" else ""
-        st.markdown(f"**dry {number}**{kind}")
-        st.text(f"{spot.where}: {show(spot.depth_mm / 1e3, 'depth', units)}, {100 * spot.of_mean:.0f} % of the mean, "
+        st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm / 1e3, 'depth', units)}, {100 * spot.of_mean:.0f} % of the mean, "
                 f"{show(spot.area_m2, 'area', units)}.{beyond}")
 
 

@@ -31,13 +31,15 @@ def decimal_sign() -> str:
     return "," if (st.context.locale or "en").split("-")[0].casefold() in _DECIMAL_COMMA else "."
 
 
-def cans_to_draw(plain: dict[str, Any]) -> list[Can]:
+def cans_to_draw(plain: dict[str, Any], units: str) -> list[Can]:
     """List the cans for the entry component.
 
     Parameters
     ----------
     plain : dict
         The draft's plain values.
+    units : str
+        ``metric`` or ``US``.
 
     Returns
     -------
@@ -51,7 +53,7 @@ def cans_to_draw(plain: dict[str, Any]) -> list[Can]:
     for can in places:
         label = key_words(can.key).capitalize()
         if can.x is not None and can.y is not None:
-            label += f" - {can.x:.1f} m across, {can.y:.1f} m along"
+            label += f" - {show(can.x, 'place', units)} across, {show(can.y, 'place', units)} along"
         drawn.append(Can(can.key, can.row, can.column, label, (can.x or 0.0) / wide, (can.y or 0.0) / long))
     return drawn
 
@@ -69,7 +71,7 @@ def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
     unit : str
         Unit of the readings.
     """
-    left, right = st.columns([3, 2], gap="medium")
+    left, right = st.columns([5, 3], gap="medium")
     with left:
         stored = draft_entry(Drafts(), draft, cans, decimal=decimal_sign(), unit=unit, key=f"entry {draft}")
         if stored.fault:

@@ -88,6 +88,8 @@ def _field(parts: list[str]) -> Any:
 
 def _kind(annotation: Any, item: bool) -> str:
     flat = _flat(annotation)
+    if list in flat and str in flat and not item:
+        return "text"  # a word, or a list as JSON
     if list in flat and not item:
         return "numbers" if float in flat or int in flat else "list"
     if "choice" in flat:

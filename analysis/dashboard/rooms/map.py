@@ -19,8 +19,11 @@ part = st.session_state.get("dry part", 0.75)
 result = hall.result(test, record, part, units)
 figures(result, units)
 look = choose_look(units)
-the_map(test, record, result, look)
-dry_ground(result, units, part)
+left, right = st.columns([3, 2], gap="medium")
+with left:
+    the_map(test, record, result, look)
+with right:
+    dry_ground(result, units, part)
 patches(test, record, result, units)
 if result.cautions:
     st.subheader("Mind")
@@ -28,3 +31,4 @@ if result.cautions:
         st.text(f"• {caution}")
 hall.show_faults([], unread)
 hand_out(test, record, result, units)
+st.page_link(hall.SAFETY, label="Before you climb, open or feed anything: safety")

@@ -6,10 +6,10 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 
-from .grids_cells import CATCH_WORDS, LENGTHS, READS, Meaning, distance_text, heading_units, heading_words, unit_of
-from .grids_heads import Block
-from .grids_table import GridError, count_of
-from .units import clip_text
+from .cells import CATCH_WORDS, LENGTHS, READS, Meaning, distance_text, heading_units, heading_words, unit_of
+from .heads import Block
+from .table import GridError, count_of
+from ..units import clip_text
 
 _SEARCHED = 30  # rows from the top in which the headings may stand
 
@@ -57,9 +57,14 @@ def take_points(block: Block) -> Places | None:
     units = {role: _unit(headings[roles[role]], role, block) for role in ("x", "y")}
     block.units += [unit for unit in heading_units(headings[roles["catch"]].raw) if unit in READS]
     for column, cell in enumerate(headings):
-        filled = sum(len(row) > column and row[column].kind != "blank" for row in block.rows[at + 1:])
+        filled = [row[column].raw for row in block.rows[at + 1:] if len(row) > column and row[column].kind != "blank"]
         if column not in roles.values() and filled:
-            block.doubts.append(f"Column {block.columns[column]}, {clip_text(cell.text)}, was not used.")
+            block.doubts.append(f"Column {block.columns[column]}, {clip_text(cell.text)}, was not used: "
+                                f"{clip_text('; '.join(filled), 200)}.")
+    for row, line in zip(block.rows[at + 1:], block.lines[at + 1:], strict=True):
+        beyond = [cell.raw for cell in row[len(headings):] if cell.kind != "blank"]
+        if beyond:
+            block.doubts.append(f"Line {line}: {clip_text('; '.join(beyond), 200)} has no heading and was not used.")
     xs, ys = _take_rows(block, at + 1, roles, units)
     return Places(tuple(xs), tuple(ys))
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from .grids_cells import LENGTHS, MARKS, READS, clean_text, meaning
-from .grids_table import MOST_CANS, MOST_TEXT, Cell, GridError, Table, check_size, count_of
-from .units import clip_text
+from .cells import LENGTHS, MARKS, READS, clean_text, meaning
+from .table import MOST_CANS, MOST_TEXT, Cell, GridError, Table, check_size, count_of
+from ..units import clip_text
 
 _NAMES = {"\t": "Tabs", ";": "Semicolons", "|": "Upright bars", ",": "Commas", ", ": "A comma and a space",
           " ": "Spaces", "  ": "Several spaces"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from .grids_cells import (
+from .cells import (
     CATCH_WORDS,
     LENGTHS,
     PLACE_WORDS,
@@ -16,8 +16,8 @@ from .grids_cells import (
     heading_words,
     unit_of,
 )
-from .grids_table import GridError, count_of
-from .units import clip_text
+from .table import GridError, count_of
+from ..units import clip_text
 
 _SUMMARY = frozenset("mean average avg sum total min max minimum maximum median cu du dulq cv sd stdev count".split())
 _COUNTING = frozenset("row rows can cans no nr number id station point column line bed".split())

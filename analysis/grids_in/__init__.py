@@ -11,14 +11,14 @@ import math
 import re
 from dataclasses import dataclass
 
-from .grids_cells import READS, clean_text, decimal_style, meaning, unit_of
-from .grids_heads import Block, take_heads, trim
-from .grids_points import take_points
-from .grids_say import doubt_cells, doubt_merged, preview, refuse, say_blanks, say_numbers, settle_unit, value_of
-from .grids_sheet import is_workbook, table_of_sheet
-from .grids_table import GridError, Table, count_of
-from .grids_text import table_of, text_of
-from .units import QuantityError, clip_text, parse
+from .cells import READS, clean_text, decimal_style, meaning, unit_of
+from .heads import Block, take_heads, trim
+from .points import take_points
+from .say import doubt_cells, doubt_merged, preview, refuse, say_blanks, say_numbers, settle_unit, value_of
+from .sheet import is_workbook, table_of_sheet
+from .table import GridError, Table, count_of
+from .text import table_of, text_of
+from ..units import QuantityError, clip_text, parse
 
 __all__ = ["GridError", "Understood", "read_file", "read_text", "to_cans"]
 

@@ -7,8 +7,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from .grids_table import Cell
-from .units import QuantityError, clip_text, find_unit, parse, parse_number
+from .table import Cell
+from ..units import QuantityError, clip_text, find_unit, parse, parse_number
 
 # unit of a reading -> what was read
 READS = {"mL": "volume", "L": "volume", "fl oz": "volume", "mm": "depth", "cm": "depth", "in": "depth",

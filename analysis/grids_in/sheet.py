@@ -14,9 +14,9 @@ import zlib
 from io import BytesIO
 from xml.etree.ElementTree import ParseError
 
-from .grids_cells import unit_of
-from .grids_table import MOST_COLUMNS, MOST_LINES, MOST_UNPACKED, MOST_WORKBOOK, Cell, GridError, Table, check_size
-from .units import clip_text
+from .cells import unit_of
+from .table import MOST_COLUMNS, MOST_LINES, MOST_UNPACKED, MOST_WORKBOOK, Cell, GridError, Table, check_size
+from ..units import clip_text
 
 _OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _EXPECTED = "expected a CSV or XLSX file"

@@ -6,10 +6,10 @@ import math
 import re
 from collections import Counter
 
-from .grids_cells import MOST_READING, READS, Meaning
-from .grids_heads import Block
-from .grids_table import MOST_CANS, MOST_COLUMNS, MOST_ROWS, GridError, count_of
-from .units import clip_text
+from .cells import MOST_READING, READS, Meaning
+from .heads import Block
+from .table import MOST_CANS, MOST_COLUMNS, MOST_ROWS, GridError, count_of
+from ..units import clip_text
 
 _SINGLY = 20  # doubtful cells that get a sentence of their own
 _WIDE = 78  # columns of a line of the preview

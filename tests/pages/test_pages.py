@@ -1,0 +1,255 @@
+"""Every page, run without a browser: what each of the three people sees and does."""
+
+import json
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from analysis.draft_record import record_of
+from analysis.drafts import Drafts
+from analysis.drafts.changes import Change
+from analysis.record_file import parse_record
+from analysis.samples import sample_text
+from analysis.saved import records_folder
+
+from ..conftest import GRID, ROOT
+
+DOOR = ROOT / "analysis" / "dashboard" / "app.py"
+
+
+def page(name, draft=None, state=None):
+    app = AppTest.from_file(str(DOOR), default_timeout=60)
+    app.switch_page(f"rooms/{name}.py")
+    if draft:
+        app.query_params["draft"] = draft
+        app.session_state["draft"] = draft
+    for key, value in (state or {}).items():
+        app.session_state[key] = value
+    app.run()
+    assert not app.exception, app.exception
+    return app
+
+
+def begin(text):
+    from analysis.draft_record import reading_texts
+
+    draft = Drafts().start(text, "a draft")
+    changes = [Change(key, value, number) for number, (key, value) in enumerate(reading_texts({"base": text}).items(), 1)]
+    Drafts().put(draft, changes, "test-device")
+    return draft
+
+
+def words(app):
+    shown = [*app.text, *app.markdown, *app.title, *app.subheader, *app.error, *app.warning, *app.success, *app.info]
+    return "\n".join(str(item.value) for item in shown)
+
+
+def field(app, label):
+    return next(item for item in [*app.text_input, *app.selectbox] if item.label == label)
+
+
+def test_the_first_page_offers_a_new_test_and_an_invented_example():
+    app = page("tests")
+    assert [button.label for button in app.button][:2] == ["Start a new test", "Open the invented example"]
+    assert "no such farm exists" in words(app)
+
+
+def test_my_tests_are_listed_and_can_be_put_away():
+    draft = begin(GRID)
+    app = page("tests")
+    assert "a draft" in words(app)
+    app.button(key=f"away_{draft}").click().run()
+    assert "a draft" not in words(app)
+    assert Drafts().exists(draft)
+
+
+@pytest.mark.parametrize("name", ["set_up", "readings", "map"])
+def test_without_a_test_there_is_a_way_back(name):
+    assert "No test is open yet." in words(page(name))
+
+
+@pytest.mark.parametrize("asked", ["0123456789abcdef", "../../etc", "<script>"])
+def test_an_address_of_another_machine_is_said_to_be_one(asked):
+    app = AppTest.from_file(str(DOOR), default_timeout=60)
+    app.switch_page("rooms/map.py")
+    app.query_params["draft"] = asked
+    app.run()
+    assert "is not on this machine" in words(app)
+
+
+def test_a_new_test_is_described_field_by_field():
+    draft = Drafts().start("")
+    app = page("set_up", draft)
+    for label, text in (("Title of this test", "Tunnel 9"), ("How long each line ran", "30 min"),
+                        ("Width of the floor", "20 ft"), ("Length of the floor", "15 m"),
+                        ("Inside diameter of a can's opening", "84 mm"),
+                        ("Across: each column from the left edge", "1 m, 3 m, 5 m"),
+                        ("Along: each row from the inlet end wall", "2, 6, 10 m")):
+        field(app, label).set_value(text).run()
+        assert not app.exception
+    values = Drafts().values(draft)
+    assert values["floor.width"] == "20 ft" and values["run.duration"] == "30 min"
+    record, faults, _ = record_of(values)
+    assert record is None and [fault.key for fault in faults] == ["cans.grid"]  # only the readings are missing
+    assert "9 cans (dots)" in words(page("set_up", draft))
+
+
+def test_a_wrong_size_is_said_under_its_field_and_kept():
+    draft = begin(GRID)
+    app = page("set_up", draft)
+    field(app, "Width of the floor").set_value("6").run()
+    assert any("received '6' without a unit" in str(error.value) for error in app.error)
+    assert Drafts().values(draft)["floor.width"] == "6"
+
+
+def test_cans_are_spread_evenly():
+    draft = begin(GRID)
+    app = page("set_up", draft)
+    app.selectbox(key="even_columns").set_value(4)
+    app.selectbox(key="even_rows").set_value(3)
+    app.button(key="even_go").click().run()
+    assert not app.exception
+    values = Drafts().values(draft)
+    assert values["cans.across"] == "0.75 m, 2.25 m, 3.75 m, 5.25 m" and values["cans.along"] == "2.00 m, 6.00 m, 10.00 m"
+
+
+def test_lines_are_added_like_the_last_and_taken_out():
+    draft = begin(sample_text("blocked-head"))
+    app = page("set_up", draft)
+    app.button(key="line_add").click().run()
+    lines = json.loads(Drafts().values(draft)["lines"])
+    assert [line["name"] for line in lines] == ["left", "right", "middle"] and lines[2]["count"] == 13
+    app = page("set_up", draft)
+    app.button(key="line_out_0").click().run()
+    assert [line["name"] for line in json.loads(Drafts().values(draft)["lines"])] == ["right", "middle"]
+
+
+def test_readings_wait_for_a_layout():
+    app = page("readings", Drafts().start(""))
+    assert "Where the cans stand is not known yet." in words(app)
+
+
+def test_a_can_is_set_aside_with_its_reason_and_put_back():
+    draft = begin(GRID)
+    app = page("readings", draft)
+    app.button(key="aside_go").click().run()
+    assert "Say why" in words(app)
+    app.text_input(key="aside_why").set_value("kicked over")
+    app.selectbox(key="aside_can").set_value("r1c2")
+    app.button(key="aside_go").click().run()
+    assert record_of(Drafts().values(draft))[0].cans.set_aside[0].why == "kicked over"
+    app = page("readings", draft)
+    assert "row 1, can 2: kicked over" in words(app)
+    app.button(key="back_r1c2").click().run()
+    assert record_of(Drafts().values(draft))[0].cans.set_aside is None
+
+
+def test_a_pasted_table_is_shown_before_it_is_taken():
+    draft = begin(GRID)
+    app = page("readings", draft)
+    app.text_area(key="pasted").set_value("11;12,5;13\n21;22;\n31;32;33\n41;42;43").run()
+    assert "Semicolons" in words(app)
+    assert Drafts().values(draft)["r1c1"] == "10"
+    app.button(key="take_grid").click().run()
+    assert not app.exception
+    record = record_of(Drafts().values(draft))[0]
+    assert record.cans.grid[0] == [11, 12.5, 13] and record.cans.grid[1][2] != record.cans.grid[1][2]
+    assert [place.text for place in record.cans.across] == ["1 m", "3 m", "5 m"]
+
+
+def test_a_pasted_table_that_is_none_says_so():
+    app = page("readings", begin(GRID))
+    app.text_area(key="pasted").set_value("no numbers here").run()
+    assert app.error
+
+
+def test_figures_on_the_page_are_those_of_the_library():
+    from analysis.assess import assess
+
+    app = page("map", begin(sample_text("commissioning")))
+    result = assess(parse_record(sample_text("commissioning")))
+    shown = {metric.label: metric.value for metric in app.metric}
+    assert shown["Coefficient of uniformity, CU"] == f"{result.at_the_cans.cu:.0f} %"
+    assert shown["Low-quarter uniformity, DUlq"] == f"{result.at_the_cans.du_low_quarter:.0f} %"
+    assert shown["Mean depth"] == "15.1 mm" and shown["Application rate"] == "20.1 mm/h"
+    assert "from memory" in words(app) and "Evaporation: 0.1 mm was added" in words(app)
+
+
+def test_units_are_the_persons():
+    draft = begin(sample_text("blocked-head"))
+    assert {metric.label: metric.value for metric in page("map", draft).metric}["Mean depth"] == "0.24 in"
+    app = page("map", draft, {"units": "metric"})
+    assert {metric.label: metric.value for metric in app.metric}["Mean depth"] == "6.2 mm"
+    assert "m from the inlet end" in words(app)
+
+
+def test_the_dry_part_is_adjustable():
+    draft = begin(sample_text("commissioning"))
+    few, many = (words(page("map", draft, {"dry part": part})).count("% of the mean, ") for part in (0.6, 0.95))
+    assert few < many
+
+
+def test_a_patch_is_typed_and_answered():
+    draft = begin(sample_text("starved-far-end"))
+    app = page("map", draft)
+    for key, text in (("patch_0", "0 m"), ("patch_1", "3 m"), ("patch_2", "5 m"), ("patch_3", "99 m")):
+        app.text_input(key=key).set_value(text)
+    app.text_input(key="patch_note").set_value("yellow")
+    app.button(key="patch_add").click().run()
+    assert not app.exception
+    assert "patch 2, yellow" in words(page("map", draft))
+    record = record_of(Drafts().values(draft))[0]
+    assert record.patches[1].y[1].text == "28 m"  # cut at the end of the floor
+    app = page("map", draft)
+    app.button(key="patch_out_1").click().run()
+    assert len(record_of(Drafts().values(draft))[0].patches) == 1
+
+
+def test_a_patch_the_wrong_way_round_gets_a_sentence():
+    app = page("map", begin(GRID))
+    for key, text in (("patch_0", "3 m"), ("patch_1", "1 m"), ("patch_2", "5 m"), ("patch_3", "6 m")):
+        app.text_input(key=key).set_value(text)
+    app.button(key="patch_add").click().run()
+    assert "expected from < to" in words(app)
+
+
+def test_saving_makes_a_record_with_an_id():
+    draft = begin(GRID)
+    app = page("map", draft)
+    app.button(key="save").click().run()
+    (saved,) = records_folder().glob("*.toml")
+    assert str(saved) in words(app)
+    assert Drafts().values(draft)["test.id"] == saved.stem
+    assert parse_record(saved.read_text("utf-8")).cans.grid[0] == [10, 20, 30]
+
+
+def test_what_stops_the_map_is_listed():
+    app = page("map", begin(GRID.replace('"30 min"', '"0 min"')))
+    assert "run, duration: received '0 min', expected 10 s to 72 h" in words(app)
+    assert not app.metric
+
+
+def test_unreadable_readings_are_shown_and_count_as_none():
+    draft = begin(GRID)
+    Drafts().put(draft, [Change("r1c1", "1o", 99)], "phone")
+    app = page("map", draft)
+    assert "row 1, can 1: received '1o'" in words(app)
+
+
+def test_two_people_on_one_can_are_told():
+    draft = begin(GRID)
+    Drafts().put(draft, [Change("r1c1", "31", 1)], "phone-one")
+    Drafts().put(draft, [Change("r1c1", "13", 1)], "phone-two")
+    assert "Two people changed the same thing." in words(page("map", draft))
+
+
+def test_names_are_text_and_never_markup():
+    odd = "<img src=x onerror=alert(1)> **bold** ![](http://x) \U0001f4a7"
+    draft = begin(GRID.replace("A test for the tests", odd))
+    app = page("map", draft)
+    assert odd in [item.value for item in app.text]
+    assert odd not in "".join(item.value for item in app.markdown)
+
+
+def test_safety_defers_to_codes_and_licensed_practice():
+    assert "Local codes and licensed practice come before anything this tool says." in words(page("safety"))
