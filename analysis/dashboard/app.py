@@ -12,11 +12,11 @@ from analysis.dashboard import hall
 
 hall.open_door(st.navigation(
     [
-        st.Page("rooms/tests.py", title="Your tests", url_path="tests", default=True),
-        st.Page("rooms/set_up.py", title="Set up", url_path="set_up"),
-        st.Page("rooms/readings.py", title="Readings", url_path="readings"),
-        st.Page("rooms/map.py", title="Map", url_path="map"),
-        st.Page("rooms/safety.py", title="Safety", url_path="safety"),
+        st.Page(hall.TESTS, title="Your tests", url_path="tests", default=True),
+        st.Page(hall.SET_UP, title="Set up", url_path="set_up"),
+        st.Page(hall.READINGS, title="Readings", url_path="readings"),
+        st.Page(hall.MAP, title="Map", url_path="map"),
+        st.Page(hall.SAFETY, title="Safety", url_path="safety"),
     ],
     position="top",
 ))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import secrets
 from dataclasses import dataclass
+from pathlib import Path
 
 import streamlit as st
 
@@ -29,8 +30,9 @@ _STYLE = """<style>
 }
 </style>"""
 
+# Whole paths: the dashboard also opens from a script in another folder.
 TESTS, SET_UP, READINGS, MAP, SAFETY = (
-    f"rooms/{name}.py" for name in ("tests", "set_up", "readings", "map", "safety"))
+    str(Path(__file__).parent / "rooms" / f"{name}.py") for name in ("tests", "set_up", "readings", "map", "safety"))
 
 
 @dataclass(frozen=True)
