@@ -28,6 +28,7 @@ def assess(
     *,
     part_of_mean: float = PART_OF_MEAN,
     system: str = "metric",
+    only: str | None = None,
     known_tests: Callable[[str], bool] | None = None,
 ) -> Result:
     """Assess one test.
@@ -40,6 +41,8 @@ def assess(
         Ground under this part of the mean is a dry spot, 0.05 to 1.
     system : str
         ``metric`` or ``US``: units in the sentences.
+    only : str, optional
+        ``cans``: only figures, map and dry spots, the parts that come from the cans at once; patches are left out.
     known_tests : callable, optional
         Tells whether a test of this id is at hand, for `test.rechecks`.
 
@@ -63,8 +66,8 @@ def assess(
         catch=_summary(record, catch, figures),
         at_the_cans=_at_the_cans(catch, figures),
         dry_spots=_dry_spots(record, surface, float(figures.mean), part_of_mean, system),
-        patches=_patches(record, catch),
-        not_done=_not_done(record, known_tests),
+        patches=[] if only == "cans" else _patches(record, catch),
+        not_done=_not_done(record, known_tests, only),
         cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system),
         cans=catch,
         surface=surface,
@@ -169,8 +172,10 @@ def _patches(record: Record, catch: Catch) -> list[PatchFound]:
     return found
 
 
-def _not_done(record: Record, known_tests: Callable[[str], bool] | None) -> list[NotDone]:
+def _not_done(record: Record, known_tests: Callable[[str], bool] | None, only: str | None) -> list[NotDone]:
     closed = [NotDone(part, []) for part in _TO_COME]
+    if only == "cans" and record.patches:
+        closed.append(NotDone("patches", []))
     rechecks = record.test.rechecks
     if rechecks and not (known_tests and known_tests(rechecks)):
         closed.append(NotDone("rechecks", ["test.rechecks"]))

@@ -88,7 +88,7 @@ def _assess(words: argparse.Namespace) -> int:
     record = read_record(words.file)
     beside = Path(words.file).resolve().parent
     system = words.units or own_system(record)
-    result = assess(record, part_of_mean=words.dry_under, system=system,
+    result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only,
                     known_tests=lambda name: _is_beside(name, beside))
     if words.json:
         from .results import to_json

@@ -33,7 +33,7 @@ unit = "mL"
 
 _READING = re.compile(r"r([1-9]\d{0,3})c([1-9]\d{0,3})|p([1-9]\d{0,3})")
 NO_READING = {"x", "-", "–", "nan", "n/a"}
-_LIST = re.compile(r"\s*(?:;|\n|,\s+|(?<=[A-Za-z2])\s*,)\s*")
+_LIST = re.compile(r"\s*(?:;|\n|,\s+|(?<=[A-Za-z])\s*,)\s*")
 
 
 @dataclass(frozen=True)
@@ -191,7 +191,6 @@ def _number(text: str) -> float | str:
 
 
 def _set(plain: dict[str, Any], parts: list[str], text: str) -> None:
-    # A key that fits no table or list is passed over.
     here: Any = plain
     for part, after in zip(parts, [*parts[1:], ""], strict=True):
         if isinstance(here, list):
@@ -331,7 +330,7 @@ def read_text(text: str) -> float:
     clean = text.strip()
     if not clean or clean.casefold() in NO_READING:
         return float("nan")
-    if not re.fullmatch(r"\d{0,7}[.,]?\d*", clean) or not re.search(r"\d", clean):
+    if not re.fullmatch(r"\d{0,7}(?:[.,]\d*)?", clean) or not re.search(r"\d", clean):
         raise QuantityError(f"received '{clean[:20]}'", "expected a number such as 31 or 30.5, or x for no reading",
                             "correct it; until then it counts as no reading")
     number = float(clean.replace(",", "."))

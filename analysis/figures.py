@@ -85,9 +85,9 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     figure.add_heatmap(
         x=(surface.x * place).astype("float32"), y=(surface.y * place).astype("float32"),
         z=(surface.depth_mm * scale).astype("float32"), zmin=low, zmax=high, colorscale=colours,
-        hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="best", colorbar=_bar(unit, look),
+        hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="fast", colorbar=_bar(unit, look),
     )
-    _beyond(figure, surface, place, look)
+    _beyond(shapes, record, surface, place, look)
     _dry_edge(figure, surface, mean, place, look)
     _patches(notes, shapes, record, look)
     _beds(shapes, record, look)
@@ -116,15 +116,15 @@ def _bar(unit: str, look: Look) -> dict:
     return {"thickness": 14, "title": title}
 
 
-def _beyond(figure, surface, place, look):
-    """Veil the ground beyond the cans."""
-    if surface.inside.all():
-        return
+def _beyond(shapes, record, surface, place, look):
+    """Veil the ground beyond the cans: the floor with a hole where they stand."""
     veil = "rgba(20,20,20,.45)" if look.dark else "rgba(255,255,255,.5)"
-    figure.add_heatmap(
-        x=surface.x * place, y=surface.y * place, z=np.where(surface.inside, np.nan, 1.0).astype("float32"),
-        colorscale=[[0, veil], [1, veil]], showscale=False, hoverinfo="skip",
-    )
+    wide, long = record.floor.width.si * place, record.floor.length.si * place
+    outline = f"M0,0 L{wide},0 L{wide},{long} L0,{long} Z"
+    if len(surface.edge) > 2:
+        outline += " M" + " L".join(f"{x * place:.4f},{y * place:.4f}" for x, y in surface.edge) + " Z"
+    shapes.append({"type": "path", "path": outline, "fillcolor": veil, "fillrule": "evenodd", "line": {"width": 0},
+                   "layer": "between"})
 
 
 def _dry_edge(figure, surface, mean, place, look):

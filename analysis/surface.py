@@ -40,6 +40,8 @@ class Surface:
         Depth, never below zero.
     inside : array (r, c) of bool
         True between the cans; elsewhere the map repeats the nearest ground between them.
+    edge : array (k, 2) [m]
+        Corners of the ground between the cans, in turn; two ends where they stand in a line.
     method : str
         A key of `SAYS`: the interpolation with the least left-out error.
     error_mm : float [mm]
@@ -52,6 +54,7 @@ class Surface:
     y: np.ndarray
     depth_mm: np.ndarray
     inside: np.ndarray
+    edge: np.ndarray
     method: str
     error_mm: float
     errors_mm: dict[str, float]
@@ -124,7 +127,7 @@ def fit_surface(x, y, depth, width: float, length: float, *, cells: int = 7500) 
     inside = np.hypot(*(between - cells_at).T) < 1e-9
     value = np.maximum(methods[best].predict(between), 0.0)
     shape = (len(map_y), len(map_x))
-    return Surface(map_x, map_y, value.reshape(shape), inside.reshape(shape), best, errors[best], errors)
+    return Surface(map_x, map_y, value.reshape(shape), inside.reshape(shape), hull.corners, best, errors[best], errors)
 
 
 def _together(x, y, depth):

@@ -87,9 +87,10 @@ _FOLDED = {spelling.casefold(): unit for spelling, unit in _ALIASES.items()}
 
 LONGEST = 80  # characters of a quantity; nobody needs more, and patterns stay quick
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][+-]?\d+)?)"
-_QUANTITY = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s+\-.,/][^+]*?)?\s*")
+_THOUSANDS = r"[+-]?[1-9]\d{0,2}(?:,\d{3})+(?:\.\d*)?"
+_QUANTITY = re.compile(rf"\s*(?P<number>{_THOUSANDS}|{_NUMBER})\s*(?P<unit>[^\d\s+\-.,/][^+]*?)?\s*")
 _FEET_INCHES = re.compile(r"\s*(?P<feet>\d+)\s*ft\s*(?P<inches>\d[\d\s./,]*?)\s*in\s*", re.I)
-_GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
+_GROUPED = re.compile(_THOUSANDS)
 
 
 class QuantityError(ValueError):

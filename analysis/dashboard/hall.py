@@ -253,7 +253,7 @@ def _read(draft: str, revision: int, _values: dict[str, str]):
     return record_of(_values)
 
 
-def result(test: Open, record: Record, part_of_mean: float, units: str) -> Result:
+def result(test: Open, record: Record, part_of_mean: float, units: str, only: str | None = None) -> Result:
     """Assess the draft's record.
 
     Parameters
@@ -266,17 +266,19 @@ def result(test: Open, record: Record, part_of_mean: float, units: str) -> Resul
         Ground under it is dry.
     units : str
         ``metric`` or ``US``.
+    only : str, optional
+        See `assess.assess`.
 
     Returns
     -------
     Result
     """
-    return _result(test.draft, test.revision, part_of_mean, units, record)
+    return _result(test.draft, test.revision, part_of_mean, units, only, record)
 
 
 @st.cache_data(max_entries=32, show_spinner=False)
-def _result(draft: str, revision: int, part_of_mean: float, units: str, _record: Record) -> Result:
-    return assess(_record, part_of_mean=part_of_mean, system=units, known_tests=has_test)
+def _result(draft: str, revision: int, part_of_mean: float, units: str, only: str | None, _record: Record) -> Result:
+    return assess(_record, part_of_mean=part_of_mean, system=units, only=only, known_tests=has_test)
 
 
 def show_faults(faults: list[Fault], unread: list[Unread]) -> None:

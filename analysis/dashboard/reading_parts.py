@@ -99,7 +99,7 @@ def follow(test: hall.Open, count: int) -> None:
         st.text(f"{entered} of {count} cans entered. The map appears with four readings and a complete set-up.")
         hall.show_faults(faults, unread)
         return
-    result = hall.result(test, record, 0.75, units)
+    result = hall.result(test, record, 0.75, units, only="cans")
     with st.container(horizontal=True):
         st.metric("CU at the cans", f"{result.at_the_cans.cu:.0f} %")
         st.metric("DUlq at the cans", f"{result.at_the_cans.du_low_quarter:.0f} %")

@@ -10,7 +10,7 @@ from __future__ import annotations
 import copy
 import difflib
 from types import SimpleNamespace
-from typing import Any, get_args
+from typing import Annotated, Any, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
@@ -108,7 +108,7 @@ def _adapter(name: str) -> TypeAdapter:
     if name not in _ADAPTERS:
         field = Record.model_fields[name]
         annotation = field.annotation if field.is_required() else get_args(field.annotation)[0]
-        _ADAPTERS[name] = TypeAdapter(annotation)
+        _ADAPTERS[name] = TypeAdapter(Annotated[(annotation, *field.metadata)] if field.metadata else annotation)
     return _ADAPTERS[name]
 
 
@@ -179,7 +179,8 @@ def _one_fault(detail: dict[str, Any], section: str) -> Fault:
             unit = "character" if kind.startswith("string") else "item"
             size = context.get("actual_length") or len(detail["input"])
             if not size:
-                return Fault(path, "received an empty one", f"expected {about_key(path)}", "write it, or take the key out")
+                wanted = f"expected {about_key(path)}"
+                return Fault(path, "received an empty one", wanted, "write it, or take the key out")
             return Fault(
                 path,
                 f"received {size} {unit}{'' if size == 1 else 's'}",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, get_args
 
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
 from ..units import Quantity, parse
 from .faults import key_text
@@ -74,7 +75,7 @@ def _unusual(path: Path, value: Any) -> list[Doubt]:
         inner = getattr(value, name)
         if isinstance(inner, BaseModel | list):
             found += _unusual((*path, name), inner)
-        usual = _usual(field.annotation)
+        usual = usual_of(field)
         if usual is not None and inner is not None and not _within(inner, usual):
             shown = inner.text if isinstance(inner, Quantity) else inner
             found.append(_doubt(
@@ -88,18 +89,26 @@ def _doubt(path: Path, says: str, closes: tuple[str, ...]) -> Doubt:
     return Doubt(path, f"{key_text(path)}: {says}{left_out}.", closes)
 
 
-def _usual(annotation: Any) -> Usual | None:
-    for part in (annotation, *get_args(annotation)):
-        for extra in getattr(part, "__metadata__", ()):
-            if isinstance(extra, Usual):
-                return extra
-    return None
+def usual_of(field: FieldInfo) -> Usual | None:
+    """Find the usual sizes of a key.
+
+    Parameters
+    ----------
+    field : FieldInfo
+        Of a model; pydantic keeps the sizes with the field of a needed key, in the type of the others.
+
+    Returns
+    -------
+    Usual or None
+    """
+    inside = (extra for part in get_args(field.annotation) for extra in getattr(part, "__metadata__", ()))
+    return next((extra for extra in (*field.metadata, *inside) if isinstance(extra, Usual)), None)
 
 
 def _within(value: Quantity | float, usual: Usual) -> bool:
     if isinstance(value, Quantity):
         low, high = (parse(text, value.dimension, signed=True).si for text in (usual.low, usual.high))
-        return low * (1 - 1e-9) - 1e-15 <= value.si <= high * (1 + 1e-9)
+        return low - 1e-9 * abs(low) <= value.si <= high + 1e-9 * abs(high)
     return usual.low <= value <= usual.high
 
 

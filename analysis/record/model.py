@@ -244,7 +244,7 @@ class HeadFlow(_Section):
 
     line: Name = _must("the name of the line")
     head: Annotated[Whole, Field(ge=1)] = _must("the head, counted from the inlet end wall")
-    volume: quantity("volume", usual=Usual("1 mL", "50 L", WATER_PARTS)) = _must('what was caught, such as "410 mL"')
+    volume: quantity("volume", usual=Usual("0 mL", "50 L", WATER_PARTS)) = _must('what was caught, such as "410 mL"')
     time: quantity("time", usual=Usual("3 s", "2 h", WATER_PARTS)) = _must('for how long, such as "60 s"')
 
 
