@@ -38,6 +38,8 @@ class Look:
         Whether the cans' values are written.
     heads : bool
         Whether heads are drawn.
+    live : bool
+        For a map that follows every reading: no colour bar, nothing to pick, so that it is drawn fast.
     narrow : bool
         For a phone: colour bar below, larger marks.
     dark : bool
@@ -49,6 +51,7 @@ class Look:
     part_of_mean: float = 0.75
     values: bool = True
     heads: bool = True
+    live: bool = False
     narrow: bool = False
     dark: bool = False
 
@@ -86,6 +89,7 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
         x=(surface.x * place).astype("float32"), y=(surface.y * place).astype("float32"),
         z=(surface.depth_mm * scale).astype("float32"), zmin=low, zmax=high, colorscale=colours,
         hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="fast", colorbar=_bar(unit, look),
+        showscale=not look.live,
     )
     _beyond(shapes, record, surface, place, look)
     _dry_edge(figure, surface, mean, place, look)
@@ -124,7 +128,7 @@ def _beyond(shapes, record, surface, place, look):
     if len(surface.edge) > 2:
         outline += " M" + " L".join(f"{x * place:.4f},{y * place:.4f}" for x, y in surface.edge) + " Z"
     shapes.append({"type": "path", "path": outline, "fillcolor": veil, "fillrule": "evenodd", "line": {"width": 0},
-                   "layer": "between"})
+                   "layer": "above"})
 
 
 def _dry_edge(figure, surface, mean, place, look):
@@ -166,14 +170,13 @@ def _beds(shapes, record, look):
 
 def _heads(figure, record, look):
     place = shown_value(1.0, "place", look.system)
-    for line in record.lines or []:
-        heads = np.array(head_places(line)) * place
-        if not len(heads):
-            continue
+    heads = [(line.name, number, line.x.si * place, y * place) for line in record.lines or []
+             for number, y in enumerate(head_places(line), 1)]
+    if heads:
         figure.add_scatter(
-            x=np.full(len(heads), line.x.si * place), y=heads, mode="markers",
+            x=[x for _, _, x, _ in heads], y=[y for *_, y in heads], mode="markers",
             marker={"symbol": "triangle-up-open", "size": 8, "color": "rgba(17,17,17,.6)", "line": {"width": 1.2}},
-            text=[f"line {line.name}, head {number}" for number in range(1, len(heads) + 1)],
+            text=[f"line {name}, head {number}" for name, number, _, _ in heads],
             hovertemplate="%{text}<extra></extra>", showlegend=False,
         )
 
@@ -192,6 +195,8 @@ def _cans(figure, notes, result, look, scaling):
             says += f", {cans.state[number]}" * (cans.state[number] != MISSING)
         texts.append(says)
     _values(figure, notes, result, look, scaling, place)
+    if look.live:
+        return
     figure.add_scatter(
         x=cans.x * place, y=cans.y * place, mode="markers", text=texts,
         customdata=[cans.name(number) for number in range(len(cans.x))],
@@ -220,11 +225,11 @@ def _values(figure, notes, result, look, scaling, place):
     cans = result.cans
     scale, low, high, colours, _ = scaling
     if not look.values or len(cans.x) > _MOST_TEXTS or _too_close(cans, result, look):
-        for states, symbol in (((COUNTED,), "circle"), ((MISSING,), "x-thin"), ((SET_ASIDE,), "circle-x-open")):
-            use = np.isin(cans.state.astype(str), states)
-            figure.add_scatter(x=cans.x[use] * place, y=cans.y[use] * place, mode="markers", hoverinfo="skip",
-                               showlegend=False, marker={"symbol": symbol, "size": 6, "color": "#111111",
-                                                         "line": {"width": 1, "color": "#ffffff"}})
+        symbols = {MISSING: "x", SET_ASIDE: "circle-x-open"}
+        figure.add_scatter(
+            x=cans.x * place, y=cans.y * place, mode="markers", hoverinfo="skip", showlegend=False,
+            marker={"symbol": [symbols.get(state, "circle") for state in cans.state], "size": 6, "color": "#111111",
+                    "line": {"width": 0 if look.live else 1, "color": "#ffffff"}})
         return
     known = np.where(np.isnan(cans.depth_mm), 0.0, cans.depth_mm) * scale
     shades = plotly.colors.sample_colorscale(colours, np.clip((known - low) / (high - low), 0, 1).tolist())
@@ -274,7 +279,9 @@ def _frame(figure, width, length, look):
                         title={"text": f"inlet end wall · from the left edge [{unit}]", "standoff": 4})
     figure.update_yaxes(range=[0, long], scaleanchor="x", constrain="domain", showgrid=False, zeroline=False,
                         fixedrange=True, title={"text": f"from the inlet end [{unit}]", "standoff": 4})
-    figure.update_layout(height=height, margin={"l": 4, "r": 4, "t": 24, "b": 4}, dragmode=False, showlegend=False,
+    # Fixed margins: plotly draws a map twice to find its own.
+    margin = {"l": 52, "r": 8, "t": 20, "b": 100 if look.narrow and not look.live else 48}
+    figure.update_layout(height=height, margin=margin, template="none", dragmode=False, showlegend=False,
                          clickmode="event+select", hovermode="closest", paper_bgcolor="rgba(0,0,0,0)",
                          plot_bgcolor="rgba(0,0,0,0)", font={"color": look.ink, "size": 12})
 
@@ -310,7 +317,7 @@ def depth_share(result: Result, look: Look) -> go.Figure:
     figure.add_vrect(x0=75, x1=100, fillcolor="#888888", opacity=0.15, line_width=0)
     figure.update_xaxes(title="share of the ground, wettest first [%]", range=[0, 100], fixedrange=True)
     figure.update_yaxes(title=f"at least this depth [{unit}]", rangemode="tozero", fixedrange=True)
-    figure.update_layout(height=320, margin={"l": 4, "r": 4, "t": 20, "b": 4}, dragmode=False,
+    figure.update_layout(height=320, margin={"l": 60, "r": 8, "t": 20, "b": 48}, template="none", dragmode=False,
                          paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
                          font={"color": look.ink, "size": 12})
     return figure

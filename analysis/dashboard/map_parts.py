@@ -53,7 +53,7 @@ def figures(result: Result, units: str) -> None:
             before = cans.uncorrected
             st.text(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
                     f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', units)}.")
-        st.plotly_chart(depth_share(result, hall.look(system=units)), key="depth_share",
+        st.plotly_chart(depth_share(result, hall.look(system=units)), key="depth_share", theme=None,
                         config={"displayModeBar": False}, alt="Depth against share of the ground")
 
 
@@ -104,7 +104,7 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
     figure = depth_map(record, result, look)
     if drawing:
         figure.update_layout(dragmode="select", newselection={"line": {"color": "#7a0177", "width": 3}})
-    chosen = st.plotly_chart(figure, key=f"map {drawing}", on_select="rerun", selection_mode=["points", "box"],
+    chosen = st.plotly_chart(figure, key=f"map {drawing}", theme=None, on_select="rerun", selection_mode=["points", "box"],
                              config={"displayModeBar": False, "doubleClick": False, "scrollZoom": False},
                              alt="Depth map with cans, heads, dry ground and patches")
     if drawing:

@@ -98,6 +98,6 @@ def sketch(plain: dict[str, Any], units: str) -> None:
         return
     cans = [(can.x, can.y) for can in cans_in(plain) if can.x is not None and can.y is not None]
     lines = heads_of(plain)
-    st.plotly_chart(plan_sketch(cans, lines, width, length, hall.look(system=units)), key="plan_sketch",
+    st.plotly_chart(plan_sketch(cans, lines, width, length, hall.look(system=units)), key="plan_sketch", theme=None,
                     config={"displayModeBar": False}, alt="Plan of cans (dots) and heads (triangles)")
     st.text(f"{len(cans)} cans (dots), {sum(len(line[2]) for line in lines)} heads (triangles)")
