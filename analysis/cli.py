@@ -237,7 +237,6 @@ def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
 
 def _app(words: argparse.Namespace) -> int:
     import os
-    import subprocess
 
     if not 1 <= words.port <= 65535:
         raise ValueError(f"received port {words.port}, expected 1 to 65535, choose another")
@@ -248,7 +247,14 @@ def _app(words: argparse.Namespace) -> int:
     if words.share:
         print("Everybody in this network can now read and write what is entered. Stop with Ctrl+C.", file=sys.stderr)
     # Streamlit asks a newcomer for an e-mail address on the terminal; standard input that is closed skips it.
-    return subprocess.run(command, stdin=subprocess.DEVNULL, env=os.environ).returncode
+    sys.stdout.flush()
+    with open(os.devnull) as nothing:
+        os.dup2(nothing.fileno(), 0)
+    if os.name == "nt":
+        import subprocess
+
+        return subprocess.run(command).returncode
+    os.execv(sys.executable, command)  # one process: stopping the command stops the server
 
 
 if __name__ == "__main__":

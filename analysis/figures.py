@@ -39,7 +39,7 @@ class Look:
     heads : bool
         Whether heads are drawn.
     live : bool
-        For a map that follows every reading: no colour bar, nothing to pick, so that it is drawn fast.
+        For a map that follows every reading and is drawn fast: no colour bar, edge of dry ground or picking.
     narrow : bool
         For a phone: colour bar below, larger marks.
     dark : bool
@@ -92,7 +92,8 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
         showscale=not look.live,
     )
     _beyond(shapes, record, surface, place, look)
-    _dry_edge(figure, surface, mean, place, look)
+    if not look.live:
+        _dry_edge(figure, surface, mean, place, look)
     _patches(notes, shapes, record, look)
     _beds(shapes, record, look)
     if look.heads:
@@ -225,11 +226,13 @@ def _values(figure, notes, result, look, scaling, place):
     cans = result.cans
     scale, low, high, colours, _ = scaling
     if not look.values or len(cans.x) > _MOST_TEXTS or _too_close(cans, result, look):
-        symbols = {MISSING: "x", SET_ASIDE: "circle-x-open"}
-        figure.add_scatter(
-            x=cans.x * place, y=cans.y * place, mode="markers", hoverinfo="skip", showlegend=False,
-            marker={"symbol": [symbols.get(state, "circle") for state in cans.state], "size": 6, "color": "#111111",
-                    "line": {"width": 0 if look.live else 1, "color": "#ffffff"}})
+        # A trace for each kind of mark: marks of one kind are drawn much faster than a list of kinds.
+        kinds = {MISSING: "x", SET_ASIDE: "circle-x-open"}
+        marks = np.array([kinds.get(state, "circle") for state in cans.state])
+        for mark in dict.fromkeys(marks):
+            use = marks == mark
+            figure.add_scatter(x=cans.x[use] * place, y=cans.y[use] * place, mode="markers", hoverinfo="skip",
+                               showlegend=False, marker={"symbol": mark, "size": 6, "color": "#111111"})
         return
     known = np.where(np.isnan(cans.depth_mm), 0.0, cans.depth_mm) * scale
     shades = plotly.colors.sample_colorscale(colours, np.clip((known - low) / (high - low), 0, 1).tolist())

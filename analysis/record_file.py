@@ -17,7 +17,7 @@ from .toml_lines import key_lines, line_of
 MOST_BYTES = 1_000_000
 MOST_PARTS = 50  # of a dotted key; the format needs 3
 _DOTTED = re.compile(
-    r"""(?:(?:(?<![\w-])[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){%d}""" % MOST_PARTS)
+    r"""(?:(?:(?<![\w-])[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)""" + f"{{{MOST_PARTS}}}")
 _TOO_DEEP = ("received brackets nested too deeply", "expected a record in TOML", "check the file")
 
 

@@ -104,7 +104,8 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
     figure = depth_map(record, result, look)
     if drawing:
         figure.update_layout(dragmode="select", newselection={"line": {"color": "#7a0177", "width": 3}})
-    chosen = st.plotly_chart(figure, key=f"map {drawing}", theme=None, on_select="rerun", selection_mode=["points", "box"],
+    chosen = st.plotly_chart(figure, key=f"map {drawing}", theme=None, on_select="rerun",
+                             selection_mode=["points", "box"],
                              config={"displayModeBar": False, "doubleClick": False, "scrollZoom": False},
                              alt="Depth map with cans, heads, dry ground and patches")
     if drawing:
@@ -188,8 +189,8 @@ def dry_ground(result: Result, units: str, part: float) -> None:
     for number, spot in enumerate(result.dry_spots, 1):
         beyond = " Most of it lies beyond the cans: a guess." if spot.beyond_the_cans else ""
         kind = " (a strip)" if spot.kind == "strip" else ""
-        st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm / 1e3, 'depth', units)}, {100 * spot.of_mean:.0f} % of the mean, "
-                f"{show(spot.area_m2, 'area', units)}.{beyond}")
+        st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm / 1e3, 'depth', units)}, "
+                f"{100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', units)}.{beyond}")
 
 
 def patches(test: hall.Open, record: Record, result: Result, units: str) -> None:

@@ -104,9 +104,9 @@ def follow(test: hall.Open, count: int) -> None:
         st.metric("CU at the cans", f"{result.at_the_cans.cu:.0f} %")
         st.metric("DUlq at the cans", f"{result.at_the_cans.du_low_quarter:.0f} %")
         st.metric("Mean depth", show(result.catch.mean_mm / 1e3, "depth", units))
-    look = hall.look(system=units, values=False, live=True)
-    st.plotly_chart(depth_map(record, result, look), key=f"live {test.draft}", theme=None, config={"displayModeBar": False},
-                    alt="Depth map of the readings so far")
+    look = hall.look(system=units, values=False, heads=False, live=True)
+    st.plotly_chart(depth_map(record, result, look), key=f"live {test.draft}", theme=None,
+                    config={"staticPlot": True}, alt="Depth map of the readings so far")
     st.text(f"{result.catch.used} of {result.catch.cans} cans are in the figures. Orange is drier than the mean, "
             "violet wetter.")
     hall.show_faults([], unread)

@@ -15,8 +15,16 @@ from importlib.resources import files
 
 import streamlit as st
 
-from analysis.drafts.changes import LARGEST_NUMBER, LONGEST_TEXT, Change, DraftError, Snapshot, checked_device, is_reading_key
 from analysis.drafts import Drafts
+from analysis.drafts.changes import (
+    LARGEST_NUMBER,
+    LONGEST_TEXT,
+    Change,
+    DraftError,
+    Snapshot,
+    checked_device,
+    is_reading_key,
+)
 
 MOST_CHANGES = 2000
 _PARTS = ("journal.js", "guard.js", "keypad.js", "table.js", "entry.js")
