@@ -24,7 +24,7 @@ _STYLE = """<style>
 [data-testid=stMainBlockContainer] {padding-top: 4rem; padding-bottom: 4rem; max-width: 1300px}
 [data-testid=stMetricValue] {font-size: 2rem}
 @media (max-width: 640px) {
-  [data-testid=stMainBlockContainer] {padding-top: 3.2rem}
+  [data-testid=stMainBlockContainer] {padding-top: 4rem}
   [data-testid=stMainBlockContainer] h1 {font-size: 1.5rem; padding: 0}
   [data-testid=stMetricValue] {font-size: 1.5rem}
 }
