@@ -12,15 +12,18 @@ from .cautions import test_cautions
 from .dry_spots import PART_OF_MEAN, find_dry_spots
 from .record.doubts import doubts
 from .record.model import Record
-from .record.places import bed_edges
+from .record.places import bed_edges, head_places
 from .results import (
-    AtTheCans, CatchSummary, DrySpotFound, NotDone, PatchFound, RecordHeading, Result, Uncorrected,
+    AtTheCans, CatchSummary, DrySpotFound, Estimate, HeadFound, NotDone, PatchFound, ProfileFound, RecordHeading,
+    Result, Uncorrected, WholeFloorFigures,
 )
 from .surface import Surface, fit_surface
 from .uniformity import Indices, indices
+from .whole_floor import WholeFloor, between_cans, estimate_floor
 
 # Parts of the result that are not built yet.
-_TO_COME = ("whole_floor", "heads", "profile", "causes", "fixes", "watering")
+_TO_COME = ("causes", "fixes", "watering")
+_FLOOR_PARTS = ("whole_floor", "heads", "profile")
 
 
 def assess(
@@ -30,6 +33,7 @@ def assess(
     system: str = "metric",
     only: str | None = None,
     known_tests: Callable[[str], bool] | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> Result:
     """Assess one test.
 
@@ -45,6 +49,8 @@ def assess(
         ``cans``: only figures, map and dry spots, the parts that come from the cans at once; patches are left out.
     known_tests : callable, optional
         Tells whether a test of this id is at hand, for `test.rechecks`.
+    progress : callable, optional
+        Called with a part done from 0 to 1 while the whole floor is estimated.
 
     Returns
     -------
@@ -61,17 +67,50 @@ def assess(
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], width, length)
     odd = doubts(record)
+    closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
+    floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
     return Result(
         record=_heading(record),
-        catch=_summary(record, catch, figures),
+        catch=_summary(record, catch, figures, floor),
         at_the_cans=_at_the_cans(catch, figures),
-        dry_spots=_dry_spots(record, surface, float(figures.mean), part_of_mean, system),
+        dry_spots=_dry_spots(record, surface, floor, float(figures.mean), part_of_mean, system),
         patches=[] if only == "cans" else _patches(record, catch),
-        not_done=_not_done(record, known_tests, only),
-        cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system),
+        not_done=_not_done(record, known_tests, only, closed),
+        cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor),
         cans=catch,
         surface=surface,
+        floor=floor,
+        **(_floor_parts(floor) if floor else {}),
     )
+
+
+def _floor_parts(floor: WholeFloor) -> dict:
+    """The parts of the result that come from the estimate for all the ground."""
+    found = floor.estimate
+    figures = WholeFloorFigures(found.how, 0.9, *(
+        Estimate(item.value, item.low, item.high)
+        for item in (found.cu, found.du_low_quarter, found.mean, floor.scheduling)))
+    if found.profile is None:
+        return {"whole_floor": figures}
+    suspects = {item.head: item for item in found.suspects}
+    heads = [
+        HeadFound(
+            line, number, x, y, float(found.output[place]), float(found.output_low[place]),
+            float(found.output_high[place]), float(found.trend[place]), place in suspects,
+            sorted(floor.heads[other][1] for other in suspects[place].alike) if place in suspects else [])
+        for place, (line, number, x, y) in enumerate(floor.heads)
+    ]
+    profile = ProfileFound(*(np.asarray(values, float).tolist() for values in (
+        found.profile.radius, found.profile.rate, found.profile.low, found.profile.high)))
+    return {"whole_floor": figures, "heads": heads, "profile": profile}
+
+
+def _read_again(catch: Catch, floor: WholeFloor | None) -> list[str]:
+    """Cans that the pattern of the heads cannot explain."""
+    if floor is None:
+        return []
+    return [f"{catch.name(floor.cans[number]).capitalize()} is far off what its neighbours and the heads say: read it "
+            "again, or set it aside if it was kicked, shaded or dripped on." for number in floor.estimate.doubtful]
 
 
 def _heading(record: Record) -> RecordHeading:
@@ -100,14 +139,23 @@ def run_minutes(record: Record) -> float:
     return sum(times) if record.run.lines == "in turn" else max(times)
 
 
-def _summary(record: Record, catch: Catch, figures: Indices) -> CatchSummary:
+def _summary(record: Record, catch: Catch, figures: Indices, floor: WholeFloor | None) -> CatchSummary:
     return CatchSummary(
         cans=len(catch.x), used=int(catch.counted.sum()), set_aside=int((catch.state == "set aside").sum()),
         missing=int((catch.state == "no reading").sum()), mean_mm=float(figures.mean),
         lowest_mm=float(figures.lowest), highest_mm=float(figures.highest),
         rate_mm_h=float(rate_from_depth(figures.mean, run_minutes(record))),
-        evaporation_mm=catch.evaporation_mm if catch.corrected else None, caught_fraction=None,
+        evaporation_mm=catch.evaporation_mm if catch.corrected else None,
+        caught_fraction=_caught_fraction(record, floor),
     )
+
+
+def _caught_fraction(record: Record, floor: WholeFloor | None) -> float | None:
+    """Water over the floor / water through the meter; None without a meter, or where only beds are known."""
+    metered = record.run.metered
+    if floor is None or not metered or not metered.si or record.floor.beds:
+        return None
+    return float(floor.estimate.mean.value / 1e3 * record.floor.width.si * record.floor.length.si / metered.si)
 
 
 def _at_the_cans(catch: Catch, figures: Indices) -> AtTheCans:
@@ -144,14 +192,22 @@ def ground_mask(record: Record, surface: Surface) -> np.ndarray:
     return mask
 
 
-def _dry_spots(record: Record, surface: Surface, mean: float, part: float, system: str) -> list[DrySpotFound]:
-    found = find_dry_spots(
-        surface.x, surface.y, surface.depth_mm, mean, ground=ground_mask(record, surface), known=surface.inside,
-        part_of_mean=part, lines=[(line.name, line.x.si) for line in record.lines or []], system=system,
-    )
+def _dry_spots(
+    record: Record, surface: Surface, floor: WholeFloor | None, mean: float, part: float, system: str
+) -> list[DrySpotFound]:
+    lines = [(line.name, line.x.si) for line in record.lines or []]
+    if floor is not None and floor.estimate.how == "heads":
+        depth = np.where(floor.ground, floor.depth_mm, np.inf)
+        found = find_dry_spots(floor.x, floor.y, depth, floor.estimate.mean.value, ground=floor.ground,
+                               known=between_cans(surface, floor), part_of_mean=part, lines=lines, system=system)
+        drawn_on = "pattern"
+    else:
+        found = find_dry_spots(surface.x, surface.y, surface.depth_mm, mean, ground=ground_mask(record, surface),
+                               known=surface.inside, part_of_mean=part, lines=lines, system=system)
+        drawn_on = "surface"
     return [
         DrySpotFound(spot.where, spot.x_m, spot.y_m, spot.area_m2, spot.depth_mm, spot.of_mean, spot.kind,
-                     spot.beyond_the_cans, "surface")
+                     spot.beyond_the_cans, drawn_on)
         for spot in found
     ]
 
@@ -172,8 +228,17 @@ def _patches(record: Record, catch: Catch) -> list[PatchFound]:
     return found
 
 
-def _not_done(record: Record, known_tests: Callable[[str], bool] | None, only: str | None) -> list[NotDone]:
-    closed = [NotDone(part, []) for part in _TO_COME]
+def _not_done(
+    record: Record, known_tests: Callable[[str], bool] | None, only: str | None, doubted: list[str]
+) -> list[NotDone]:
+    has_heads = any(head_places(line) for line in record.lines or [])
+    closed = []
+    for part in _FLOOR_PARTS:
+        if only == "cans" or doubted:
+            closed.append(NotDone(part, doubted))
+        elif not has_heads and part != "whole_floor":
+            closed.append(NotDone(part, ["lines"]))
+    closed += [NotDone(part, []) for part in _TO_COME]
     if only == "cans" and record.patches:
         closed.append(NotDone("patches", []))
     rechecks = record.test.rechecks

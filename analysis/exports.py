@@ -83,6 +83,10 @@ def figures_rows(record: Record, result: Result, system: str = "metric") -> list
         rows += [["CU as read, before the evaporation correction", round(before.cu, 1), "%"],
                  ["DUlq as read, before the evaporation correction", round(before.du_low_quarter, 1), "%"],
                  ["mean depth as read", depth_of(before.mean_mm), depth]]
+    if result.whole_floor:
+        for name, item in (("CU", result.whole_floor.cu), ("DUlq", result.whole_floor.du_low_quarter)):
+            rows += [[f"{name} of the whole floor, {what}", round(value, 1), "%"] for what, value in (
+                ("estimate", item.value), ("90 % interval, low", item.low), ("90 % interval, high", item.high))]
     for number, spot in enumerate(result.dry_spots, 1):
         rows += [[f"dry {number}: {spot.where}", depth_of(spot.depth_mm), depth],
                  [f"dry {number}: part of the mean", round(100 * spot.of_mean), "%"],

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from .results import Result
+from .results import Estimate, HeadFound, Result
 from .units_shown import show
-from .uniformity import du_whole_cans
+from .whole_floor import between_cans
+from .uniformity import du_low_quarter, du_whole_cans
 from .yardsticks import YARDSTICKS, rate
 
 
@@ -122,3 +123,76 @@ def low_quarter_rule(result: Result) -> str:
     other = du_whole_cans(result.cans.depth_mm[result.cans.counted])
     return (f"The driest quarter of {used} cans is {used / 4:g} cans: the last of them counts at part weight. "
             f"By the next whole number ({whole} cans of equal weight) DUlq is {other:.0f} %.")
+
+
+def interval(estimate: Estimate, unit: str = "%") -> str:
+    """Write an estimate with its interval.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        In `unit`.
+    unit : str
+        Written once, after the value.
+
+    Returns
+    -------
+    str
+        ``62 % (58 to 64)``.
+    """
+    return f"{estimate.value:.0f} {unit} ({estimate.low:.0f} to {estimate.high:.0f})"
+
+
+def cans_and_floor(result: Result) -> str:
+    """Say in one sentence why the figures at the cans and for the whole floor differ.
+
+    Parameters
+    ----------
+    result : Result
+        With an estimate for the whole floor.
+
+    Returns
+    -------
+    str
+        Empty without an estimate.
+    """
+    if result.whole_floor is None:
+        return ""
+    if result.whole_floor.how == "cans only":
+        return ("Without the heads nobody can tell what the ground between and beyond the cans got, so the interval is "
+                "wide: add heads and lines to the record.")
+    whole, cans = result.whole_floor.du_low_quarter, result.at_the_cans.du_low_quarter
+    gap = cans - whole.value
+    if whole.low - 1 <= cans <= whole.high + 1:
+        return "The cans show the floor as it is: the two DUlq agree within the interval."
+    if gap < 0:
+        return (f"The cans stand on drier ground than most: they read {-gap:.0f} points of DUlq less even than the "
+                "floor.")
+    floor = result.floor
+    between = floor.ground & between_cans(result.surface, floor)
+    inner = float(du_low_quarter(floor.depth_mm[between])) if between.sum() > 20 else whole.value
+    if inner - whole.value > gap / 2:
+        where = "ground beyond them, by the walls and ends, is drier"
+    else:
+        where = "they miss dry ground between them"
+    return f"The cans read {gap:.0f} points of DUlq more even than the whole floor, because {where}."
+
+
+def suspect_means(head: HeadFound, system: str = "metric") -> str:
+    """Name a head that seems weak or strong.
+
+    Parameters
+    ----------
+    head : HeadFound
+        A suspect.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        ``left line, head 12, about 11.8 m from the inlet end: 35 % of its share (20 to 52)``.
+    """
+    numbers = " or ".join(str(number) for number in sorted({head.number, *head.or_}))
+    return (f"{head.line} line, head {numbers}, about {show(head.y_m, 'place', system)} from the inlet end: "
+            f"{100 * head.output:.0f} % of its share ({100 * head.low:.0f} to {100 * head.high:.0f})")

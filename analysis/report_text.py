@@ -39,6 +39,8 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _heading(result),
         _catch(result, system),
         _figures(result, system),
+        _whole_floor(result, system),
+        _heads(result, system),
         _map(result, system),
         _dry_spots(result, system, part_of_mean),
         _patches(result),
@@ -103,6 +105,37 @@ def _figures(result: Result, system: str) -> str:
                            f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', system)}.",
                            "  ", "    "))
     return "\n".join(lines)
+
+
+def _whole_floor(result: Result, system: str) -> str:
+    whole = result.whole_floor
+    if whole is None:
+        return ""
+    mean = [show(value / 1e3, "depth", system, with_unit=False)
+            for value in (whole.mean_mm.value, whole.mean_mm.low, whole.mean_mm.high)]
+    driest = whole.scheduling_coefficient
+    lines = [
+        "Whole floor (estimate for all the ground, with its 90 % interval)",
+        f"  CU    {meanings.interval(whole.cu)}",
+        f"  DUlq  {meanings.interval(whole.du_low_quarter)}",
+        f"  Mean  {mean[0]} {shown_unit('depth', system)} ({mean[1]} to {mean[2]})",
+        _wrap(f"Scheduling coefficient {driest.value:.1f} ({driest.low:.1f} to {driest.high:.1f}): mean / driest "
+              "connected 5 % of the ground.", "  ", "    "),
+        _wrap(meanings.cans_and_floor(result), "  ", "    "),
+        _wrap("The yardsticks rate the figures at the cans, because they come from catch tests; the whole-floor "
+              "figure is stricter and stands unrated.", "  ", "    "),
+    ]
+    return "\n".join(lines)
+
+
+def _heads(result: Result, system: str) -> str:
+    if not result.heads:
+        return ""
+    found = [head for head in result.heads if head.suspect]
+    if not found:
+        return _wrap(f"Heads: none of the {len(result.heads)} stands out from the trend of its line.")
+    lines = ["Heads that stand out from the trend of their line"]
+    return "\n".join([*lines, *(_wrap(f"- {meanings.suspect_means(head, system)}", "  ", "    ") for head in found)])
 
 
 # Tenths of the mean are digits; at the mean and above, denser marks for wetter ground.
@@ -170,9 +203,12 @@ def _map(result: Result, system: str) -> str:
 def _dry_spots(result: Result, system: str, part_of_mean: float) -> str:
     if not result.dry_spots:
         return _wrap(f"No ground of 0.5 m² or more under {100 * part_of_mean:.0f} % of the mean on this map.")
-    lines = [f"Dry ground (under {100 * part_of_mean:.0f} % of the mean), driest first"]
+    by = "the heads' pattern" if result.dry_spots[0].map == "pattern" else "the cans"
+    lines = [f"Dry ground by {by} (under {100 * part_of_mean:.0f} % of the mean), driest first"]
     for spot in result.dry_spots:
-        beyond = "; mostly beyond the cans, so only a guess" if spot.beyond_the_cans else ""
+        beyond = ""
+        if spot.beyond_the_cans:
+            beyond = "; mostly beyond the cans, " + ("so only a guess" if spot.map == "surface" else "by the pattern")
         kind = "strip: " if spot.kind == "strip" else ""
         lines.append(_wrap(f"- {kind}{spot.where}: {show(spot.depth_mm / 1e3, 'depth', system)}, "
                            f"{100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', system)}{beyond}",

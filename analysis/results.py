@@ -10,6 +10,7 @@ from typing import Any
 
 from .catch import Catch
 from .surface import Surface
+from .whole_floor import WholeFloor
 
 FORMAT = 1
 
@@ -122,6 +123,84 @@ class AtTheCans:
 
 
 @dataclass(frozen=True)
+class WholeFloorFigures:
+    """The estimate for all the ground.
+
+    Attributes
+    ----------
+    how : str
+        ``heads``: from the pattern of the heads; ``cans only``: from a field over the cans, and wide.
+    confidence : float [1]
+        Of the intervals.
+    cu, du_low_quarter : Estimate [%]
+        Over the floor, or its beds.
+    mean_mm : Estimate [mm]
+        Mean depth.
+    scheduling_coefficient : Estimate [1]
+        Mean / mean of the driest contiguous 5 % of the ground.
+    """
+
+    how: str
+    confidence: float
+    cu: Estimate
+    du_low_quarter: Estimate
+    mean_mm: Estimate
+    scheduling_coefficient: Estimate
+
+
+@dataclass(frozen=True)
+class HeadFound:
+    """One head.
+
+    Attributes
+    ----------
+    line : str
+        Its line.
+    number : int
+        Counted from the inlet end wall.
+    x_m, y_m : float [m]
+        Where it hangs.
+    output, low, high : float [1]
+        Its flow / the smooth trend of its line there, with the 90 % interval that the cans allow.
+    trend : float [1]
+        That trend / the mean of all heads.
+    suspect : bool
+        Whether it is the likeliest of one suspected fault.
+    or_ : list of int
+        Numbers of heads of the same line that it cannot be told from; ``or`` in the JSON.
+    """
+
+    line: str
+    number: int
+    x_m: float
+    y_m: float
+    output: float
+    low: float
+    high: float
+    trend: float
+    suspect: bool
+    or_: list[int]
+
+
+@dataclass(frozen=True)
+class ProfileFound:
+    """The heads' radial profile.
+
+    Attributes
+    ----------
+    radius_m : list of float [m]
+        From the head.
+    rate_mm_h, low, high : list of float [mm/h]
+        Rate of a head of output 1, with its 90 % band.
+    """
+
+    radius_m: list[float]
+    rate_mm_h: list[float]
+    low: list[float]
+    high: list[float]
+
+
+@dataclass(frozen=True)
 class DrySpotFound:
     """A dry spot in the result; see `dry_spots.DrySpot`.
 
@@ -215,9 +294,17 @@ class Result:
         Parts that are closed.
     cautions : list of str
         Whole sentences.
-    whole_floor, profile, watering : dict or None
+    floor : WholeFloor or None
+        The estimate on its map; not in the JSON.
+    whole_floor : WholeFloorFigures or None
+        The estimate for all the ground.
+    heads : list of HeadFound
+        In the record's order; empty without heads.
+    profile : ProfileFound or None
+        None without heads.
+    watering : dict or None
         Not built yet.
-    heads, causes, fixes : list
+    causes, fixes : list
         Not built yet.
     cans : Catch
         The cans one by one; not in the JSON.
@@ -234,9 +321,10 @@ class Result:
     cautions: list[str]
     cans: Catch = field(repr=False)
     surface: Surface = field(repr=False)
-    whole_floor: dict[str, Any] | None = None
-    heads: list[dict[str, Any]] = field(default_factory=list)
-    profile: dict[str, Any] | None = None
+    floor: WholeFloor | None = field(default=None, repr=False)
+    whole_floor: WholeFloorFigures | None = None
+    heads: list[HeadFound] = field(default_factory=list)
+    profile: ProfileFound | None = None
     causes: list[dict[str, Any]] = field(default_factory=list)
     fixes: list[dict[str, Any]] = field(default_factory=list)
     watering: dict[str, Any] | None = None
@@ -264,7 +352,7 @@ def to_plain(result: Result) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if dataclasses.is_dataclass(value):
-        return {item.name: _plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
+        return {item.name.rstrip("_"): _plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
     if isinstance(value, dict):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

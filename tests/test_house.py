@@ -21,6 +21,7 @@ ROWS = [
     ["catch"],
     ["uniformity", "yardsticks"],
     ["surface", "field", "dry_spots", "patches"],
+    ["hydraulics", "pattern", "whole_floor"],
     ["results", "meanings", "cautions"],
     ["assess"],
     ["exports", "report_text", "figures"],
@@ -116,7 +117,7 @@ def test_the_docstring_is_a_contract(thing):
         line = re.search(rf"^(?:\w+, )*{star}{name}(?:, \w+)*(?: :.*)?$", text, re.M)
         assert line, f"parameter {name} is not described"
         if parameter.annotation in ("float", "np.ndarray", float):
-            assert "[" in line[0], f"parameter {name} has no unit in square brackets"
+            assert "[" in line[0] or "of bool" in line[0], f"parameter {name} has no unit in square brackets"
     returns = inspect.signature(thing).return_annotation
     if returns not in (None, "None", inspect.Signature.empty, "NoReturn"):
         assert "Returns\n-------" in text or "Yields\n------" in text, "what it returns is not described"

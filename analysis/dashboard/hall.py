@@ -13,7 +13,7 @@ from analysis.assess import assess
 from analysis.drafts.changes import Change, DraftError, is_draft_id
 from analysis.draft_record import Unread, plain_of, reading_texts, record_of
 from analysis.drafts import Drafts
-from analysis.figures import Look
+from analysis.figures.look import Look
 from analysis.record.faults import Fault
 from analysis.record.model import Record
 from analysis.results import Result

@@ -8,7 +8,9 @@ from analysis import meanings
 from analysis.dashboard import hall
 from analysis.draft_record import plain_of
 from analysis.exports import cans_rows, figures_rows, to_csv, to_xlsx
-from analysis.figures import Look, depth_map, depth_share
+from analysis.figures import depth_map, drawn_on_cans
+from analysis.figures.curves import depth_share, head_profile, measured_and_fitted
+from analysis.figures.look import Look
 from analysis.record.model import Record
 from analysis.record_file import record_text
 from analysis.results import Result
@@ -57,11 +59,59 @@ def figures(result: Result, units: str) -> None:
                         config={"displayModeBar": False}, alt="Depth against share of the ground")
 
 
-def choose_look(units: str) -> Look:
+def whole_floor(result: Result, units: str) -> None:
+    """The estimate for all the ground beside the figures at the cans, and the heads that stand out.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    st.subheader("Whole floor")
+    whole = result.whole_floor
+    if whole is None:
+        needs = [key for closed in result.not_done if closed.part == "whole_floor" for key in closed.needs]
+        st.text("The estimate for all the ground is closed" + (f"; look at {', '.join(needs)}." if needs else "."))
+        return
+    with st.container(horizontal=True):
+        st.metric("CU of all the ground", meanings.interval(whole.cu), border=True)
+        st.metric("DUlq of all the ground", meanings.interval(whole.du_low_quarter), border=True)
+    st.text(f"Estimates with their 90 % intervals. {meanings.cans_and_floor(result)}")
+    st.text("The yardsticks rate the figures at the cans, because they come from catch tests; this one is stricter.")
+    suspects = [head for head in result.heads if head.suspect]
+    if suspects:
+        st.text("Heads that stand out from the trend of their line:")
+        for head in suspects:
+            st.text(f"• {meanings.suspect_means(head, units)}")
+    elif result.heads:
+        st.text(f"None of the {len(result.heads)} heads stands out from the trend of its line.")
+    if result.profile is not None:
+        with st.expander("How the heads' pattern was found"):
+            mean = whole.mean_mm
+            span = " to ".join(show(value / 1e3, "depth", units) for value in (mean.low, mean.high))
+            st.text(f"Mean depth on the ground {show(mean.value / 1e3, 'depth', units)} ({span}). The driest connected "
+                    f"5 % of it gets 1 / {whole.scheduling_coefficient.value:.1f} of that.")
+            look = hall.look(system=units)
+            st.text("The rate of one head by the distance from it, with its 90 % band:")
+            st.plotly_chart(head_profile(result, look), key="profile", theme=None, config={"displayModeBar": False},
+                            alt="Radial profile of the heads")
+            st.text("What each can caught against what the pattern says there:")
+            st.plotly_chart(measured_and_fitted(result, look), key="fitted", theme=None,
+                            config={"displayModeBar": False}, alt="Caught against fitted")
+
+
+_LAYERS = {"heads": "the heads' pattern", "cans": "the cans", "sure": "how unsure it is"}
+
+
+def choose_look(result: Result, units: str) -> Look:
     """Let the person choose how the map is drawn.
 
     Parameters
     ----------
+    result : Result
+        From `assess.assess`.
     units : str
         ``metric`` or ``US``.
 
@@ -70,6 +120,10 @@ def choose_look(units: str) -> Look:
     Look
     """
     st.subheader("The map")
+    layer = "cans"
+    if result.profile is not None:
+        layer = st.segmented_control("Drawn from", list(_LAYERS), default="heads", format_func=_LAYERS.get,
+                                     key="map_layer", required=True) or "heads"
     with st.container(horizontal=True, vertical_alignment="bottom"):
         shown = st.segmented_control("Show", ["part of the mean", "depth"], default="part of the mean",
                                      key="map_shows", required=True)
@@ -77,7 +131,7 @@ def choose_look(units: str) -> Look:
         heads = st.toggle("Heads", value=True, key="map_heads")
     st.select_slider("Dry is ground under this part of the mean", [50, 55, 60, 65, 70, 75, 80, 85, 90, 95], value=75,
                      format_func=lambda percent: f"{percent} %", key="dry_widget", on_change=_keep_part)
-    return hall.look(system=units, relative=shown != "depth", values=values, heads=heads,
+    return hall.look(system=units, layer=layer, relative=shown != "depth", values=values, heads=heads,
                      part_of_mean=st.session_state.get("dry part", 0.75))
 
 
@@ -113,10 +167,15 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
     else:
         _one_can(result, chosen["selection"].get("points") or [], look)
     surface = result.surface
-    st.text(f"The map is drawn as {SAYS[surface.method]}: left out one by one, a can is missed by "
-            f"{show(surface.error_mm / 1e3, 'depth', look.system)} (root mean square). Veiled ground lies beyond the "
-            "cans; there the map only repeats the nearest ground. The dashed line is the edge of dry ground, "
-            "triangles are heads, × is a can without a reading, a value in brackets is set aside.")
+    if drawn_on_cans(result, look):
+        st.text(f"The map is drawn as {SAYS[surface.method]}: left out one by one, a can is missed by "
+                f"{show(surface.error_mm / 1e3, 'depth', look.system)} (root mean square). Veiled ground lies beyond "
+                "the cans; there the map only repeats the nearest ground.")
+    else:
+        st.text("The map is drawn from the pattern of the heads that explains the cans best; 'how unsure it is' shows "
+                "its standard deviation.")
+    st.text("The dashed line is the edge of dry ground, triangles are heads (red ones stand out), × is a can without a "
+            "reading, a value in brackets is set aside.")
 
 
 def _one_can(result: Result, points: list[dict], look: Look) -> None:
@@ -187,7 +246,10 @@ def dry_ground(result: Result, units: str, part: float) -> None:
         st.text(f"No ground of {show(0.5, 'area', units)} or more gets under {100 * part:.0f} % of the mean.")
         return
     for number, spot in enumerate(result.dry_spots, 1):
-        beyond = " Most of it lies beyond the cans: a guess." if spot.beyond_the_cans else ""
+        beyond = ""
+        if spot.beyond_the_cans:
+            beyond = " Most of it lies beyond the cans" + (": a guess." if spot.map == "surface" else
+                                                           "; it follows from the heads' pattern.")
         kind = " (a strip)" if spot.kind == "strip" else ""
         st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm / 1e3, 'depth', units)}, "
                 f"{100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', units)}.{beyond}")

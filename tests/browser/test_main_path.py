@@ -133,6 +133,7 @@ def test_the_invented_example_opens_with_one_click(visit):
     page.wait_for_url("**/map?draft=*")
     idle(page)
     result = assess(parse_record(sample_text("blocked-head")), system="US")
+    page.wait_for_selector("text=left line, head 7", timeout=60_000)
     assert figures(page)["Low-quarter uniformity, DUlq"] == f"{result.at_the_cans.du_low_quarter:.0f} %"
     page.wait_for_selector(".js-plotly-plot .heatmaplayer")
     assert page.get_by_text(result.dry_spots[0].where).count() == 1
@@ -160,7 +161,7 @@ def test_the_keypad_and_next_fit_a_phone(visit, drafts):
     wanted = dict(zip(order, ("11", "12", "13", "x", "15.5", "16", "17", "18", "19"), strict=True))
     eventually(lambda: {key: drafts.values(draft).get(key) for key in order}, wanted)
     page.wait_for_selector(".js-plotly-plot")
-    assert "8 of 9 cans are in the figures." in page.locator('[data-testid="stMain"]').inner_text()
+    page.wait_for_selector("text=8 of 9 cans are in the figures.")
 
 
 def test_killed_in_the_middle_of_a_value_on_the_real_page(visit, server, drafts):

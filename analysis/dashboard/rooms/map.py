@@ -3,7 +3,7 @@
 import streamlit as st
 
 from analysis.dashboard import hall
-from analysis.dashboard.map_parts import choose_look, dry_ground, figures, hand_out, patches, the_map
+from analysis.dashboard.map_parts import choose_look, dry_ground, figures, hand_out, patches, the_map, whole_floor
 
 test = hall.current()
 hall.heading("How even, and where it is dry", test)
@@ -16,9 +16,13 @@ if record is None:
 
 units = hall.choose_units(test)
 part = st.session_state.get("dry part", 0.75)
-result = hall.result(test, record, part, units)
-figures(result, units)
-look = choose_look(units)
+left, right = st.columns(2, gap="medium")
+with left:
+    figures(hall.result(test, record, part, units, only="cans"), units)
+with right, st.spinner("Estimating the whole floor from the heads' pattern …"):
+    result = hall.result(test, record, part, units)
+    whole_floor(result, units)
+look = choose_look(result, units)
 left, right = st.columns([3, 2], gap="medium")
 with left:
     the_map(test, record, result, look)

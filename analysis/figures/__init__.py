@@ -3,62 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 import plotly.colors
 import plotly.graph_objects as go
 
-from .catch import COUNTED, MISSING, SET_ASIDE
-from .record.model import Record
-from .record.places import head_places
-from .results import Result
-from .surface import Surface
-from .uniformity import depth_curve
-from .units_shown import show, shown_unit, shown_value
+from ..catch import COUNTED, MISSING, SET_ASIDE
+from ..record.model import Record
+from ..record.places import head_places
+from ..results import Result
+from ..surface import Surface
+from ..units_shown import shown_unit, shown_value
+from .look import Look
 
 LEVELS, DEVIATIONS = "Cividis", "PuOr"
 _MOST_TEXTS = 130
 _LEAST_GAP = 27  # pixels that a value of three digits needs
-
-
-@dataclass(frozen=True)
-class Look:
-    """How a map is drawn.
-
-    Attributes
-    ----------
-    system : str
-        ``metric`` or ``US``.
-    relative : bool
-        Percent of the mean instead of depth.
-    part_of_mean : float [1]
-        Where the edge of dry ground is drawn.
-    values : bool
-        Whether the cans' values are written.
-    heads : bool
-        Whether heads are drawn.
-    live : bool
-        For a map that follows every reading and is drawn fast: no colour bar, edge of dry ground or picking.
-    narrow : bool
-        For a phone: colour bar below, larger marks.
-    dark : bool
-        For a dark page.
-    """
-
-    system: str = "metric"
-    relative: bool = True
-    part_of_mean: float = 0.75
-    values: bool = True
-    heads: bool = True
-    live: bool = False
-    narrow: bool = False
-    dark: bool = False
-
-    @property
-    def ink(self) -> str:
-        """Colour of lines and words on the page."""
-        return "#f2f2f2" if self.dark else "#1d1d1d"
 
 
 def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
@@ -78,7 +39,7 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     plotly Figure
         Equal aspect, inlet end wall below; the last trace holds the cans, for picking.
     """
-    surface = result.surface
+    surface = drawn_map(result, look)
     figure = go.Figure()
     notes: list[dict] = []
     shapes: list[dict] = []
@@ -91,13 +52,14 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
         hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="fast", colorbar=_bar(unit, look),
         showscale=not look.live,
     )
-    _beyond(shapes, record, surface, place, look)
-    if not look.live:
+    if drawn_on_cans(result, look):
+        _beyond(shapes, record, surface, place, look)
+    if not look.live and look.layer != "sure":
         _dry_edge(figure, surface, mean, place, look)
     _patches(notes, shapes, record, look)
     _beds(shapes, record, look)
     if look.heads:
-        _heads(figure, record, look)
+        _heads(figure, record, result, look)
     _cans(figure, notes, result, look, (scale, low, high, colours, unit))
     _spot_numbers(notes, result, look)
     # One assignment: adding notes one by one costs a copy of all of them each time.
@@ -106,11 +68,37 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     return figure
 
 
+def drawn_map(result: Result, look: Look) -> Surface:
+    """Choose the map that a look asks for.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    look : Look
+        Its `layer`.
+
+    Returns
+    -------
+    Surface
+        The surface over the cans where the pattern is not known.
+    """
+    floor, surface = result.floor, result.surface
+    if look.layer == "cans" or floor is None:
+        return surface
+    values = floor.depth_mm if look.layer == "heads" else floor.sd_mm
+    return replace(surface, x=floor.x, y=floor.y, depth_mm=values, inside=floor.ground)
+
+
 def _scale(surface: Surface, mean: float, look: Look):
+    if look.layer == "sure":
+        factor = 100 / mean if look.relative else shown_value(1e-3, "depth", look.system)
+        unit = "± % of mean" if look.relative else f"± {shown_unit('depth', look.system)}"
+        return factor, 0.0, float(np.nanmax(surface.depth_mm)) * factor, LEVELS, unit
     if look.relative:
         return 100 / mean, 40.0, 160.0, DEVIATIONS, "% of mean"
     factor = shown_value(1e-3, "depth", look.system)
-    top = max(float(surface.depth_mm.max()), 1e-6) * factor
+    top = max(float(np.nanmax(surface.depth_mm)), 1e-6) * factor
     return factor, 0.0, top, LEVELS, shown_unit("depth", look.system)
 
 
@@ -134,7 +122,7 @@ def _beyond(shapes, record, surface, place, look):
 
 def _dry_edge(figure, surface, mean, place, look):
     edge = look.part_of_mean * mean
-    if surface.depth_mm.min() < edge < surface.depth_mm.max():
+    if np.nanmin(surface.depth_mm) < edge < np.nanmax(surface.depth_mm):
         figure.add_contour(
             x=surface.x * place, y=surface.y * place, z=surface.depth_mm.astype("float32"), showscale=False,
             contours={"start": edge, "end": edge, "size": 1, "coloring": "none"}, hoverinfo="skip",
@@ -169,15 +157,31 @@ def _beds(shapes, record, look):
         shapes.append(_rectangle(edges, place, {"color": "#444444", "width": 1, "dash": "dot"}))
 
 
-def _heads(figure, record, look):
+def _heads(figure, record, result, look):
     place = shown_value(1.0, "place", look.system)
     heads = [(line.name, number, line.x.si * place, y * place) for line in record.lines or []
              for number, y in enumerate(head_places(line), 1)]
-    if heads:
+    if result.heads and not look.live:
+        _heads_by_output(figure, result, place, look)
+    elif heads:
         figure.add_scatter(
             x=[x for _, _, x, _ in heads], y=[y for *_, y in heads], mode="markers",
             marker={"symbol": "triangle-up-open", "size": 8, "color": "rgba(17,17,17,.6)", "line": {"width": 1.2}},
             text=[f"line {name}, head {number}" for name, number, _, _ in heads],
+            hovertemplate="%{text}<extra></extra>", showlegend=False,
+        )
+
+
+def _heads_by_output(figure, result, place, look):
+    """Suspects large and named; the others by their output, with what the cans allow."""
+    for suspect, symbol, size in ((False, "triangle-up-open", 8), (True, "triangle-down", 17)):
+        heads = [head for head in result.heads if head.suspect == suspect]
+        figure.add_scatter(
+            x=[head.x_m * place for head in heads], y=[head.y_m * place for head in heads], mode="markers",
+            marker={"symbol": symbol, "size": size, "color": "#d7191c" if suspect else "rgba(17,17,17,.6)",
+                    "line": {"width": 1.5 if suspect else 1.2, "color": "#ffffff" if suspect else "rgba(17,17,17,.6)"}},
+            text=[f"line {head.line}, head {head.number}: {100 * head.output:.0f} % of its share "
+                  f"({100 * head.low:.0f} to {100 * head.high:.0f})" for head in heads],
             hovertemplate="%{text}<extra></extra>", showlegend=False,
         )
 
@@ -216,6 +220,23 @@ def _too_close(cans, result, look) -> bool:
     pixels = (230 if look.narrow else 460) / width
     flat = cKDTree(np.column_stack([cans.x, cans.y * 1.8]))  # a line of text is lower than it is wide
     return bool(np.median(flat.query(flat.data, 2)[0][:, 1]) * pixels < _LEAST_GAP)
+
+
+def drawn_on_cans(result: Result, look: Look) -> bool:
+    """Tell whether the map drawn is the surface over the cans.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    look : Look
+        Its `layer`.
+
+    Returns
+    -------
+    bool
+    """
+    return look.layer == "cans" or result.floor is None
 
 
 def _digits(value: float, look: Look) -> str:
@@ -287,43 +308,6 @@ def _frame(figure, width, length, look):
     figure.update_layout(height=height, margin=margin, template="none", dragmode=False, showlegend=False,
                          clickmode="event+select", hovermode="closest", paper_bgcolor="rgba(0,0,0,0)",
                          plot_bgcolor="rgba(0,0,0,0)", font={"color": look.ink, "size": 12})
-
-
-def depth_share(result: Result, look: Look) -> go.Figure:
-    """Draw depth against the share of the cans that got at least that depth.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-    """
-    cans = result.cans
-    share, depth = depth_curve(cans.depth_mm[cans.counted], cans.weight[cans.counted])
-    unit = shown_unit("depth", look.system)
-    factor = shown_value(1e-3, "depth", look.system)
-    figure = go.Figure()
-    colour = "#9ecae1" if look.dark else "#1f4e79"
-    figure.add_scatter(x=share, y=depth * factor, mode="lines+markers",
-                       line={"color": colour, "width": 2, "shape": "hv"}, marker={"size": 5}, showlegend=False,
-                       hovertemplate="%{x:.0f} % of the ground gets at least %{y:.3~g} " + unit + "<extra></extra>")
-    mean = result.catch.mean_mm
-    for value, text in ((mean, "mean"), (mean * result.at_the_cans.du_low_quarter / 100, "mean of the driest quarter")):
-        figure.add_hline(y=value * factor, line={"color": look.ink, "width": 1, "dash": "dot"},
-                         annotation={"text": f"{text}: {show(value / 1e3, 'depth', look.system)}",
-                                     "font": {"color": look.ink}})
-    figure.add_vrect(x0=75, x1=100, fillcolor="#888888", opacity=0.15, line_width=0)
-    figure.update_xaxes(title="share of the ground, wettest first [%]", range=[0, 100], fixedrange=True)
-    figure.update_yaxes(title=f"at least this depth [{unit}]", rangemode="tozero", fixedrange=True)
-    figure.update_layout(height=320, margin={"l": 60, "r": 8, "t": 20, "b": 48}, template="none", dragmode=False,
-                         paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
-                         font={"color": look.ink, "size": 12})
-    return figure
 
 
 def plan_sketch(record_like: Sequence[tuple[float, float]], lines: Sequence[tuple[str, float, Sequence[float]]],

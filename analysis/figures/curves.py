@@ -1,0 +1,114 @@
+"""Curves of a result: depth against share of ground, the heads' profile, caught against fitted."""
+
+from __future__ import annotations
+
+import numpy as np
+import plotly.graph_objects as go
+
+from ..results import Result
+from ..uniformity import depth_curve
+from ..units_shown import show, shown_unit, shown_value
+from .look import Look
+
+
+def depth_share(result: Result, look: Look) -> go.Figure:
+    """Draw depth against the share of the cans that got at least that depth.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+    """
+    cans = result.cans
+    share, depth = depth_curve(cans.depth_mm[cans.counted], cans.weight[cans.counted])
+    unit = shown_unit("depth", look.system)
+    factor = shown_value(1e-3, "depth", look.system)
+    figure = go.Figure()
+    colour = "#9ecae1" if look.dark else "#1f4e79"
+    figure.add_scatter(x=share, y=depth * factor, mode="lines+markers",
+                       line={"color": colour, "width": 2, "shape": "hv"}, marker={"size": 5}, showlegend=False,
+                       hovertemplate="%{x:.0f} % of the ground gets at least %{y:.3~g} " + unit + "<extra></extra>")
+    mean = result.catch.mean_mm
+    for value, text in ((mean, "mean"), (mean * result.at_the_cans.du_low_quarter / 100, "mean of the driest quarter")):
+        figure.add_hline(y=value * factor, line={"color": look.ink, "width": 1, "dash": "dot"},
+                         annotation={"text": f"{text}: {show(value / 1e3, 'depth', look.system)}",
+                                     "font": {"color": look.ink}})
+    figure.add_vrect(x0=75, x1=100, fillcolor="#888888", opacity=0.15, line_width=0)
+    figure.update_xaxes(title="share of the ground, wettest first [%]", range=[0, 100], fixedrange=True)
+    figure.update_yaxes(title=f"at least this depth [{unit}]", rangemode="tozero", fixedrange=True)
+    _plain_layout(figure, look)
+    return figure
+
+
+def head_profile(result: Result, look: Look) -> go.Figure:
+    """Draw the heads' radial profile with its band.
+
+    Parameters
+    ----------
+    result : Result
+        With a profile.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+    """
+    profile = result.profile
+    place, rate = shown_value(1.0, "place", look.system), shown_value(1 / 3.6e6, "rate", look.system)
+    unit, of = shown_unit("rate", look.system), shown_unit("place", look.system)
+    radius = np.array(profile.radius_m) * place
+    figure = go.Figure()
+    band = "rgba(120,150,180,.35)"
+    figure.add_scatter(x=radius, y=np.array(profile.high) * rate, mode="lines", line={"width": 0}, hoverinfo="skip")
+    figure.add_scatter(x=radius, y=np.array(profile.low) * rate, mode="lines", line={"width": 0}, fill="tonexty",
+                       fillcolor=band, hoverinfo="skip")
+    figure.add_scatter(x=radius, y=np.array(profile.rate_mm_h) * rate, mode="lines",
+                       line={"color": "#9ecae1" if look.dark else "#1f4e79", "width": 2},
+                       hovertemplate=f"%{{x:.1f}} {of}: %{{y:.3~g}} {unit}<extra></extra>")
+    figure.update_xaxes(title=f"distance from a head [{of}]", rangemode="tozero", fixedrange=True)
+    figure.update_yaxes(title=f"rate of one head [{unit}]", rangemode="tozero", fixedrange=True)
+    _plain_layout(figure, look)
+    return figure
+
+
+def measured_and_fitted(result: Result, look: Look) -> go.Figure:
+    """Draw what each can caught against what the estimate says there.
+
+    Parameters
+    ----------
+    result : Result
+        With an estimate for the whole floor.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+    """
+    factor, unit = shown_value(1e-3, "depth", look.system), shown_unit("depth", look.system)
+    numbers = result.floor.cans
+    caught, fitted = result.cans.depth_mm[numbers] * factor, result.floor.estimate.fitted * factor
+    figure = go.Figure()
+    top = float(max(caught.max(), fitted.max())) * 1.05
+    figure.add_scatter(x=[0, top], y=[0, top], mode="lines", line={"color": look.ink, "width": 1, "dash": "dot"},
+                       hoverinfo="skip")
+    figure.add_scatter(x=fitted, y=caught, mode="markers", marker={"size": 7, "color": "#e08214"},
+                       text=[result.cans.name(number) for number in numbers],
+                       hovertemplate="%{text}: caught %{y:.3~g}, fitted %{x:.3~g} " + unit + "<extra></extra>")
+    figure.update_xaxes(title=f"fitted [{unit}]", range=[0, top], fixedrange=True)
+    figure.update_yaxes(title=f"caught [{unit}]", range=[0, top], fixedrange=True)
+    _plain_layout(figure, look)
+    return figure
+
+
+def _plain_layout(figure, look):
+    figure.update_layout(height=320, margin={"l": 60, "r": 8, "t": 20, "b": 48}, template="none", dragmode=False,
+                         showlegend=False, paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+                         font={"color": look.ink, "size": 12})

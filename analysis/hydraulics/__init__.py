@@ -1,0 +1,1 @@
+"""Water in pipes: friction and laterals."""

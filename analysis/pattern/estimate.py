@@ -1,0 +1,237 @@
+"""From cans and known heads to the whole floor, in one call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import draft, fit, floor, model, overlap, suspects
+from .floor import Figure, figure
+
+DRAWS = 240            # samples of the whole posterior
+READING_ERROR = 0.045  # relative standard deviation of a reading
+SPREAD = 0.05          # standard deviation of sound heads' outputs by manufacture
+FLOW_ERROR = 0.15      # relative standard deviation of a nominal flow
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A head that seems to give too little or too much.
+
+    Attributes
+    ----------
+    head : int [1]
+        Its index.
+    output : Figure [1]
+        Its output as a part of the trend there.
+    alike : tuple of int [1]
+        Heads of the same line that it cannot be told from.
+    gain : float [1]
+        Log evidence for the suspicion.
+    """
+
+    head: int
+    output: Figure
+    alike: tuple
+    gain: float
+
+
+@dataclass(frozen=True)
+class Profile:
+    """The heads' common profile with its 90 % band.
+
+    Attributes
+    ----------
+    radius : array (k,) [m]
+        From the head.
+    rate, low, high : array (k,) [mm/h]
+        Rate of a head of output 1.
+    reach : Figure [m]
+        Where it ends.
+    flow : Figure [L/h]
+        Water under it.
+    """
+
+    radius: np.ndarray
+    rate: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    reach: Figure
+    flow: Figure
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Everything the cans say about the floor and the heads.
+
+    Attributes
+    ----------
+    how : str
+        "heads" or "cans only".
+    cu, du_low_quarter : Figure [%]
+        Over the floor's places.
+    mean : Figure [mm]
+        Mean depth over them.
+    depth, depth_sd : array (p,) [mm]
+        Mean and standard deviation of the depth at each place.
+    draws : array (s, p) [mm]
+        Sampled maps, for figures not listed here.
+    profile : Profile or None
+        The heads' profile; None without heads.
+    output, output_low, output_high : array (m,) [1]
+        Output of each head as a part of the trend there; the interval is what the cans allow that
+        head alone, whatever is usual for sound heads.
+    trend : array (m,) [1]
+        Trend of its line at each head / mean of all.
+    silent : array (m,) of bool
+        Heads about whose own output the cans say next to nothing.
+    suspects : tuple of Suspect
+        Weak and strong heads, the surest first.
+    doubtful : tuple of int [1]
+        Cans to be read again.
+    fitted : array (n,) [mm]
+        Depth at the cans by the estimate.
+    shift : array (2,) [m]
+        Shift of the whole pattern by draft or tilt; zeros where none pays.
+    """
+
+    how: str
+    cu: Figure
+    du_low_quarter: Figure
+    mean: Figure
+    depth: np.ndarray
+    depth_sd: np.ndarray
+    draws: np.ndarray
+    profile: Profile | None
+    output: np.ndarray
+    output_low: np.ndarray
+    output_high: np.ndarray
+    trend: np.ndarray
+    silent: np.ndarray
+    suspects: tuple
+    doubtful: tuple
+    fitted: np.ndarray
+    shift: np.ndarray
+
+
+def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, duration_min,
+             nominal_radius=None, nominal_flow_l_h=None, placed_within=0.05, reading_step_mm=None,
+             seed=0, draws=DRAWS, progress=None):
+    """The heads' profile, their outputs and the whole floor from one catch test.
+
+    Parameters
+    ----------
+    heads_xy : array (m, 2) [m]
+        Places of the heads.
+    line_of : array (m,) [1]
+        Line of each head; heads of a line in their order along it.
+    cans_xy : array (n, 2) [m]
+        Places of the cans.
+    depth : array (n,) [mm]
+        What they caught.
+    floor_points : array (p, 2) [m]
+        Places that stand for equal parts of the floor (or of its beds).
+    can_area_cm2 : float [cm2]
+        Opening of a can; sets the reading step where none is given.
+    duration_min : float [min]
+        Run time.
+    nominal_radius : float or None [m]
+        Reach from a data sheet; may be off by a sixth.
+    nominal_flow_l_h : float or None [L/h]
+        Flow of a head from a data sheet (mm m2/h is L/h); may be off by a sixth.
+    placed_within : float [m]
+        How well the cans stand where they should.
+    reading_step_mm : float or None [mm]
+        Step of the readings; None takes 1 mL.
+    seed : int [1]
+        Seed of the random numbers; the same seed gives the same figures.
+    draws : int [1]
+        Samples of the posterior.
+    progress : callable or None
+        Called with a part done from 0 to 1.
+
+    Returns
+    -------
+    Estimate
+        See there.
+
+    Raises
+    ------
+    ValueError
+        On arrays that do not fit, fewer than four cans, or all cans dry.
+    """
+    heads, cans, places = (np.asarray(v, float).reshape(-1, 2) for v in (heads_xy, cans_xy, floor_points))
+    depth, line_of = np.asarray(depth, float), np.asarray(line_of)
+    _check(heads, line_of, cans, depth, places, duration_min)
+    tell = progress or (lambda part: None)
+    to_rate = 60.0 / duration_min
+    step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
+    mean_rate = float(depth.mean()) * to_rate
+    scene = model.Scene(cans, heads, line_of, depth * to_rate / mean_rate,
+                        model.trend_columns(heads, line_of), SPREAD, READING_ERROR, placed_within, step * to_rate / mean_rate,
+                        None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate, FLOW_ERROR)
+    tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.Doubts(), 1, fit.WIDE)
+    tell(0.35)
+    scene, shift = draft.shifted(scene, tried[0])
+    if shift.any():
+        tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.Doubts(), 1, fit.WIDE)
+    doubts, cells = suspects.resolve(scene, tried)
+    tell(0.7)
+    samples = floor.sample(scene, cells, draws, np.random.default_rng(seed))
+    scale = float(depth.mean())
+    maps = floor.maps(samples, places, scene.heads) * scale
+    tell(0.95)
+    found = _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift)
+    tell(1.0)
+    return found
+
+
+def _check(heads, line_of, cans, depth, places, duration):
+    if len(line_of) != len(heads) or len(heads) == 0:
+        raise ValueError(f"received {len(heads)} heads and {len(line_of)} line numbers, expected as many "
+                         "of both and at least one; give each head its line")
+    if len(depth) != len(cans) or len(cans) < 4:
+        raise ValueError(f"received {len(cans)} cans and {len(depth)} depths, expected as many of both "
+                         "and at least four; leave out cans without a reading")
+    if not (np.all(np.isfinite(depth)) and np.all(depth >= 0.0) and depth.max() > 0.0):
+        raise ValueError("received depths that are missing, negative or all zero, expected numbers from 0 "
+                         "up with at least one above it; leave out cans without a reading")
+    if len(places) == 0 or not duration > 0.0:
+        raise ValueError(f"received {len(places)} places on the floor and a run of {duration} min, expected "
+                         "at least one place and a time above zero; give both")
+
+
+def _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift):
+    ratio = samples.output / samples.trend
+    output = ratio.mean(axis=0)
+    alone = suspects.freed(scene, cells[0].state)
+    reach = 1.645 * floor.WIDEN * alone.sd  # 90 % of a normal law
+    low = np.maximum(np.minimum(alone.output - reach, output), 0.0)
+    high = np.maximum(alone.output + reach, output)
+    alike = suspects.alternatives(scene, cells[0], doubts)
+    named = tuple(Suspect(h, Figure(float(output[h]), float(low[h]), float(high[h])), alike[h].heads,
+                          alike[h].gain) for h in doubts.heads)
+    fitted = sum(c.weight * c.state.fitted for c in cells) * scale
+    trend = samples.trend.mean(axis=0)
+    edges = {"least": floor.LEAST, "lowest": -np.inf, "highest": 100.0}
+    return Estimate(
+        "heads", figure(overlap.christiansen(maps), widen=floor.WIDEN_CU, **edges),
+        figure(overlap.low_quarter(maps), **{**edges, "lowest": 0.0}),
+        figure(maps.mean(axis=1), lowest=0.0), maps.mean(axis=0), maps.std(axis=0),
+        maps.astype(np.float32), _profile(samples, cells, mean_rate), output, low, high,
+        trend / samples.output.mean(), alone.silent,
+        tuple(sorted(named, key=lambda s: -s.gain)), doubts.cans, np.maximum(fitted, 0.0), shift)
+
+
+def _profile(samples, cells, mean_rate):
+    thin = slice(None, None, 5)
+    rate = samples.rate[:, thin] * mean_rate
+    low, high = np.quantile(rate, [0.05, 0.95], axis=0)
+    reach = np.array([c.state.reach for c in cells])
+    weight = np.array([c.weight for c in cells])
+    order = np.argsort(reach)
+    whole = np.interp([0.05, 0.95], np.cumsum(weight[order]), reach[order])
+    flow = overlap.volume(samples.radius, samples.rate) * mean_rate
+    return Profile(samples.radius[thin], rate.mean(axis=0), low, high,
+                   Figure(float(reach @ weight), float(whole[0]), float(whole[1])), figure(flow))

@@ -1,0 +1,356 @@
+"""The heads' profile and outputs from the cans.
+
+Two layers: a penalised non-negative fit at a given reach and smoothness, and the estimator
+proper, which weighs many cells (a reach and a group of like shapes) by their evidence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import nnls
+
+from . import model
+from .prior import KNOTS, groups
+
+
+def nonnegative_minimum(precision_root, target):
+    """The c >= 0 nearest to a target in the metric of a precision.
+
+    Parameters
+    ----------
+    precision_root : array (q, k) [1]
+        R with R'R the precision.
+    target : array (k,) [1]
+        Where the unbounded minimum lies.
+
+    Returns
+    -------
+    array (k,) [1]
+        Argmin of |R (c - target)| over c >= 0.
+    """
+    if np.all(target >= 0.0):
+        return target
+    return nnls(precision_root, precision_root @ target, maxiter=40 * len(target))[0]
+
+
+def bend_matrix(reach):
+    """Second differences of a profile over its knots, symmetric at the middle.
+
+    Parameters
+    ----------
+    reach : float [m]
+        Reach.
+
+    Returns
+    -------
+    array (k, k) [1/m2]
+        Times the inner knots' values: the bend at each of them.
+    """
+    place = KNOTS * reach
+    count = KNOTS.size - 1
+    bend = np.zeros((count, KNOTS.size))
+    bend[0, :2] = np.array([-2.0, 2.0]) / place[1] ** 2
+    left, right = np.diff(place)[:-1], np.diff(place)[1:]
+    row = np.arange(1, count)
+    bend[row, row - 1] = 2.0 / (left * (left + right))
+    bend[row, row] = -2.0 / (left * right)
+    bend[row, row + 1] = 2.0 / (right * (left + right))
+    return bend[:, :-1]
+
+
+def fit_profile(phi, reading, sd, bend, smoothness):
+    """Penalised non-negative profile at fixed reach and smoothness.
+
+    Minimises sum(((phi c - reading) / sd)^2) + smoothness |bend c|^2 over c >= 0.
+
+    Parameters
+    ----------
+    phi : array (n, k) [1]
+        Readings per unit of each knot.
+    reading : array (n,) [mm/h]
+        Readings.
+    sd : array (n,) [mm/h]
+        Standard deviation of each.
+    bend : array (j, k) [1/m2]
+        Second differences.
+    smoothness : float [m4 h2/mm2]
+        Weight of the bend; above zero.
+
+    Returns
+    -------
+    array (k,) [mm/h]
+        Values at the inner knots.
+    """
+    weighed = phi / sd[:, None]
+    normal = weighed.T @ weighed + smoothness * (bend.T @ bend)
+    root = np.linalg.cholesky(normal).T
+    pulled = np.linalg.solve(root.T, weighed.T @ (reading / sd))
+    return nnls(root, pulled)[0]
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One reach with one group of shapes, and its weight.
+
+    Attributes
+    ----------
+    state : model.State
+        Posterior in the cell.
+    weight : float [1]
+        Its share of the whole posterior.
+    group : int [1]
+        Which group of shapes.
+    pairs : model.Spans
+        Pairs within reach.
+    """
+
+    state: model.State
+    weight: float
+    group: int
+    pairs: model.Spans
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """Heads and cans that are let off the rule.
+
+    Attributes
+    ----------
+    heads : tuple of int [1]
+        Suspected heads.
+    cans : tuple of int [1]
+        Cans to be read again.
+    """
+
+    heads: tuple = ()
+    cans: tuple = ()
+
+
+FAULT_SD = 0.6    # of a suspect's output around its trend
+DOUBT_SD = 1.0    # of a doubtful can, as a part of the mean reading
+
+
+def variances(scene, doubts):
+    """Prior variances with the suspects and the doubtful cans let loose.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    doubts : Doubts
+        Suspects and doubtful cans.
+
+    Returns
+    -------
+    head_variance : array (m,) [1]
+        For the outputs around their trend.
+    can_variance : array (n,) [1]
+        To be added to the readings' noise.
+    """
+    head = np.full(len(scene.heads), scene.spread ** 2)
+    head[list(doubts.heads)] = FAULT_SD ** 2
+    can = np.zeros(len(scene.reading))
+    can[list(doubts.cans)] = DOUBT_SD ** 2
+    return head, can
+
+
+USUAL_REACH = 2.4  # [m] of a micro-sprinkler, from memory; a weak prior where no data sheet speaks
+
+
+def reaches(nominal_radius, count=17):
+    """Reaches to try, and the log prior of each.
+
+    Parameters
+    ----------
+    nominal_radius : float or None [m]
+        From a data sheet.
+    count : int [1]
+        How many.
+
+    Returns
+    -------
+    reach : array (count,) [m]
+        Evenly spaced in their logarithm.
+    log_prior : array (count,) [1]
+        Up to a constant.
+    """
+    if nominal_radius is None:
+        reach = np.geomspace(1.0, 4.8, count + 6)
+        return reach, -0.5 * (np.log(reach / USUAL_REACH) / 0.4) ** 2
+    off = np.linspace(-0.4, 0.36, count)
+    return nominal_radius * np.exp(off), -0.5 * (off / 0.15) ** 2
+
+
+def start_of(scene, pairs, mean):
+    """First guess of a cell: the group's mean, scaled to the cans.
+
+    Parameters
+    ----------
+    scene : Scene
+        What was read, and where.
+    pairs : Spans
+        Cans and heads within reach of each other.
+    mean : array (k,) [1]
+        The group's mean profile on the knots.
+
+    Returns
+    -------
+    float [1]
+        Factor on the mean that fits the cans best.
+    """
+    phi = model.profile_matrix(pairs, np.ones(len(scene.heads)), len(scene.reading))
+    shown = phi @ mean
+    sd = np.maximum(shown, 0.1)
+    return float((shown / sd) @ (scene.reading / sd) / max((shown / sd) @ (shown / sd), 1e-12))
+
+
+SCALE_SD = 0.3  # relative freedom of a cell's whole level
+
+
+def settle(scene, pairs, group, doubts, rounds, start=None):
+    """Gauss-Newton rounds in one cell.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    pairs : model.Spans
+        Pairs within reach.
+    group : prior.Group
+        Group of shapes.
+    doubts : Doubts
+        Suspects and doubtful cans.
+    rounds : int [1]
+        How many.
+    start : model.State or None
+        Where to begin; None begins at the group's mean.
+
+    Returns
+    -------
+    model.State
+        The last posterior.
+    """
+    head_variance, can_variance = variances(scene, doubts)
+    level = start_of(scene, pairs, group.mean)
+    mean = level * group.mean
+    root = np.column_stack([level * group.root, SCALE_SD * mean])
+    profile, output = (mean, np.ones(len(scene.heads))) if start is None else (start.profile, start.output)
+    for _ in range(rounds):
+        state = model.solve_cell(scene, pairs, mean, root, profile, output, head_variance, can_variance)
+        profile, output = state.profile, np.maximum(state.output, 0.0)
+    return state
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One cell on its way to a weight.
+
+    Attributes
+    ----------
+    score : float [1]
+        Log evidence and log prior.
+    group : int [1]
+        Which group of shapes.
+    pairs : model.Spans
+        Pairs within reach.
+    state : model.State
+        Posterior so far.
+    log_prior : float [1]
+        Of the cell.
+    """
+
+    score: float
+    group: int
+    pairs: model.Spans
+    state: model.State
+    log_prior: float
+
+
+WIDE, NARROW, KEEP = 30.0, 14.0, 8.0  # log evidence below the best at which a cell is dropped
+
+
+def scan(scene, nominal_radius, doubts=Doubts()):
+    """One round in every cell; those far from the best are dropped.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    nominal_radius : float or None [m]
+        From a data sheet.
+    doubts : Doubts
+        Suspects and doubtful cans.
+
+    Returns
+    -------
+    list of Tried
+        Cells worth another round.
+    """
+    trial, log_prior = reaches(nominal_radius)
+    found = []
+    for reach, before in zip(trial, log_prior):
+        pairs = model.spans(scene.cans, scene.heads, reach)
+        for k, group in enumerate(groups()):
+            state = settle(scene, pairs, group, doubts, 1)
+            prior = float(before + np.log(group.share))
+            found.append(Tried(state.evidence + prior, k, pairs, state, prior))
+    return _near_best(found, WIDE)
+
+
+def again(scene, tried, doubts, rounds, window):
+    """More rounds in cells already tried.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    tried : list of Tried
+        Cells.
+    doubts : Doubts
+        Suspects and doubtful cans.
+    rounds : int [1]
+        How many.
+    window : float [1]
+        Log evidence below the best at which a cell is dropped.
+
+    Returns
+    -------
+    list of Tried
+        Best first.
+    """
+    found = []
+    for cell in tried:
+        state = settle(scene, cell.pairs, groups()[cell.group], doubts, rounds, cell.state)
+        found.append(Tried(state.evidence + cell.log_prior, cell.group, cell.pairs, state, cell.log_prior))
+    return _near_best(found, window)
+
+
+def _near_best(tried, window):
+    best = max(cell.score for cell in tried)
+    return sorted((c for c in tried if c.score > best - window), key=lambda c: -c.score)
+
+
+def weighed(scene, tried, doubts):
+    """The cells that count in the end, with their weights.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    tried : list of Tried
+        Cells.
+    doubts : Doubts
+        Suspects and doubtful cans.
+
+    Returns
+    -------
+    list of Cell
+        Best first; their weights sum to 1.
+    """
+    tried = again(scene, tried, doubts, 1, NARROW)
+    tried = again(scene, tried, doubts, 2, KEEP)
+    weight = np.exp([c.score - tried[0].score for c in tried])
+    weight = weight / weight.sum()
+    return [Cell(c.state, float(w), c.group, c.pairs) for w, c in zip(weight, tried)]

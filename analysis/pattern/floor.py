@@ -1,0 +1,146 @@
+"""Figures of the whole floor, with intervals, from samples of profile and outputs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import fit, model, overlap
+from .prior import KNOTS
+
+TABLE_STEP = 0.01  # [m] of the table a sampled profile is read from
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Draws from the whole posterior.
+
+    Attributes
+    ----------
+    radius : array (t,) [m]
+        Radii of the table.
+    rate : array (s, t) [1]
+        Profiles, in the scene's scale.
+    trend : array (s, m) [1]
+        Smooth trend of its line at each head.
+    output : array (s, m) [1]
+        Outputs, the trend included.
+    """
+
+    radius: np.ndarray
+    rate: np.ndarray
+    trend: np.ndarray
+    output: np.ndarray
+
+
+def sample(scene, cells, count, rng):
+    """Draws over all cells, in proportion to their weights; profiles held above zero.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    cells : list of fit.Cell
+        Cells with weights.
+    count : int [1]
+        How many draws.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    Samples
+        The draws.
+    """
+    edges = np.cumsum([0.0] + [c.weight for c in cells]) * count + rng.random()
+    shares = np.diff(np.floor(edges)).astype(int)
+    far = max(c.state.reach for c in cells)
+    radius = np.arange(0.0, far + 2.0 * TABLE_STEP, TABLE_STEP)
+    rates, trends, outputs = [], [], []
+    for cell, share in zip(cells, shares):
+        if share == 0:
+            continue
+        profile, trend, output = model.draw(scene, cell.state, int(share), rng)
+        root = np.linalg.cholesky(model.profile_precision(cell.state)).T
+        trends.append(np.maximum(trend, 0.05))
+        outputs.append(np.maximum(output, 0.0))
+        for c in profile:
+            full = np.append(fit.nonnegative_minimum(root, c), 0.0)
+            rates.append(np.interp(radius, KNOTS * cell.state.reach, full))
+    return Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
+
+
+def maps(samples, places, heads):
+    """Rate at every place for every draw.
+
+    Parameters
+    ----------
+    samples : Samples
+        The draws.
+    places : array (p, 2) [m]
+        Places.
+    heads : array (m, 2) [m]
+        Heads.
+
+    Returns
+    -------
+    array (s, p) [1]
+        Rates in the scene's scale.
+    """
+    reach = samples.radius[-1]
+    distance = overlap.distances(places, heads)
+    place, head = np.nonzero(distance < reach)
+    slot = np.minimum((distance[place, head] / TABLE_STEP + 0.5).astype(int), len(samples.radius) - 1)
+    found = np.zeros((len(samples.rate), len(places)))
+    for row, rate, output in zip(found, samples.rate, samples.output):
+        row[:] = np.bincount(place, rate[slot] * output[head], len(places))
+    return found
+
+
+@dataclass(frozen=True)
+class Figure:
+    """An estimate with its 90 % interval.
+
+    Attributes
+    ----------
+    value, low, high : float
+        In the unit of the figure.
+    """
+
+    value: float
+    low: float
+    high: float
+
+
+WIDEN = 1.45     # factor on the samples' interval, from simulated tunnels of shapes unlike the library's
+WIDEN_CU = 1.75  # the same for CU, which a floor with dry ground moves more
+LEAST = 1.0      # [%] least half width of an interval of CU or DUlq
+
+
+def figure(values, *, widen=WIDEN, widen_low=None, least=0.0, lowest=-np.inf, highest=np.inf):
+    """Mean and widened 90 % interval of samples.
+
+    Parameters
+    ----------
+    values : array (s,)
+        Samples, in any unit.
+    widen : float [1]
+        Factor on the distance of the interval's ends from the value.
+    widen_low : float or None [1]
+        Factor for the lower end alone; None takes `widen`.
+    least : float
+        Least distance of each end, in the samples' unit.
+    lowest, highest : float
+        Bounds of the figure, in the samples' unit.
+
+    Returns
+    -------
+    Figure
+        In the samples' unit.
+    """
+    middle = float(np.mean(values))
+    low, high = np.quantile(values, [0.05, 0.95])
+    low = middle - max((widen if widen_low is None else widen_low) * (middle - low), least)
+    high = middle + max(widen * (high - middle), least)
+    return Figure(middle, float(np.clip(low, lowest, highest)), float(np.clip(high, lowest, highest)))

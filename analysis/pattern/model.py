@@ -1,0 +1,385 @@
+"""Cans, heads and one profile as a linear-Gaussian model around a current guess.
+
+Readings y [of their mean] follow from the profile's values c at the knots and the heads'
+outputs o: y_i = sum_j o_j f_c(r_ij). Around (c0, o0) this is y = Phi(o0) c + A(c0) (o - o0),
+with noise from reading, rounding and placement.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve
+
+from . import overlap
+from .prior import KNOTS
+
+INNER = KNOTS.size - 1  # number of free knots
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything about a test that the fit needs, in its own scale.
+
+    Attributes
+    ----------
+    cans : array (n, 2) [m]
+        Cans.
+    heads : array (m, 2) [m]
+        Heads.
+    line_of : array (m,) [1]
+        Line of each head.
+    reading : array (n,) [1]
+        Rate of each can / mean rate.
+    trend_root : array (m, q) [1]
+        Columns of the lines' smooth trends, each scaled to its prior standard deviation.
+    spread : float [1]
+        Standard deviation of a sound head's output.
+    reading_error : float [1]
+        Relative standard deviation of a reading.
+    placed : float [m]
+        Standard deviation of each coordinate of a can.
+    rounding : float [1]
+        Step of the readings / mean reading.
+    flow : float or None [m2]
+        Nominal flow of a head / mean rate.
+    flow_error : float [1]
+        Its relative standard deviation.
+    """
+
+    cans: np.ndarray
+    heads: np.ndarray
+    line_of: np.ndarray
+    reading: np.ndarray
+    trend_root: np.ndarray
+    spread: float
+    reading_error: float
+    placed: float
+    rounding: float
+    flow: float | None
+    flow_error: float
+
+
+@dataclass(frozen=True)
+class Spans:
+    """Where each can-head pair within reach falls among the knots.
+
+    Attributes
+    ----------
+    reach : float [m]
+        Reach of the profile.
+    can, head : array (p,) [1]
+        Indices of the pair.
+    below : array (p,) [1]
+        Knot below the distance.
+    part : array (p,) [1]
+        Part of the way to the next knot.
+    unit : array (p, 2) [1]
+        Direction from head to can.
+    """
+
+    reach: float
+    can: np.ndarray
+    head: np.ndarray
+    below: np.ndarray
+    part: np.ndarray
+    unit: np.ndarray
+
+
+@dataclass(frozen=True)
+class State:
+    """Posterior of one cell: profile, outputs, and what sampling from it needs.
+
+    Attributes
+    ----------
+    reach : float [m]
+        Reach.
+    profile : array (k,) [1]
+        Mean of the profile's values at the inner knots.
+    output : array (m,) [1]
+        Mean outputs.
+    evidence : float [1]
+        Log density of the readings.
+    phi : array (n, k), lean : array (n, m), solve : callable
+        Matrices of the linear model, and the solver of the readings' covariance.
+    residual : array (n,) [1]
+        Readings less what the prior means give.
+    noise : array (n,) [1]
+        Variance of each reading by reading, rounding and placement.
+    fitted : array (n,) [1]
+        Readings by the posterior means.
+    prior_profile : array (k,), prior_root : array (k, k) [1]
+        The Gaussian the profile came from.
+    base_output : array (m,) [1]
+        Outputs around which it is linear.
+    head_variance : array (m,) [1]
+        Prior variance of each output around its trend.
+    """
+
+    reach: float
+    profile: np.ndarray
+    output: np.ndarray
+    evidence: float
+    phi: np.ndarray
+    lean: np.ndarray
+    solve: object
+    residual: np.ndarray
+    noise: np.ndarray
+    fitted: np.ndarray
+    prior_profile: np.ndarray
+    prior_root: np.ndarray
+    base_output: np.ndarray
+    head_variance: np.ndarray
+
+
+def trend_columns(heads, line_of, *, level=0.12, slope=0.12, bend=0.05):
+    """Smooth trends along the lines: level, slope and bend of each.
+
+    Parameters
+    ----------
+    heads : array (m, 2) [m]
+        Heads.
+    line_of : array (m,) [1]
+        Line of each.
+    level, slope, bend : float [1]
+        Prior standard deviations, slope and bend at the ends of the line.
+
+    Returns
+    -------
+    array (m, 3 x lines) [1]
+        Columns scaled by their standard deviations.
+    """
+    heads, line_of = np.asarray(heads, float), np.asarray(line_of)
+    columns = []
+    for line in np.unique(line_of):
+        on = line_of == line
+        place = heads[on]
+        along = (place - place.mean(axis=0)) @ _direction(place)
+        t = along / max(float(np.abs(along).max()), 1e-9)
+        for height, shape in ((level, np.ones_like(t)), (slope, t), (bend, 1.5 * t * t - 0.5)):
+            column = np.zeros(len(heads))
+            column[on] = height * shape
+            columns.append(column)
+    return np.column_stack(columns)
+
+
+def _direction(place):
+    span = place[-1] - place[0]
+    size = float(np.hypot(*span))
+    return span / size if size > 0.0 else np.array([0.0, 1.0])
+
+
+def spans(cans, heads, reach):
+    """Pairs of can and head within reach, and their places among the knots.
+
+    Parameters
+    ----------
+    cans : array (n, 2) [m]
+        Cans.
+    heads : array (m, 2) [m]
+        Heads.
+    reach : float [m]
+        Reach.
+
+    Returns
+    -------
+    Spans
+        The pairs.
+    """
+    apart = cans[:, None, :] - heads[None, :, :]
+    distance = np.sqrt((apart ** 2).sum(axis=-1))
+    can, head = np.nonzero(distance < reach)
+    r = distance[can, head]
+    s = r / reach
+    below = np.searchsorted(KNOTS, s, side="right") - 1
+    part = (s - KNOTS[below]) / (KNOTS[below + 1] - KNOTS[below])
+    return Spans(reach, can, head, below, part, apart[can, head] / np.maximum(r, 1e-9)[:, None])
+
+
+def profile_matrix(pairs, output, count):
+    """Phi: readings per unit of each knot's value.
+
+    Parameters
+    ----------
+    pairs : Spans
+        Pairs within reach.
+    output : array (m,) [1]
+        Outputs.
+    count : int [1]
+        Number of cans.
+
+    Returns
+    -------
+    array (count, k) [1]
+        One column for each inner knot.
+    """
+    share = output[pairs.head]
+    cell = pairs.can * KNOTS.size + pairs.below
+    size = count * KNOTS.size
+    flat = np.bincount(cell, share * (1.0 - pairs.part), size)
+    flat += np.bincount(cell + 1, share * pairs.part, size)[:size]
+    return flat.reshape(count, KNOTS.size)[:, :INNER]
+
+
+def output_matrix(pairs, profile, shape):
+    """A: readings per unit of each head's output.
+
+    Parameters
+    ----------
+    pairs : Spans
+        Pairs within reach.
+    profile : array (k,) [1]
+        Values at the inner knots.
+    shape : tuple (n, m) [1]
+        Cans and heads.
+
+    Returns
+    -------
+    array (n, m) [1]
+        The profile at every pair's distance.
+    """
+    full = np.append(profile, 0.0)
+    lean = np.zeros(shape)
+    lean[pairs.can, pairs.head] = (1.0 - pairs.part) * full[pairs.below] + pairs.part * full[pairs.below + 1]
+    return lean
+
+
+def gradient(pairs, profile, output, count):
+    """Slope of the fitted rate at every can.
+
+    Parameters
+    ----------
+    pairs : Spans
+        Pairs within reach.
+    profile : array (k,) [1]
+        Values at the inner knots.
+    output : array (m,) [1]
+        Outputs.
+    count : int [1]
+        Number of cans.
+
+    Returns
+    -------
+    array (count, 2) [1/m]
+        Slope across and along.
+    """
+    full = np.append(profile, 0.0)
+    fall = np.diff(full) / (np.diff(KNOTS) * pairs.reach)
+    pull = fall[pairs.below] * output[pairs.head]
+    return np.column_stack([np.bincount(pairs.can, pull * pairs.unit[:, k], count) for k in (0, 1)])
+
+
+def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_variance, can_variance):
+    """One Gauss-Newton step: the posterior of the model made linear around a guess.
+
+    Parameters
+    ----------
+    scene : Scene
+        The test.
+    pairs : Spans
+        Pairs within reach.
+    prior_profile : array (k,) [1]
+        Prior mean at the inner knots.
+    prior_root : array (k, k) [1]
+        Root of the prior covariance.
+    profile, output : array (k,), array (m,) [1]
+        The guess.
+    head_variance : array (m,) [1]
+        Prior variance of each output around its trend.
+    can_variance : array (n,) [1]
+        Extra variance of cans in doubt.
+
+    Returns
+    -------
+    State
+        The posterior.
+    """
+    count = len(scene.reading)
+    guess = np.maximum(profile, 0.0)
+    phi = profile_matrix(pairs, output, count)
+    lean = output_matrix(pairs, guess, (count, len(scene.heads)))
+    shown = phi @ guess
+    slope = gradient(pairs, guess, output, count)
+    noise = ((scene.reading_error * shown) ** 2 + scene.rounding ** 2 / 12.0 + 0.006 ** 2
+             + scene.placed ** 2 * (slope ** 2).sum(axis=1) + can_variance)
+    reading = scene.reading
+    if scene.flow is not None:  # the nominal flow as one more reading
+        weights = overlap.volume_weights(KNOTS * pairs.reach)[:-1]
+        phi = np.vstack([phi, weights])
+        lean = np.vstack([lean, np.zeros(lean.shape[1])])
+        noise = np.append(noise, (scene.flow_error * scene.flow) ** 2)
+        reading = np.append(reading, scene.flow)
+    lifted, trended = phi @ prior_root, lean @ scene.trend_root
+    cover = lifted @ lifted.T + trended @ trended.T + (lean * head_variance) @ lean.T
+    cover[np.diag_indices_from(cover)] += noise
+    factor = cho_factor(cover, lower=True, check_finite=False)
+    residual = reading - phi @ prior_profile - lean @ (1.0 - output)
+    pull = cho_solve(factor, residual, check_finite=False)
+    new_profile = prior_profile + prior_root @ (lifted.T @ pull)
+    new_output = 1.0 + scene.trend_root @ (trended.T @ pull) + head_variance * (lean.T @ pull)
+    evidence = (-0.5 * residual @ pull - np.log(np.diag(factor[0])).sum()
+                - 0.5 * len(reading) * np.log(2.0 * np.pi))
+    fitted = (phi @ new_profile + lean @ (new_output - output))[:count]
+    return State(pairs.reach, new_profile, new_output, float(evidence), phi, lean,
+                 lambda right: cho_solve(factor, right, check_finite=False), residual, noise, fitted,
+                 prior_profile, prior_root, output, head_variance)
+
+
+def draw(scene, state, count, rng):
+    """Samples of profile and outputs from one cell's posterior.
+
+    Parameters
+    ----------
+    scene : Scene
+        The test.
+    state : State
+        The cell.
+    count : int [1]
+        How many.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    profile : array (count, k) [1]
+        Values at the inner knots, not yet held above zero.
+    trend : array (count, m) [1]
+        Smooth trend of its line at each head.
+    output : array (count, m) [1]
+        Outputs, not yet held above zero.
+    """
+    root, sd = state.prior_root, np.sqrt(state.head_variance)
+    profile = state.prior_profile[:, None] + root @ rng.standard_normal((root.shape[1], count))
+    wander = scene.trend_root @ rng.standard_normal((scene.trend_root.shape[1], count))
+    trend = 1.0 + wander
+    output = trend + sd[:, None] * rng.standard_normal((len(sd), count))
+    noise = np.sqrt(state.noise)[:, None] * rng.standard_normal((len(state.noise), count))
+    target = state.residual + state.phi @ state.prior_profile + state.lean @ (1.0 - state.base_output)
+    seen = state.phi @ profile + state.lean @ (output - state.base_output[:, None]) + noise
+    pull = state.solve(target[:, None] - seen)
+    profile = profile + root @ (root.T @ (state.phi.T @ pull))
+    back = state.lean.T @ pull
+    bend = scene.trend_root @ (scene.trend_root.T @ back)
+    output = output + bend + state.head_variance[:, None] * back
+    return profile.T, (trend + bend).T, output.T
+
+
+def profile_precision(state):
+    """Inverse of the posterior covariance of the profile's values.
+
+    Parameters
+    ----------
+    state : State
+        The cell.
+
+    Returns
+    -------
+    array (k, k) [1]
+        The precision.
+    """
+    lifted = state.phi @ state.prior_root
+    inner = np.eye(lifted.shape[1]) - lifted.T @ state.solve(lifted)
+    cover = state.prior_root @ inner @ state.prior_root.T
+    cover = 0.5 * (cover + cover.T)
+    return np.linalg.inv(cover + 1e-9 * np.trace(cover) / len(cover) * np.eye(len(cover)))

@@ -1,0 +1,266 @@
+"""Rates on the ground from heads, their outputs and one radial profile.
+
+A profile is a table: radii [m] from 0 to the reach, and the rate [mm/h] at each, straight
+between them and zero beyond the last. One L/h over one m2 is 1 mm/h, so the volume under a
+profile is the head's flow in L/h.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def profile_at(distance, radius, rate):
+    """Rate of one head at some distance.
+
+    Parameters
+    ----------
+    distance : array (...) [m]
+        Distance from the head, on the ground.
+    radius : array (k,) [m]
+        Rising radii of the profile's table.
+    rate : array (k,) [mm/h]
+        Rate at each.
+
+    Returns
+    -------
+    array (...) [mm/h]
+        Straight between the radii, zero beyond the last.
+    """
+    return np.interp(distance, radius, rate, right=0.0)
+
+
+def volume(radius, rate):
+    """Flow of one head: 2 pi times the integral of rate x r, exact for straight pieces.
+
+    Parameters
+    ----------
+    radius : array (k,) [m]
+        Rising radii.
+    rate : array (..., k) [mm/h]
+        Rate at each.
+
+    Returns
+    -------
+    array (...) [L/h]
+        The flow.
+    """
+    return np.asarray(rate, float) @ volume_weights(radius)
+
+
+def volume_weights(radius):
+    """Weights w such that w . rate is the flow of a head with straight pieces.
+
+    Parameters
+    ----------
+    radius : array (k,) [m]
+        Rising radii.
+
+    Returns
+    -------
+    array (k,) [m2]
+        The weights.
+    """
+    radius = np.asarray(radius, float)
+    inner, outer = radius[:-1], radius[1:]
+    step = outer - inner
+    weights = np.zeros(radius.size)
+    weights[:-1] += step * (2.0 * inner + outer) / 6.0
+    weights[1:] += step * (inner + 2.0 * outer) / 6.0
+    return 2.0 * np.pi * weights
+
+
+def scaled_to_flow(radius, rate, flow):
+    """A profile of the same shape that closes against a flow.
+
+    Parameters
+    ----------
+    radius : array (k,) [m]
+        Rising radii.
+    rate : array (k,) [mm/h]
+        Any scale.
+    flow : float [L/h]
+        Flow of the head.
+
+    Returns
+    -------
+    array (k,) [mm/h]
+        The rates, scaled.
+
+    Raises
+    ------
+    ValueError
+        When the profile holds no water.
+    """
+    held = float(volume(radius, rate))
+    if not held > 0.0:
+        raise ValueError(f"the profile holds {held:g} L/h, expected more than 0; "
+                         "give at least one positive rate inside the reach")
+    return np.asarray(rate, float) * (flow / held)
+
+
+def distances(places, heads):
+    """Distance from every place to every head.
+
+    Parameters
+    ----------
+    places : array (p, 2) [m]
+        Places.
+    heads : array (m, 2) [m]
+        Heads.
+
+    Returns
+    -------
+    array (p, m) [m]
+        Distances on the ground.
+    """
+    places, heads = np.asarray(places, float), np.asarray(heads, float)
+    return np.hypot(places[:, None, 0] - heads[None, :, 0], places[:, None, 1] - heads[None, :, 1])
+
+
+def rates_at(places, heads, output, radius, rate):
+    """Rate at each place: the sum over heads of output x profile(distance).
+
+    Parameters
+    ----------
+    places : array (p, 2) [m]
+        Places.
+    heads : array (m, 2) [m]
+        Heads.
+    output : array (m,) [1]
+        Output of each head; 1 is its share.
+    radius : array (k,) [m]
+        Radii of the profile.
+    rate : array (k,) [mm/h]
+        Rates of the profile.
+
+    Returns
+    -------
+    array (p,) [mm/h]
+        Rates.
+    """
+    return profile_at(distances(places, heads), radius, rate) @ np.asarray(output, float)
+
+
+def floor_grid(width, length, step):
+    """Middles of the cells of a regular grid over a floor.
+
+    Parameters
+    ----------
+    width, length : float [m]
+        The floor, from (0, 0).
+    step : float [m]
+        Largest size of a cell.
+
+    Returns
+    -------
+    array (p, 2) [m]
+        Places; all stand for the same area.
+    """
+    across, along = int(np.ceil(width / step - 1e-9)), int(np.ceil(length / step - 1e-9))
+    x = (np.arange(across) + 0.5) * (width / across)
+    y = (np.arange(along) + 0.5) * (length / along)
+    return np.column_stack([np.tile(x, along), np.repeat(y, across)])
+
+
+def repeating_layout(spacing, row_spacing, reach, *, triangular=False):
+    """Heads of an endless layout that reach one of its cells.
+
+    Parameters
+    ----------
+    spacing : float [m]
+        Between heads of a row.
+    row_spacing : float [m]
+        Between rows.
+    reach : float [m]
+        Beyond it a head gives nothing.
+    triangular : bool
+        Every other row shifted by half a spacing.
+
+    Returns
+    -------
+    array (m, 2) [m]
+        Heads. The cell is [0, spacing] x [0, row_spacing] for a square layout and
+        [0, spacing] x [0, 2 row_spacing] for a triangular one.
+    """
+    tall = row_spacing * (2.0 if triangular else 1.0)
+    columns = np.arange(-int(np.ceil(reach / spacing)) - 1, int(np.ceil(reach / spacing)) + 3)
+    rows = np.arange(-int(np.ceil(reach / row_spacing)) - 1,
+                     int(np.ceil((reach + tall) / row_spacing)) + 2)
+    x, row = np.meshgrid(columns * spacing, rows)
+    if triangular:
+        x = x + np.where(row % 2 == 1, 0.5 * spacing, 0.0)
+    return np.column_stack([x.ravel(), (row * row_spacing).ravel()])
+
+
+def repeating_rates(spacing, row_spacing, radius, rate, cells, *, triangular=False):
+    """Rates over one cell of an endless layout of equal heads.
+
+    Parameters
+    ----------
+    spacing, row_spacing : float [m]
+        Between heads of a row, and between rows.
+    radius : array (k,) [m]
+        Radii of the profile.
+    rate : array (k,) [mm/h]
+        Rates of the profile.
+    cells : int [1]
+        Places along each side of the cell.
+    triangular : bool
+        Every other row shifted by half a spacing.
+
+    Returns
+    -------
+    array (cells * cells,) [mm/h]
+        Rates at the middles of equal parts of the cell; their mean tends to
+        flow / (spacing x row_spacing).
+    """
+    heads = repeating_layout(spacing, row_spacing, radius[-1], triangular=triangular)
+    part = (np.arange(cells) + 0.5) / cells
+    tall = row_spacing * (2.0 if triangular else 1.0)
+    places = np.column_stack([np.tile(part * spacing, cells), np.repeat(part * tall, cells)])
+    total = np.zeros(len(places))
+    for head in heads:  # one head at a time: the grid may be large
+        total += profile_at(np.hypot(places[:, 0] - head[0], places[:, 1] - head[1]), radius, rate)
+    return total
+
+
+def christiansen(rate):
+    """CU of rates that stand for equal areas (Christiansen 1942).
+
+    Parameters
+    ----------
+    rate : array (..., p) [mm/h]
+        Rates or depths.
+
+    Returns
+    -------
+    array (...) [%]
+        100 (1 - mean absolute deviation / mean); may be negative.
+    """
+    rate = np.asarray(rate, float)
+    mean = rate.mean(axis=-1, keepdims=True)
+    return 100.0 * (1.0 - np.abs(rate - mean).mean(axis=-1) / mean[..., 0])
+
+
+def low_quarter(rate):
+    """DUlq of rates that stand for equal areas; the next place counts at part weight.
+
+    Parameters
+    ----------
+    rate : array (..., p) [mm/h]
+        Rates or depths.
+
+    Returns
+    -------
+    array (...) [%]
+        100 x mean of the driest quarter / mean.
+    """
+    rate = np.asarray(rate, float)
+    count = rate.shape[-1]
+    quarter = count / 4.0
+    whole = int(quarter)
+    if whole < count:
+        rate_sorted = np.partition(rate, whole, axis=-1)
+    driest = rate_sorted[..., :whole].sum(axis=-1) + (quarter - whole) * rate_sorted[..., whole]
+    return 100.0 * driest / quarter / rate.mean(axis=-1)
