@@ -220,7 +220,8 @@ def plain_text(plain: dict[str, Any]) -> str:
     import tomlkit
 
     document = tomlkit.document()
-    for key, value in plain.items():
+    # Plain keys first, an empty list of tables among them: after a table they would belong to it.
+    for key, value in sorted(plain.items(), key=lambda pair: isinstance(pair[1], dict | list) and bool(pair[1])):
         document.add(key, _item(key, value, top=True))
     return tomlkit.dumps(document)
 
@@ -238,7 +239,7 @@ def _item(key: str, value: Any, top: bool = False) -> Any:
         for inner, item in sorted(value.items(), key=_comes_last):
             table.add(inner, _item(inner, item))
         return table
-    if isinstance(value, list) and key in _TABLES:
+    if isinstance(value, list) and value and key in _TABLES:
         tables = tomlkit.aot()
         for item in value:
             tables.append(_item(key, item, top=True))
