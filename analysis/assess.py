@@ -10,6 +10,7 @@ import numpy as np
 from .catch import Catch, rate_from_depth, read_catch
 from .cautions import test_cautions
 from .dry_spots import PART_OF_MEAN, find_dry_spots
+from .pattern.threads import one_thread
 from .record.doubts import doubts
 from .record.model import Record
 from .record.places import bed_edges, head_places
@@ -26,6 +27,7 @@ _TO_COME = ("causes", "fixes", "watering")
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
 
 
+@one_thread
 def assess(
     record: Record,
     *,

@@ -10,7 +10,6 @@ import numpy as np
 from . import meanings
 from .record.model import Record
 from .results import Result
-from .surface import Surface
 from .units_shown import show, shown_unit
 
 WIDTH = 80
@@ -142,15 +141,18 @@ def _heads(result: Result, system: str) -> str:
 _WET = ((1.2, "."), (1.5, "o"), (np.inf, "#"))
 
 
-def character_map(surface: Surface, mean: float, columns: int = 38, most_rows: int = 24) -> list[str]:
+def character_map(depth: np.ndarray, mean: float, size: tuple[float, float], columns: int = 38,
+                  most_rows: int = 24) -> list[str]:
     """Draw a depth map in characters.
 
     Parameters
     ----------
-    surface : Surface
-        The map.
+    depth : array (r, c) [mm]
+        The map, from the inlet end wall; nan on ground that does not count.
     mean : float [mm]
         The mean that the marks are parts of.
+    size : (width, length) [m]
+        The floor.
     columns : int
         Characters across.
     most_rows : int
@@ -160,16 +162,16 @@ def character_map(surface: Surface, mean: float, columns: int = 38, most_rows: i
     -------
     list of str
         From the far end wall down to the inlet end wall. A digit is tenths of the mean (7: 70 to 79 %), ``.`` 100 to
-        119 %, ``o`` 120 to 149 %, ``#`` more. Ground beyond the cans is drawn in the same way.
+        119 %, ``o`` 120 to 149 %, ``#`` more, a blank ground that does not count.
     """
-    width, length = surface.x[-1] + surface.x[0], surface.y[-1] + surface.y[0]
+    width, length = size
     # A character is about twice as high as it is wide.
     rows = int(np.clip(round(columns * length / width / 2), 4, most_rows))
     columns = int(np.clip(round(2 * rows * width / length), 8, columns))
     lines = []
-    for band in np.array_split(surface.depth_mm[::-1], rows, axis=0):
-        cells = [cell.mean() / mean for cell in np.array_split(band, columns, axis=1)]
-        lines.append("".join(_mark(part) for part in cells))
+    for band in np.array_split(depth[::-1], rows, axis=0):
+        cells = [cell[np.isfinite(cell)] / mean for cell in np.array_split(band, columns, axis=1)]
+        lines.append("".join(_mark(cell.mean()) if cell.size else " " for cell in cells))
     return lines
 
 
@@ -180,24 +182,40 @@ def _mark(part: float) -> str:
 
 
 def _map(result: Result, system: str) -> str:
-    surface = result.surface
-    length = surface.y[-1] + surface.y[0]
-    drawn = character_map(surface, result.catch.mean_mm)
-    lines = ["Map of the depth, from the cans (tenths of the mean: 7 is 70 to 79 %;",
-             ". 100 to 119 %, o 120 to 149 %, # more)",
+    floor = result.floor
+    by_pattern = floor is not None and floor.estimate.how == "heads"
+    seen = floor if by_pattern else result.surface
+    mean = floor.estimate.mean.value if by_pattern else result.catch.mean_mm
+    source = "the heads' pattern" if by_pattern else "the cans"
+    length = seen.y[-1] + seen.y[0]
+    drawn = character_map(seen.depth_mm, mean, (seen.x[-1] + seen.x[0], length))
+    lines = [f"Map of the depth, from {source} (tenths of the mean:",
+             "7 is 70 to 79 %; . 100 to 119 %, o 120 to 149 %, # more)",
              "  " + f"{show(length, 'place', system):>8} " + "far end wall"]
     for number, row in enumerate(drawn):
         place = length * (1 - (number + 0.5) / len(drawn))
         label = show(place, "place", system) if (len(drawn) - number) % 4 == 3 else ""
         lines.append(f"  {label:>8} |{row}|")
     lines.append("  " + f"{show(0.0, 'place', system):>8} " + "inlet end wall")
+    lines.append(_wrap(_how_sure(result, by_pattern, system), "  "))
+    return "\n".join(lines)
+
+
+def _how_sure(result: Result, by_pattern: bool, system: str) -> str:
+    if by_pattern:
+        found = result.floor.estimate
+        used = result.cans.depth_mm[result.cans.usable]
+        missed = float(np.sqrt(np.mean((used - found.fitted) ** 2)))
+        unsure = float(np.nanmedian(result.floor.sd_mm))
+        return (f"The pattern misses a can by {show(missed / 1e3, 'depth', system)} (root mean square); half of the "
+                f"ground is known to {show(unsure / 1e3, 'depth', system)} or better (standard deviation).")
     from .surface import SAYS
 
-    lines.append(_wrap(f"Drawn as {SAYS[surface.method]}; a can that is left out is missed by "
-                       f"{show(surface.error_mm / 1e3, 'depth', system)} (root mean square). "
-                       f"{100 * (1 - surface.inside.mean()):.0f} % of the floor lies beyond the cans, where the map "
-                       "only repeats the nearest ground.", "  "))
-    return "\n".join(lines)
+    surface = result.surface
+    return (f"Drawn as {SAYS[surface.method]}; a can that is left out is missed by "
+            f"{show(surface.error_mm / 1e3, 'depth', system)} (root mean square). "
+            f"{100 * (1 - surface.inside.mean()):.0f} % of the floor lies beyond the cans, where the map "
+            "only repeats the nearest ground.")
 
 
 def _dry_spots(result: Result, system: str, part_of_mean: float) -> str:

@@ -93,8 +93,8 @@ _FEET_INCHES = re.compile(r"\s*(?P<feet>\d+)\s*ft\s*(?P<inches>\d[\d\s./,]*?)\s*
 _GROUPED = re.compile(_THOUSANDS)
 
 
-class QuantityError(ValueError):
-    """A text that is not a quantity of the wanted kind.
+class Refusal(ValueError):
+    """Something received that cannot be taken.
 
     Attributes
     ----------
@@ -105,6 +105,10 @@ class QuantityError(ValueError):
     def __init__(self, received: str, expected: str, do: str):
         self.received, self.expected, self.do = received, expected, do
         super().__init__(f"{received}, {expected}, {do}")
+
+
+class QuantityError(Refusal):
+    """A text that is not a quantity of the wanted kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,10 +314,8 @@ def parse(text: object, dimension: str, *, signed: bool = False) -> Quantity:
             )
         raise QuantityError(f"received {clip_text(text)}", f"expected {example}", "write it as text in quotes")
     if len(text) > LONGEST or len(text.splitlines()) > 1:
-        raise QuantityError(
-            f"received {clip_text(text)}", f"expected {example}",
-            f"write it on one line of at most {LONGEST} characters",
-        )
+        raise QuantityError(f"received {clip_text(text)}", f"expected {example}",
+                            f"write it on one line of at most {LONGEST} characters")
     value = _feet_and_inches(text) if dimension == "length" else None
     if value is None:
         value = _number_and_unit(text, dimension, example)
@@ -354,8 +356,7 @@ def _number_and_unit(text: str, dimension: str, example: str) -> float:
         other = dimension_of(match["unit"])
         what = f"which is {_article(other)}" if other else f"whose unit {clip_text(match['unit'])} is unknown here"
         raise QuantityError(f"received {clip_text(text)}, {what}", f"expected {example}", "use one of these units")
-    factor, offset = TABLE[dimension][unit]
-    return number * factor + offset
+    return to_si(number, unit, dimension)
 
 
 def from_si(si: float, unit: str, dimension: str) -> float:

@@ -17,6 +17,8 @@ from .surface import Surface, map_axes
 
 CELLS = 1800  # of the map; half a foot to a foot apart in most tunnels
 WINDOW = 0.05  # share of the floor of the driest window; the usual one, from memory
+MOST = 100.0  # [1] highest scheduling coefficient that is told
+WIDEN_SCHEDULING = 1.3  # factor on the samples' interval, from simulated tunnels
 PLACED_WITHIN_M = 0.05  # default where the record does not say
 
 
@@ -114,7 +116,7 @@ def estimate_floor(record: Record, catch: Catch, progress: Callable[[float], Non
     maps[:, ground] = found.draws
     return WholeFloor(
         x, y, ground, _on(ground, found.depth), _on(ground, found.depth_sd),
-        figure(driest_window(maps, ground), widen=1.3, lowest=1.0), tuple(heads), found, use,
+        figure(driest_window(maps, ground), widen=WIDEN_SCHEDULING, lowest=1.0, highest=MOST), tuple(heads), found, use,
     )
 
 
@@ -179,7 +181,7 @@ def driest_window(maps: np.ndarray, ground: np.ndarray, share: float = WINDOW) -
     Returns
     -------
     array (s,) [1]
-        The scheduling coefficient of each map; infinite where a window stays dry.
+        The scheduling coefficient of each map; at most `MOST`, for a window that stays dry has none.
     """
     from scipy.ndimage import uniform_filter
 
@@ -188,5 +190,5 @@ def driest_window(maps: np.ndarray, ground: np.ndarray, share: float = WINDOW) -
     part = uniform_filter(ground.astype(float), size, mode="constant")
     water = uniform_filter(np.where(ground, maps, 0.0), (0, *size), mode="constant")
     whole = part >= 0.9 * part.max()
-    with np.errstate(divide="ignore"):
-        return maps[:, ground].mean(axis=1) / (water[:, whole] / part[whole]).min(axis=1)
+    mean = maps[:, ground].mean(axis=1)
+    return mean / np.maximum((water[:, whole] / part[whole]).min(axis=1), mean / MOST)

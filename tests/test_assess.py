@@ -51,7 +51,8 @@ def test_evaporation_shows_both():
 
 def test_set_aside_and_missing_are_counted_apart():
     text = GRID.replace("[[10,", "[[nan,").replace(
-        "[run]", 'set_aside = [{ row = 4, column = 3, why = "tipped" }, { row = 1, column = 1, why = "broken" }]\n[run]')
+        "[run]",
+        'set_aside = [{ row = 4, column = 3, why = "tipped" }, { row = 1, column = 1, why = "broken" }]\n[run]')
     catch = assess(parse_record(text)).catch
     assert (catch.cans, catch.used, catch.set_aside, catch.missing) == (12, 10, 2, 0)
 
@@ -126,7 +127,8 @@ def test_a_doubtful_head_closes_the_whole_floor_and_says_which_key():
 
 
 def test_the_pattern_finds_the_planted_heads_and_the_floor():
-    # Simulated with the floor's CU 77.5 and DUlq 62.1, right 10 at 0.30, right 11 at 0.15, left 14 at 0.1 of their share.
+    # Simulated with the floor's CU 77.5 and DUlq 62.1, right 10 at 0.30, right 11 at 0.15, left 14 at 0.1 of their
+    # share.
     plain = to_plain(assess(sample("before-repair")))
     whole = plain["whole_floor"]
     assert list(whole) == ["how", "confidence", "cu", "du_low_quarter", "mean_mm", "scheduling_coefficient"]
@@ -134,7 +136,8 @@ def test_the_pattern_finds_the_planted_heads_and_the_floor():
     assert whole["du_low_quarter"]["low"] <= 62.1 <= whole["du_low_quarter"]["high"]
     found = {(head["line"], head["number"]) for head in plain["heads"] if head["suspect"]}
     assert found == {("left", 14), ("right", 10), ("right", 11)}
-    assert list(plain["heads"][0]) == ["line", "number", "x_m", "y_m", "output", "low", "high", "trend", "suspect", "or"]
+    assert list(plain["heads"][0]) == [
+        "line", "number", "x_m", "y_m", "output", "low", "high", "trend", "suspect", "or"]
     assert list(plain["profile"]) == ["radius_m", "rate_mm_h", "low", "high"]
     assert plain["dry_spots"][0]["map"] == "pattern"
 

@@ -21,7 +21,8 @@ def test_the_us_worksheet_form():
     # Auditors' worksheet: 3.66 V [mL] / (minutes x in2) in/h; the exact factor is 3.6614.
     volume, minutes, square_inches = 40.0, 20.0, 12.0
     depth = depth_from_volume(volume, square_inches * 2.54**2)
-    assert rate_from_depth(depth, minutes) / 25.4 == pytest.approx(3.6614 * volume / (minutes * square_inches), rel=1e-5)
+    inches = 3.6614 * volume / (minutes * square_inches)
+    assert rate_from_depth(depth, minutes) / 25.4 == pytest.approx(inches, rel=1e-5)
 
 
 def test_ten_millilitres_on_a_hundred_square_centimetres_are_one_millimetre(record):
@@ -85,7 +86,8 @@ def test_rows_and_points():
     head = GRID[: GRID.index("across")]
     tail = GRID[GRID.index("[run]"):]
     rows = ('[[cans.rows]]\ny = "1 m"\nx = ["1 m", "2 m", "3 m"]\ncatch = [1, 2, 3]\n'
-            '[[cans.rows]]\ny = "2 m"\nx = ["1 m"]\ncatch = [nan]\n[[cans.rows]]\ny = "5 m"\nx = ["4 m"]\ncatch = [9]\n')
+            '[[cans.rows]]\ny = "2 m"\nx = ["1 m"]\ncatch = [nan]\n'
+            '[[cans.rows]]\ny = "5 m"\nx = ["4 m"]\ncatch = [9]\n')
     catch = read_catch(parse_record(head + rows + tail))
     assert list(catch.y) == [1, 1, 1, 2, 5] and list(catch.row) == [1, 1, 1, 2, 3]
     points = "points = [" + ", ".join(f'{{ x = "{n} m", y = "1 m", catch = {n} }}' for n in range(1, 6)) + "]\n"

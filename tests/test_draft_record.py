@@ -8,16 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.draft_record import (
-    NEW_TEST,
-    cans_in,
-    key_words,
-    plain_of,
-    read_text,
-    reading_texts,
-    record_of,
-    split_list,
-)
+from analysis.draft_cans import cans_in, key_words, read_text, reading_texts
+from analysis.draft_record import NEW_TEST, plain_of, record_of, split_list
 from analysis.record.checks import build
 from analysis.record.kinds import about, choices, key_type
 from analysis.record.model import MOST_HEADS, to_plain

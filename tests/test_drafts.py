@@ -10,8 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analysis.drafts import draft_file
-from analysis.drafts import MOST_KEYS, Change, DraftError, Drafts, can_words, data_folder, is_draft_id, is_reading_key
+from analysis.drafts import MOST_KEYS, Change, DraftError, Drafts, draft_file
+from analysis.drafts.changes import can_words, is_draft_id, is_reading_key
+from analysis.drafts.draft_file import data_folder
 
 ROOT = Path(__file__).resolve().parents[1]
 

@@ -17,7 +17,7 @@ PACKAGE = ROOT / "analysis"
 ROWS = [
     ["units", "units_shown"],
     ["record", "toml_lines", "record_file", "samples", "grids_in", "layout"],
-    ["drafts", "draft_record", "saved"],
+    ["drafts", "draft_cans", "draft_record", "saved"],
     ["catch"],
     ["uniformity", "yardsticks"],
     ["surface", "field", "dry_spots", "patches"],

@@ -20,7 +20,8 @@ def installed(tmp_path_factory):
     folder = tmp_path_factory.mktemp("install")
     source = folder / "source"
     shutil.copytree(ROOT, source, ignore=shutil.ignore_patterns(".git", ".venv", "__pycache__", "*.egg-info"))
-    subprocess.run([sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", folder, source], check=True, timeout=300)
+    subprocess.run([sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", folder, source], check=True,
+                   timeout=300)
     (wheel,) = folder.glob("*.whl")
     # The dependencies are those of the environment that runs the tests; the clean copy in .ci/run installs them anew.
     subprocess.run([sys.executable, "-m", "venv", "--without-pip", folder / "venv"], check=True, timeout=120)

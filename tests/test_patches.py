@@ -37,7 +37,8 @@ def test_wetter_stunts_too():
 def test_alike_shows_the_interval():
     answer = judged(8.0)
     assert answer.answer == "alike" and answer.low > 0.85 and answer.high < 1.15
-    assert f"({100 * answer.low:.0f} to {100 * answer.high:.0f} %, from {answer.cans_inside} cans inside)" in answer.says
+    interval = f"{100 * answer.low:.0f} to {100 * answer.high:.0f} %"
+    assert f"({interval}, from {answer.cans_inside} cans inside)" in answer.says
 
 
 def test_one_can_cannot_tell():

@@ -10,9 +10,10 @@ from pathlib import Path
 import streamlit as st
 
 from analysis.assess import assess
-from analysis.drafts.changes import Change, DraftError, is_draft_id
-from analysis.draft_record import Unread, plain_of, reading_texts, record_of
+from analysis.draft_cans import Unread, reading_texts
+from analysis.draft_record import plain_of, record_of
 from analysis.drafts import Drafts
+from analysis.drafts.changes import Change, DraftError, is_draft_id
 from analysis.figures.look import Look
 from analysis.record.faults import Fault
 from analysis.record.model import Record
@@ -331,5 +332,33 @@ def replace_list(test: Open, name: str, items: list[dict]) -> None:
         The new tables, plain.
     """
     store(test.draft, {name: json.dumps(items, default=str, ensure_ascii=False)})
-    for key in [key for key in st.session_state if str(key).startswith(f"field {test.draft} {name}.")]:
+    forget_fields(test, f"{name}.")
+
+
+def forget_fields(test: Open, begins: str) -> None:
+    """Let the fields of some keys show what the draft holds, not what was typed in them before.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    begins : str
+        What their keys begin with, such as ``lines.``.
+    """
+    for key in [key for key in st.session_state if str(key).startswith(f"field {test.draft} {begins}")]:
         del st.session_state[key]
+
+
+def chart(figure, key: str, alt: str) -> None:
+    """Draw a figure to look at, as it was made and without a bar of tools.
+
+    Parameters
+    ----------
+    figure : plotly figure
+        What to draw.
+    key : str
+        Its key in the page.
+    alt : str
+        What it shows, for those who cannot see it.
+    """
+    st.plotly_chart(figure, key=key, theme=None, config={"displayModeBar": False}, alt=alt)

@@ -55,8 +55,7 @@ def figures(result: Result, units: str) -> None:
             before = cans.uncorrected
             st.text(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
                     f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', units)}.")
-        st.plotly_chart(depth_share(result, hall.look(system=units)), key="depth_share", theme=None,
-                        config={"displayModeBar": False}, alt="Depth against share of the ground")
+        hall.chart(depth_share(result, hall.look(system=units)), "depth_share", "Depth against share of the ground")
 
 
 def whole_floor(result: Result, units: str) -> None:
@@ -95,11 +94,9 @@ def whole_floor(result: Result, units: str) -> None:
                     f"5 % of it gets 1 / {whole.scheduling_coefficient.value:.1f} of that.")
             look = hall.look(system=units)
             st.text("The rate of one head by the distance from it, with its 90 % band:")
-            st.plotly_chart(head_profile(result, look), key="profile", theme=None, config={"displayModeBar": False},
-                            alt="Radial profile of the heads")
+            hall.chart(head_profile(result, look), "profile", "Radial profile of the heads")
             st.text("What each can caught against what the pattern says there:")
-            st.plotly_chart(measured_and_fitted(result, look), key="fitted", theme=None,
-                            config={"displayModeBar": False}, alt="Caught against fitted")
+            hall.chart(measured_and_fitted(result, look), "fitted", "Caught against fitted")
 
 
 _LAYERS = {"heads": "the heads' pattern", "cans": "the cans", "sure": "how unsure it is"}
@@ -202,10 +199,14 @@ def _offer_patch(test: hall.Open, boxes: list[dict], look: Look) -> None:
         return
     x, y = (sorted(max(0.0, value) for value in boxes[0][axis]) for axis in ("x", "y"))
     st.text(f"Drawn: {x[0]:.1f} to {x[1]:.1f} {unit} across, {y[0]:.1f} to {y[1]:.1f} {unit} along.")
-    note = st.text_input("What is seen there", key="drawn_note", max_chars=200, placeholder="stunted")
+    note = _ask_note("drawn_note")
     if st.button("Add this patch", key="drawn_add"):
         add_patch(test, [f"{value:.2f} {unit}" for value in x], [f"{value:.2f} {unit}" for value in y], note)
         st.rerun()
+
+
+def _ask_note(key: str) -> str:
+    return st.text_input("What is seen there", key=key, max_chars=200, placeholder="stunted")
 
 
 def add_patch(test: hall.Open, x: list[str], y: list[str], note: str) -> None:
@@ -285,7 +286,7 @@ def patches(test: hall.Open, record: Record, result: Result, units: str) -> None
         labels = ("From the left edge", "to", "From the inlet end", "to")
         texts = [column.text_input(label, key=f"patch_{place}", placeholder=f"1.5 {unit}")
                  for place, (column, label) in enumerate(zip(columns, labels, strict=True))]
-        note = st.text_input("What is seen there", key="patch_note", max_chars=200, placeholder="stunted")
+        note = _ask_note("patch_note")
         if st.button("Add this patch", key="patch_add"):
             try:
                 quantities = [parse(text, "length") for text in texts]

@@ -10,7 +10,8 @@ import streamlit as st
 from analysis.cli import merge_cans
 from analysis.dashboard import hall
 from analysis.dashboard.entry import Can, draft_entry
-from analysis.draft_record import cans_in, key_words, reading_texts
+from analysis.draft_cans import cans_in, key_words, reading_texts
+from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
 from analysis.figures import depth_map
 from analysis.grids_in import GridError, read_file, read_text, to_cans
@@ -122,8 +123,6 @@ def set_aside(test: hall.Open, cans: list[Can]) -> None:
     cans : list of Can
         In walking order.
     """
-    from analysis.draft_record import plain_of
-
     with st.expander("Set a can aside (tipped, shaded, dripped on)"):
         st.text("It stays in the record and is left out of the figures. It can be put back.")
         keys = {can.key: can.label for can in cans}
@@ -193,8 +192,7 @@ def take_cans(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any]) -> N
     changes |= {key: text for key, text in reading_texts({"base": _as_base(merged)}).items()}
     changes |= {key: "" for key in test.values if key.startswith("aside.")}
     hall.store(test.draft, changes)
-    for key in [key for key in st.session_state if str(key).startswith(f"field {test.draft} cans.")]:
-        del st.session_state[key]
+    hall.forget_fields(test, "cans.")
 
 
 def _same_shape(one: list[list], other: list[list]) -> bool:

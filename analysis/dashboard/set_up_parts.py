@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from analysis.dashboard import hall
-from analysis.draft_record import cans_in
+from analysis.draft_cans import cans_in
 from analysis.figures import plan_sketch
 from analysis.layout import evenly, heads_of
 from analysis.units import QuantityError, parse
@@ -30,16 +30,20 @@ def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:
         rows = st.selectbox("Rows along", range(2, 41), index=6, key="even_rows", width=140)
         if st.button("Spread them evenly", key="even_go"):
             try:
-                floor = plain.get("floor", {})
-                width, length = (parse(floor.get(key, ""), "length").si for key in ("width", "length"))
+                width, length = _floor_size(plain)
             except QuantityError:
                 st.error("The width and the length of the floor are needed first.")
                 return
             hall.store(test.draft, {"cans.across": ", ".join(evenly(width, columns, units)),
                                     "cans.along": ", ".join(evenly(length, rows, units))})
             for key in ("cans.across", "cans.along"):
-                st.session_state.pop(f"field {test.draft} {key}", None)
+                hall.forget_fields(test, key)
             st.rerun()
+
+
+def _floor_size(plain: dict[str, Any]) -> list[float]:
+    floor = plain.get("floor", {})
+    return [parse(floor.get(key, ""), "length").si for key in ("width", "length")]
 
 
 def take_out(test: hall.Open, plain: dict[str, Any], number: int) -> None:
@@ -89,8 +93,7 @@ def sketch(plain: dict[str, Any], units: str) -> None:
         ``metric`` or ``US``.
     """
     try:
-        floor = plain.get("floor", {})
-        width, length = (parse(floor.get(key, ""), "length").si for key in ("width", "length"))
+        width, length = _floor_size(plain)
     except QuantityError:
         st.text("The plan appears when width and length of the floor are there.")
         return
@@ -98,6 +101,6 @@ def sketch(plain: dict[str, Any], units: str) -> None:
         return
     cans = [(can.x, can.y) for can in cans_in(plain) if can.x is not None and can.y is not None]
     lines = heads_of(plain)
-    st.plotly_chart(plan_sketch(cans, lines, width, length, hall.look(system=units)), key="plan_sketch", theme=None,
-                    config={"displayModeBar": False}, alt="Plan of cans (dots) and heads (triangles)")
+    hall.chart(plan_sketch(cans, lines, width, length, hall.look(system=units)), "plan_sketch",
+               "Plan of cans (dots) and heads (triangles)")
     st.text(f"{len(cans)} cans (dots), {sum(len(line[2]) for line in lines)} heads (triangles)")

@@ -9,14 +9,12 @@ filled the same can both texts are kept and the clash is told.
 from __future__ import annotations
 
 import secrets
-import sqlite3
 from collections.abc import Iterable
-from datetime import UTC, datetime
 from pathlib import Path
 
+from analysis.drafts import draft_rows
 from analysis.drafts.changes import (
     BASE,
-    LONGEST_TEXT,
     OUR_DEVICE,
     Change,
     Clash,
@@ -24,51 +22,18 @@ from analysis.drafts.changes import (
     DraftSummary,
     Entry,
     Snapshot,
-    can_words,
     checked_change,
     checked_device,
     checked_draft,
     clash_of,
     is_draft_id,
-    is_reading_key,
 )
-from analysis.drafts.draft_file import FILE_NAME, DraftFile, data_folder
+from analysis.drafts.draft_file import DraftFile, data_folder
+from analysis.drafts.draft_rows import AWAY, TITLE
 
-__all__ = [
-    "FILE_NAME",
-    "MOST_KEYS",
-    "Change",
-    "Clash",
-    "DraftError",
-    "DraftSummary",
-    "Drafts",
-    "Entry",
-    "Snapshot",
-    "can_words",
-    "data_folder",
-    "is_draft_id",
-    "is_reading_key",
-]
+__all__ = ["MOST_KEYS", "Change", "DraftError", "Drafts"]
 
 MOST_KEYS = 20_000
-
-# Rows of our own, under keys that no device can send.
-_TITLE, _AWAY = "!title", "!away"
-
-_ADD = """
-INSERT INTO changes (draft, can, text, device, number, seen, at)
-SELECT :draft, :can, :text, :device, :number, :seen, :at
-WHERE NOT EXISTS (SELECT 1 FROM changes WHERE draft = :draft AND device = :device
-                  AND can = :can AND number >= :number)
-"""
-_NEWEST = """
-SELECT can, text FROM changes WHERE id IN
-    (SELECT max(id) FROM changes WHERE draft = ? GROUP BY can) ORDER BY id
-"""
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds")
 
 
 class Drafts:
@@ -126,11 +91,11 @@ class Drafts:
         """
         draft = secrets.token_hex(8)
         named = checked_change(Change("title", title, 1))
-        rows = [Change(_TITLE, named.text, 1)]
+        rows = [Change(TITLE, named.text, 1)]
         if base:
             rows.append(checked_change(Change(BASE, base, 2)))
         with self._file.transaction("BEGIN IMMEDIATE") as connection:
-            _add(connection, draft, rows, OUR_DEVICE)
+            draft_rows.add(connection, draft, rows, OUR_DEVICE)
         return draft
 
     def put(self, draft: str, changes: Iterable[Change], device: str) -> int:
@@ -161,18 +126,18 @@ class Drafts:
         checked_draft(draft), checked_device(device)
         rows = sorted((checked_change(change) for change in changes), key=lambda c: c.number)
         with self._file.transaction("BEGIN IMMEDIATE") as connection:
-            if not _exists(connection, draft):
+            if not draft_rows.exists(connection, draft):
                 raise DraftError(
                     f"draft: there is no draft {draft} in {self.file}; open one from the list of drafts, or start one."
                 )
-            _add(connection, draft, rows, device)
-            keys = connection.execute("SELECT count(DISTINCT can) FROM changes WHERE draft = ?", (draft,)).fetchone()[0]
+            draft_rows.add(connection, draft, rows, device)
+            keys = draft_rows.count_keys(connection, draft)
             if keys > MOST_KEYS:
                 raise DraftError(
                     f"draft: {keys} cans and fields were received, at most "
                     f"{MOST_KEYS} can be kept in one draft; start another."
                 )
-            return _acknowledged(connection, draft).get(device, 0)
+            return draft_rows.acknowledged(connection, draft).get(device, 0)
 
     def put_away(self, draft: str) -> None:
         """Take a draft off the list; a change that arrives later brings it back.
@@ -184,9 +149,9 @@ class Drafts:
         """
         checked_draft(draft)
         with self._file.transaction("BEGIN IMMEDIATE") as connection:
-            if _exists(connection, draft):
-                last = _acknowledged(connection, draft, ours=True).get(OUR_DEVICE, 0)
-                _add(connection, draft, [Change(_AWAY, "away", last + 1)], OUR_DEVICE)
+            if draft_rows.exists(connection, draft):
+                last = draft_rows.acknowledged(connection, draft, ours=True).get(OUR_DEVICE, 0)
+                draft_rows.add(connection, draft, [Change(AWAY, "away", last + 1)], OUR_DEVICE)
 
     # -- reading ----------------------------------------------------------
 
@@ -206,7 +171,7 @@ class Drafts:
         if not is_draft_id(draft):
             return False
         with self._file.transaction("BEGIN") as connection:
-            return _exists(connection, draft)
+            return draft_rows.exists(connection, draft)
 
     def snapshot(self, draft: str) -> Snapshot:
         """Values, revision and acknowledgements of one moment.
@@ -223,13 +188,7 @@ class Drafts:
         """
         checked_draft(draft)
         with self._file.transaction("BEGIN") as connection:
-            newest = connection.execute(_NEWEST, (draft,)).fetchall()
-            revision = connection.execute("SELECT max(id) FROM changes WHERE draft = ?", (draft,)).fetchone()[0]
-            return Snapshot(
-                {can: text for can, text in newest if not can.startswith("!")},
-                revision or 0,
-                _acknowledged(connection, draft),
-            )
+            return draft_rows.snapshot(connection, draft)
 
     def values(self, draft: str) -> dict[str, str]:
         """Newest text of each key of a draft, in the order of arrival.
@@ -293,14 +252,7 @@ class Drafts:
         """
         checked_draft(draft)
         with self._file.transaction("BEGIN") as connection:
-            return [
-                Entry(*row)
-                for row in connection.execute(
-                    "SELECT id, can, text, device, number, seen, at FROM changes "
-                    "WHERE draft = ? AND can = ? ORDER BY id",
-                    (draft, can),
-                )
-            ]
+            return draft_rows.entries(connection, draft, can)
 
     def clashes(self, draft: str, here: str = "") -> list[Clash]:
         """Cans whose last text was typed without knowing of another device's different one.
@@ -321,15 +273,10 @@ class Drafts:
         """
         checked_draft(draft)
         with self._file.transaction("BEGIN") as connection:
-            rows = connection.execute(
-                "SELECT id, can, text, device, number, seen, at FROM changes WHERE draft = ? "
-                "AND can IN (SELECT can FROM changes WHERE draft = ? GROUP BY can "
-                "HAVING count(DISTINCT device) > 1) ORDER BY id",
-                (draft, draft),
-            ).fetchall()
+            shared = draft_rows.shared_entries(connection, draft)
         by_can: dict[str, list[Entry]] = {}
-        for row in rows:
-            by_can.setdefault(row[1], []).append(Entry(*row))
+        for entry in shared:
+            by_can.setdefault(entry.can, []).append(entry)
         found = sorted(by_can.values(), key=lambda entries: entries[-1].revision)
         return [clash for clash in (clash_of(entries, here) for entries in found) if clash]
 
@@ -342,64 +289,4 @@ class Drafts:
             Empty where there are none.
         """
         with self._file.transaction("BEGIN") as connection:
-            spans = connection.execute(
-                "SELECT draft, min(id), max(id) FROM changes GROUP BY draft ORDER BY max(id) DESC"
-            ).fetchall()
-            dates = dict(
-                connection.execute(
-                    "SELECT id, at FROM changes WHERE id IN (SELECT min(id) FROM changes GROUP BY "
-                    "draft UNION SELECT max(id) FROM changes GROUP BY draft)"
-                )
-            )
-            newest = connection.execute(
-                "SELECT draft, can, substr(text, 1, ?), id FROM changes WHERE id IN "
-                "(SELECT max(id) FROM changes GROUP BY draft, can)",
-                (LONGEST_TEXT,),
-            ).fetchall()
-        held: dict[str, dict[str, tuple[str, int]]] = {}
-        for draft, can, text, place in newest:
-            held.setdefault(draft, {})[can] = (text, place)
-        return [
-            DraftSummary(
-                draft,
-                _title(held[draft]),
-                dates[first],
-                dates[last],
-                sum(is_reading_key(can) and text.strip() != "" for can, (text, _) in held[draft].items()),
-            )
-            for draft, first, last in spans
-            if held[draft].get(_AWAY, ("", 0))[1] != last
-        ]
-
-
-def _title(held: dict[str, tuple[str, int]]) -> str:
-    typed = held.get("test.title", ("", 0))[0].strip()
-    return typed or held.get(_TITLE, ("", 0))[0]
-
-
-def _add(connection: sqlite3.Connection, draft: str, rows: list[Change], device: str) -> None:
-    at = _now()
-    connection.executemany(
-        _ADD,
-        [
-            {
-                "draft": draft,
-                "can": row.can,
-                "text": row.text,
-                "device": device,
-                "number": row.number,
-                "seen": row.seen,
-                "at": at,
-            }
-            for row in rows
-        ],
-    )
-
-
-def _exists(connection: sqlite3.Connection, draft: str) -> bool:
-    return connection.execute("SELECT 1 FROM changes WHERE draft = ? LIMIT 1", (draft,)).fetchone() is not None
-
-
-def _acknowledged(connection: sqlite3.Connection, draft: str, ours: bool = False) -> dict[str, int]:
-    found = connection.execute("SELECT device, max(number) FROM changes WHERE draft = ? GROUP BY device", (draft,))
-    return {device: number for device, number in found if ours or device != OUR_DEVICE}
+            return draft_rows.listing(connection)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from ..units import Refusal
+
 MOST_TEXT = 2_000_000  # [bytes]
 MOST_WORKBOOK = 5_000_000  # [bytes]
 MOST_UNPACKED = 30_000_000  # [bytes]
@@ -13,18 +15,8 @@ MOST_FILLED = 40_000
 MOST_LINES = 2500  # of the source: a list of cans with titles
 
 
-class GridError(ValueError):
-    """Readings from elsewhere that cannot be taken.
-
-    Attributes
-    ----------
-    received, expected, do : str
-        The three parts of the message: what came, what was wanted, what to do.
-    """
-
-    def __init__(self, received: str, expected: str, do: str):
-        self.received, self.expected, self.do = received, expected, do
-        super().__init__(f"{received}, {expected}, {do}")
+class GridError(Refusal):
+    """Readings from elsewhere that cannot be taken."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from scipy.linalg import cho_factor, cho_solve
 from . import overlap
 from .estimate import READING_ERROR, Estimate
 from .floor import LEAST, figure
+from .threads import one_thread
 
 LENGTHS = np.geomspace(0.5, 6.0, 9)  # [m] over which the field changes
 STRETCH = (1.0, 2.0, 4.0)            # longer along the lines than across them
@@ -97,6 +98,7 @@ def _draw(cell, cans, reading, noise, places, count, rng):
     return field[len(cans):] + link @ pull
 
 
+@one_thread
 def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_step_mm=None, seed=0,
                        draws=DRAWS):
     """The whole floor from the cans alone.
@@ -141,7 +143,7 @@ def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_st
     weight = np.exp([TEMPER * (c.log_weight - max(d.log_weight for d in cells)) for c in cells])
     edges = np.cumsum(np.append(0.0, weight / weight.sum())) * draws + rng.random()
     share = np.diff(np.floor(edges)).astype(int)
-    fields = np.hstack([_draw(c, cans, reading, noise, places, k, rng) for c, k in zip(cells, share) if k])
+    fields = np.hstack([_draw(c, cans, reading, noise, places, k, rng) for c, k in zip(cells, share, strict=True) if k])
     maps = np.maximum(fields.T, 0.0) * mean
     middle = maps.mean(axis=0)
     nearest = np.argmin(overlap.distances(cans, places), axis=1)

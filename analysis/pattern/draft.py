@@ -9,7 +9,9 @@ import numpy as np
 from . import fit, model, suspects
 
 SHIFT_SD = 0.3    # [m] of each coordinate of a shift
-SHIFT_PAYS = 7.0  # log evidence a shift must bring, and more than any one head or can does
+SHIFT_PAYS = 5.0  # log evidence a shift must bring, and more than any one head or can does
+RING = 0.22 * np.array([[np.cos(turn), np.sin(turn)] for turn in np.arange(8) * np.pi / 4])  # [m] shifts tried first
+TRIED = 3         # cells in which they are tried
 ROUNDS = 3
 
 
@@ -21,12 +23,12 @@ class Shift:
     ----------
     place : array (2,) [m]
         Across and along.
-    gain : float [1]
-        Log evidence it would bring.
+    stiff : array (2, 2) [1/m2]
+        Inverse of its covariance.
     """
 
     place: np.ndarray
-    gain: float
+    stiff: np.ndarray
 
 
 def best_shift(scene, pairs, state):
@@ -44,7 +46,7 @@ def best_shift(scene, pairs, state):
     Returns
     -------
     Shift
-        Posterior mean of the shift and its gain in log evidence.
+        Posterior mean of the shift, and how well the cans hold it.
     """
     count = len(scene.reading)
     move = np.zeros((len(state.noise), 2))
@@ -52,20 +54,23 @@ def best_shift(scene, pairs, state):
     move[:count] = -model.gradient(pairs, profile, output, count)
     stiff = move.T @ state.solve(move) + np.eye(2) / SHIFT_SD ** 2
     pull = move.T @ state.solve(state.residual)
-    place = np.linalg.solve(stiff, pull)
-    gain = 0.5 * pull @ place - 0.5 * np.log(np.linalg.det(stiff * SHIFT_SD ** 2))
-    return Shift(place, float(gain))
+    return Shift(np.linalg.solve(stiff, pull), stiff)
 
 
-def shifted(scene, cell):
+def shifted(scene, tried, doubts=fit.NO_DOUBTS):
     """The test seen with the pattern shifted, if that pays.
+
+    A profile bends to explain a shift as well as it can, so that the slope at no shift says little: shifts all
+    around are tried, and the best is refined.
 
     Parameters
     ----------
     scene : model.Scene
         The test.
-    cell : fit.Tried
-        The cell that agrees best with the cans.
+    tried : list of fit.Tried
+        Cells, best first.
+    doubts : fit.Doubts
+        Heads and cans already let off.
 
     Returns
     -------
@@ -74,16 +79,52 @@ def shifted(scene, cell):
     place : array (2,) [m]
         The shift; zeros where it does not pay.
     """
-    group, pairs, state, total = fit.groups()[cell.group], cell.pairs, cell.state, np.zeros(2)
-    shift = best_shift(scene, pairs, state)
-    single = suspects.gains(scene, state)
-    if shift.gain < SHIFT_PAYS or shift.gain < max(single.heads.max(), single.cans.max()):
-        return scene, total
-    moved = scene
+    still = np.zeros(2)
+    few = fit.again(scene, tried[:TRIED], doubts, 2, np.inf)
+    moves = [(max(cell.score for cell in _moved(scene, few, place, doubts)), place) for place in RING]
+    place = max(moves, key=lambda move: move[0])[1]
     for _ in range(ROUNDS):
-        total = total + np.clip(shift.place, -0.3, 0.3)
-        moved = replace(scene, heads=scene.heads + total)
-        pairs = model.spans(moved.cans, moved.heads, pairs.reach)
-        state = fit.settle(moved, pairs, group, fit.Doubts(), 2, state)
-        shift = best_shift(moved, pairs, state)
-    return moved, total
+        cells = _moved(scene, few, place, doubts)
+        best = cells[0]
+        rest = best_shift(best.scene, best.pairs, best.state)
+        place = place + np.clip(rest.place, -0.2, 0.2)
+    cells = _moved(scene, few, place, doubts)
+    stiff = best_shift(cells[0].scene, cells[0].pairs, cells[0].state).stiff
+    gain = (cells[0].score - few[0].score - 0.5 * place @ place / SHIFT_SD ** 2
+            - 0.5 * np.log(np.linalg.det(stiff * SHIFT_SD ** 2)))
+    single = suspects.gains(scene, few[0].state)
+    if gain < SHIFT_PAYS or gain < max(single.heads.max(), single.cans.max()):
+        return scene, still
+    return replace(scene, heads=scene.heads + place), place
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One cell seen with the pattern shifted.
+
+    Attributes
+    ----------
+    score : float [1]
+        Log evidence and log prior of the cell.
+    scene : model.Scene
+        With the heads moved.
+    pairs : model.Spans
+        Pairs within reach.
+    state : model.State
+        Posterior.
+    """
+
+    score: float
+    scene: model.Scene
+    pairs: model.Spans
+    state: model.State
+
+
+def _moved(scene, few, place, doubts):
+    moved = replace(scene, heads=scene.heads + place)
+    found = []
+    for cell in few:
+        pairs = model.spans(moved.cans, moved.heads, cell.pairs.reach)
+        state = fit.settle(moved, pairs, fit.groups()[cell.group], doubts, 2, cell.state)
+        found.append(Moved(state.evidence + cell.log_prior, moved, pairs, state))
+    return sorted(found, key=lambda one: -one.score)

@@ -8,6 +8,7 @@ import numpy as np
 
 from . import draft, fit, floor, model, overlap, suspects
 from .floor import Figure, figure
+from .threads import one_thread
 
 DRAWS = 240            # samples of the whole posterior
 READING_ERROR = 0.045  # relative standard deviation of a reading
@@ -115,6 +116,7 @@ class Estimate:
     shift: np.ndarray
 
 
+@one_thread
 def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, duration_min,
              nominal_radius=None, nominal_flow_l_h=None, placed_within=0.05, reading_step_mm=None,
              seed=0, draws=DRAWS, progress=None):
@@ -169,15 +171,21 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
     mean_rate = float(depth.mean()) * to_rate
     scene = model.Scene(cans, heads, line_of, depth * to_rate / mean_rate,
-                        model.trend_columns(heads, line_of), SPREAD, READING_ERROR, placed_within, step * to_rate / mean_rate,
+                        model.trend_columns(heads, line_of), SPREAD, READING_ERROR, placed_within,
+                        step * to_rate / mean_rate,
                         None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate, FLOW_ERROR)
-    tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.Doubts(), 1, fit.WIDE)
-    tell(0.35)
-    scene, shift = draft.shifted(scene, tried[0])
+    tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
+    tell(0.3)
+    scene, shift = draft.shifted(scene, tried)
+    if not shift.any():
+        doubts, cells = suspects.resolve(scene, tried)
+        if doubts != fit.NO_DOUBTS:  # a blocked head can hide a draft
+            scene, shift = draft.shifted(scene, fit.again(scene, tried, doubts, 1, fit.WIDE), doubts)
+    tell(0.6)
     if shift.any():
-        tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.Doubts(), 1, fit.WIDE)
-    doubts, cells = suspects.resolve(scene, tried)
-    tell(0.7)
+        tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
+        doubts, cells = suspects.resolve(scene, tried)
+    tell(0.75)
     samples = floor.sample(scene, cells, draws, np.random.default_rng(seed))
     scale = float(depth.mean())
     maps = floor.maps(samples, places, scene.heads) * scale
@@ -206,7 +214,9 @@ def _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift):
     ratio = samples.output / samples.trend
     output = ratio.mean(axis=0)
     alone = suspects.freed(scene, cells[0].state)
-    reach = 1.645 * floor.WIDEN * alone.sd  # 90 % of a normal law
+    widen = np.full(len(output), floor.WIDEN)
+    widen[list(doubts.heads)] = floor.WIDEN_SUSPECT
+    reach = 1.645 * widen * alone.sd  # 90 % of a normal law
     low = np.maximum(np.minimum(alone.output - reach, output), 0.0)
     high = np.maximum(alone.output + reach, output)
     alike = suspects.alternatives(scene, cells[0], doubts)
@@ -214,10 +224,11 @@ def _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift):
                           alike[h].gain) for h in doubts.heads)
     fitted = sum(c.weight * c.state.fitted for c in cells) * scale
     trend = samples.trend.mean(axis=0)
+    unlike = np.sqrt(max(fit.misfit(cells[0].state), 1.0))
     edges = {"least": floor.LEAST, "lowest": -np.inf, "highest": 100.0}
     return Estimate(
-        "heads", figure(overlap.christiansen(maps), widen=floor.WIDEN_CU, **edges),
-        figure(overlap.low_quarter(maps), **{**edges, "lowest": 0.0}),
+        "heads", figure(overlap.christiansen(maps), widen=floor.WIDEN_CU * unlike, **edges),
+        figure(overlap.low_quarter(maps), widen=floor.WIDEN * unlike, **{**edges, "lowest": 0.0}),
         figure(maps.mean(axis=1), lowest=0.0), maps.mean(axis=0), maps.std(axis=0),
         maps.astype(np.float32), _profile(samples, cells, mean_rate), output, low, high,
         trend / samples.output.mean(), alone.silent,

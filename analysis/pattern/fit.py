@@ -128,6 +128,9 @@ class Doubts:
     cans: tuple = ()
 
 
+NO_DOUBTS = Doubts()
+
+
 FAULT_SD = 0.6    # of a suspect's output around its trend
 DOUBT_SD = 1.0    # of a doubtful can, as a part of the mean reading
 
@@ -271,7 +274,7 @@ class Tried:
 WIDE, NARROW, KEEP = 30.0, 14.0, 8.0  # log evidence below the best at which a cell is dropped
 
 
-def scan(scene, nominal_radius, doubts=Doubts()):
+def scan(scene, nominal_radius, doubts=NO_DOUBTS):
     """One round in every cell; those far from the best are dropped.
 
     Parameters
@@ -290,7 +293,7 @@ def scan(scene, nominal_radius, doubts=Doubts()):
     """
     trial, log_prior = reaches(nominal_radius)
     found = []
-    for reach, before in zip(trial, log_prior):
+    for reach, before in zip(trial, log_prior, strict=True):
         pairs = model.spans(scene.cans, scene.heads, reach)
         for k, group in enumerate(groups()):
             state = settle(scene, pairs, group, doubts, 1)
@@ -332,8 +335,26 @@ def _near_best(tried, window):
     return sorted((c for c in tried if c.score > best - window), key=lambda c: -c.score)
 
 
+def misfit(state):
+    """How much further the cans lie from the model than it expects.
+
+    Parameters
+    ----------
+    state : model.State
+        Posterior in one cell.
+
+    Returns
+    -------
+    float [1]
+        Mean square of the whitened residual; about 1 or less where the model holds.
+    """
+    return float(state.residual @ state.solve(state.residual)) / len(state.residual)
+
+
 def weighed(scene, tried, doubts):
     """The cells that count in the end, with their weights.
+
+    Where even the best cell explains the cans badly, evidence counts for less, by the misfit.
 
     Parameters
     ----------
@@ -349,8 +370,10 @@ def weighed(scene, tried, doubts):
     list of Cell
         Best first; their weights sum to 1.
     """
-    tried = again(scene, tried, doubts, 1, NARROW)
-    tried = again(scene, tried, doubts, 2, KEEP)
-    weight = np.exp([c.score - tried[0].score for c in tried])
+    unlike = max(misfit(tried[0].state), 1.0)
+    tried = again(scene, tried, doubts, 1, NARROW * unlike)
+    unlike = max(misfit(tried[0].state), 1.0)
+    tried = again(scene, tried, doubts, 2, KEEP * unlike)
+    weight = np.exp([(c.score - tried[0].score) / unlike for c in tried])
     weight = weight / weight.sum()
-    return [Cell(c.state, float(w), c.group, c.pairs) for w, c in zip(weight, tried)]
+    return [Cell(c.state, float(w), c.group, c.pairs) for w, c in zip(weight, tried, strict=True)]

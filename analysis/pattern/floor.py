@@ -58,7 +58,7 @@ def sample(scene, cells, count, rng):
     far = max(c.state.reach for c in cells)
     radius = np.arange(0.0, far + 2.0 * TABLE_STEP, TABLE_STEP)
     rates, trends, outputs = [], [], []
-    for cell, share in zip(cells, shares):
+    for cell, share in zip(cells, shares, strict=True):
         if share == 0:
             continue
         profile, trend, output = model.draw(scene, cell.state, int(share), rng)
@@ -93,7 +93,7 @@ def maps(samples, places, heads):
     place, head = np.nonzero(distance < reach)
     slot = np.minimum((distance[place, head] / TABLE_STEP + 0.5).astype(int), len(samples.radius) - 1)
     found = np.zeros((len(samples.rate), len(places)))
-    for row, rate, output in zip(found, samples.rate, samples.output):
+    for row, rate, output in zip(found, samples.rate, samples.output, strict=True):
         row[:] = np.bincount(place, rate[slot] * output[head], len(places))
     return found
 
@@ -115,6 +115,7 @@ class Figure:
 
 WIDEN = 1.45     # factor on the samples' interval, from simulated tunnels of shapes unlike the library's
 WIDEN_CU = 1.75  # the same for CU, which a floor with dry ground moves more
+WIDEN_SUSPECT = 1.0  # the same for the output of a head that is named: its own fault is in its samples
 LEAST = 1.0      # [%] least half width of an interval of CU or DUlq
 
 

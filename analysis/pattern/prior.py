@@ -120,7 +120,7 @@ def groups(amounts=(0.2, 0.5), parts=(0.45, 0.4), length=0.15, count=GROUPS):
     curves = library()
     label = _sorted_into_groups(curves, count)
     found = []
-    for amount, part in zip(amounts, parts):
+    for amount, part in zip(amounts, parts, strict=True):
         for k in range(count):
             mine = curves[label == k]
             mean = mine.mean(axis=0)

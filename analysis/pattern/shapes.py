@@ -222,10 +222,54 @@ def _hollow(s, rng):
     return _inside(s, (0.05 + inner) * ramp(s, rng.uniform(0.1, 0.3)))
 
 
+def _bumps(s, rng):
+    total = np.full_like(s, 0.03)
+    for _ in range(rng.integers(2, 6)):
+        total += rng.uniform(0.2, 1.0) * bump(s, rng.uniform(0.0, 1.0), rng.uniform(0.06, 0.25))
+    return _inside(s, total * np.clip((1.0 - s) / rng.uniform(0.02, 0.15), 0.0, 1.0))
+
+
+def _comb(s, rng):
+    waves = 1.1 + np.cos(2.0 * np.pi * s * rng.uniform(1.5, 3.5) + rng.uniform(0.0, 6.0))
+    return _inside(s, waves * np.clip((1.0 - s) / 0.1, 0.0, 1.0) * (1.0 - rng.uniform(0.0, 0.8) * s))
+
+
+def _sawtooth(s, rng):
+    teeth = rng.integers(2, 4)
+    return _inside(s, (1.15 - np.mod(s * teeth, 1.0)) * (1.0 - rng.uniform(0.0, 0.7) * s))
+
+
+def _hat(s, rng):
+    spike = rng.uniform(1.0, 4.0) * np.exp(-((s / rng.uniform(0.1, 0.2)) ** 2))
+    return _inside(s, spike + 0.4 * np.clip((1.0 - s) / rng.uniform(0.1, 0.6), 0.0, 1.0))
+
+
+def _wavy(s, rng):
+    """The exponential of a smooth random curve."""
+    place = np.linspace(0.0, 1.0, 51)
+    cover = np.exp(-0.5 * ((place[:, None] - place[None, :]) / rng.uniform(0.12, 0.35)) ** 2)
+    curve = np.linalg.cholesky(cover + 1e-8 * np.eye(place.size)) @ rng.standard_normal(place.size)
+    edge = np.clip((1.0 - s) / rng.uniform(0.05, 0.5), 0.0, 1.0)
+    return _inside(s, np.exp(0.8 * np.interp(s, place, curve)) * edge)
+
+
+def _corners(s, rng):
+    place = [0.0, rng.uniform(0.1, 0.3), rng.uniform(0.35, 0.5), rng.uniform(0.6, 0.8), 1.0]
+    rate = [rng.uniform(0.0, 0.5), 1.0, rng.uniform(0.3, 1.0), rng.uniform(0.2, 1.2), 0.0]
+    return _inside(s, np.interp(s, place, rate))
+
+
+# Shapes that no group of the prior was made from: the honest test of the fit.
 ODD_KINDS = {
     "random spline": _random_spline,
     "stairs": _stairs,
     "bell and thin ring": _bell_and_ring,
     "long tail": _long_tail,
     "hollow": _hollow,
+    "bumps": _bumps,
+    "comb": _comb,
+    "sawtooth": _sawtooth,
+    "hat": _hat,
+    "wavy": _wavy,
+    "corners": _corners,
 }

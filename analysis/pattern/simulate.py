@@ -30,8 +30,8 @@ class Truth:
 
 
 @dataclass(frozen=True)
-class Tunnel:
-    """One simulated tunnel with one catch test.
+class Site:
+    """A floor with its heads.
 
     Attributes
     ----------
@@ -41,12 +41,55 @@ class Tunnel:
         Places of the heads, line by line.
     line_of : array (m,) [1]
         Line of each head.
+    """
+
+    width: float
+    length: float
+    heads: np.ndarray
+    line_of: np.ndarray
+
+
+@dataclass(frozen=True)
+class Upsets:
+    """What a real test suffers beyond reading and placement.
+
+    Attributes
+    ----------
+    draft : float [m]
+        How far the whole pattern is blown, in a random direction.
+    kicked : int [1]
+        Cans that lost 30 to 90 % of their catch.
+    uneven_lines : float [1]
+        Standard deviation of the lines' levels around each other.
+    """
+
+    draft: float = 0.0
+    kicked: int = 0
+    uneven_lines: float = 0.0
+
+
+@dataclass(frozen=True)
+class Tunnel:
+    """One simulated tunnel with one catch test.
+
+    Attributes
+    ----------
+    width, length : float [m]
+        The floor.
+    heads : array (m, 2) [m]
+        Places of the heads, line by line.
+    blown : array (m, 2) [m]
+        Middle of each head's pattern; the head itself where there is no draft.
+    line_of : array (m,) [1]
+        Line of each head.
     output : array (m,) [1]
         True output, pressure and faults included; 1 is nominal.
     weak : tuple of int [1]
         Indices of heads with a fault.
     weak_output : tuple of float [1]
         Output of each of them as a part of its share.
+    share : array (m,) [1]
+        What its place on the line gives each head, before manufacture and faults.
     radius, rate : array (k,) [m], [mm/h]
         The true profile.
     nominal_radius : float [m]
@@ -68,10 +111,12 @@ class Tunnel:
     width: float
     length: float
     heads: np.ndarray
+    blown: np.ndarray
     line_of: np.ndarray
     output: np.ndarray
     weak: tuple
     weak_output: tuple
+    share: np.ndarray
     radius: np.ndarray
     rate: np.ndarray
     nominal_radius: float
@@ -161,7 +206,7 @@ def shares_along(heads, line_of, rng, *, flow):
     heads : array (m, 2) [m]
         Places.
     line_of : array (m,) [1]
-        Line of each; all lines have equally many heads.
+        Line of each.
     rng : numpy.random.Generator
         Source of the random numbers.
     flow : float [L/h]
@@ -172,17 +217,22 @@ def shares_along(heads, line_of, rng, *, flow):
     array (m,) [1]
         Output; their mean is 1.
     """
-    lines = int(line_of.max()) + 1
-    along = heads[:, 1].reshape(lines, -1)
-    steps = np.diff(along, axis=1, prepend=0.0)
+    lines = np.unique(line_of)
     bore = rng.choice([0.0158, 0.0209, 0.0209, 0.0266])
-    result = solve_lateral(np.full(lines, 24.0) * rng.uniform(0.97, 1.03, lines), steps,
-                           np.full(lines, bore), flow, 20.0)
-    share = result.flow.ravel() / flow
+    inlets = 24.0 * rng.uniform(0.97, 1.03, len(lines))
+    share = _flow_shares(heads, line_of, inlets, bore, flow)
     if share.min() < 0.6 * share.max():  # too thin a tube for such a line: take the next bore
-        result = solve_lateral(np.full(lines, 24.0), steps, np.full(lines, 0.0266), flow, 20.0)
-        share = result.flow.ravel() / flow
+        share = _flow_shares(heads, line_of, np.full(len(lines), 24.0), 0.0266, flow)
     return share / share.mean()
+
+
+def _flow_shares(heads, line_of, inlets, bore, flow):
+    share = np.empty(len(heads))
+    for line, inlet in zip(np.unique(line_of), inlets, strict=True):
+        on = line_of == line
+        steps = np.diff(heads[on, 1], prepend=0.0)
+        share[on] = solve_lateral(inlet, steps, bore, flow, 20.0).flow / flow
+    return share
 
 
 def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_error=0.04,
@@ -224,7 +274,25 @@ def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_
     return caught * 10.0 / area
 
 
-def random_tunnel(rng, *, shape=None, layout=None, cans=None, weak=None, spread=0.05):
+def random_site(rng):
+    """A floor with heads, drawn at random.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    Site
+        6 to 9 m wide, 15 to 29 m long, one to four lines, heads 0.76 to 1.83 m apart.
+    """
+    width, length = rng.uniform(6.0, 9.0), rng.uniform(15.0, 29.0)
+    lines = int(rng.choice([1, 2, 2, 2, 2, 3, 3, 4]))
+    return Site(width, length, *lines_of_heads(width, length, lines, rng.uniform(0.76, 1.83)))
+
+
+def random_tunnel(rng, *, shape=None, layout=None, cans=None, weak=None, spread=0.05, upsets=Upsets()):
     """One tunnel drawn at random.
 
     Parameters
@@ -241,6 +309,8 @@ def random_tunnel(rng, *, shape=None, layout=None, cans=None, weak=None, spread=
         Output of each weak head; None draws none to two.
     spread : float [1]
         Standard deviation of the outputs by manufacture.
+    upsets : Upsets
+        What else goes wrong.
 
     Returns
     -------
@@ -250,29 +320,65 @@ def random_tunnel(rng, *, shape=None, layout=None, cans=None, weak=None, spread=
     shape = str(rng.choice(list(shapes.KINDS))) if shape is None else shape
     layout = str(rng.choice(CAN_LAYOUTS)) if layout is None else layout
     count = int(np.round(np.exp(rng.uniform(np.log(18), np.log(96))))) if cans is None else cans
-    width, length = rng.uniform(6.0, 9.0), rng.uniform(15.0, 29.0)
-    lines = int(rng.choice([1, 2, 2, 2, 2, 3, 3, 4]))
-    heads, line_of = lines_of_heads(width, length, lines, rng.uniform(0.76, 1.83))
+    site = random_site(rng)
+    return tunnel_at(rng, site, can_places(site.width, site.length, count, layout), shape=shape,
+                     reach=rng.uniform(1.4, 3.2), flow=rng.uniform(30.0, 70.0), weak=weak, spread=spread,
+                     upsets=upsets, layout=layout)
+
+
+def tunnel_at(rng, site, cans, *, shape, reach, flow, weak=None, spread=0.05, upsets=Upsets(), layout="given"):
+    """A tunnel of known floor, heads and cans; everything else drawn at random.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of the random numbers.
+    site : Site
+        Floor and heads.
+    cans : array (n, 2) [m]
+        Where the cans should stand.
+    shape : str
+        Profile family of `shapes.KINDS` or `shapes.ODD_KINDS`.
+    reach : float [m]
+        Of the profile.
+    flow : float [L/h]
+        Of one head.
+    weak : list of float or None [1]
+        Output of each weak head; None draws none to two.
+    spread : float [1]
+        Standard deviation of the outputs by manufacture.
+    upsets : Upsets
+        What else goes wrong.
+    layout : str
+        Name of the can layout.
+
+    Returns
+    -------
+    Tunnel
+        The tunnel with its test and its truth.
+    """
+    heads, line_of = site.heads, site.line_of
     s = np.linspace(0.0, 1.0, 401)
-    maker = {**shapes.KINDS, **shapes.ODD_KINDS}[shape]
-    reach, flow = rng.uniform(1.4, 3.2), rng.uniform(30.0, 70.0)
     radius = s * reach
-    rate = overlap.scaled_to_flow(radius, maker(s, rng), flow)
+    rate = overlap.scaled_to_flow(radius, {**shapes.KINDS, **shapes.ODD_KINDS}[shape](s, rng), flow)
     if weak is None:
         weak = [float(rng.choice([0.0, rng.uniform(0.2, 0.5)]))
                 for _ in range(int(rng.integers(0, 3)))]
     where = rng.choice(len(heads), len(weak), replace=False)
-    output = shares_along(heads, line_of, rng, flow=flow)
-    output = output * np.maximum(1.0 + spread * rng.standard_normal(len(heads)), 0.0)
+    share = shares_along(heads, line_of, rng, flow=flow)
+    if upsets.uneven_lines:
+        share = share * np.maximum(1.0 + upsets.uneven_lines * rng.standard_normal(line_of.max() + 1), 0.3)[line_of]
+    output = share * np.maximum(1.0 + spread * rng.standard_normal(len(heads)), 0.0)
     output[where] *= np.asarray(weak, float)
-    places = can_places(width, length, count, layout)
-    floor = overlap.rates_at(overlap.floor_grid(width, length, 0.12), heads, output, radius, rate)
-    truth = Truth(float(overlap.christiansen(floor)), float(overlap.low_quarter(floor)),
-                  float(floor.mean()))
+    turn = rng.uniform(0.0, 2.0 * np.pi) if upsets.draft else 0.0
+    middle = heads + upsets.draft * np.array([np.cos(turn), np.sin(turn)])
+    floor = overlap.rates_at(overlap.floor_grid(site.width, site.length, 0.12), middle, output, radius, rate)
+    truth = Truth(float(overlap.christiansen(floor)), float(overlap.low_quarter(floor)), float(floor.mean()))
     area = 55.0
     minutes = rng.uniform(25.0, 35.0) / (floor.mean() * area / 10.0) * 60.0
-    depth = read_cans(places, heads, output, radius, rate, rng, minutes=minutes, area=area)
-    return Tunnel(width, length, heads, line_of, output, tuple(int(i) for i in where), tuple(weak),
-                  radius, rate, reach * np.exp(rng.normal(0.0, 0.07)),
-                  flow * np.exp(rng.normal(0.0, 0.08)), places, depth, area, minutes, shape,
-                  layout, truth)
+    depth = read_cans(cans, middle, output, radius, rate, rng, minutes=minutes, area=area)
+    if upsets.kicked:
+        depth[rng.choice(len(cans), upsets.kicked, replace=False)] *= rng.uniform(0.1, 0.7, upsets.kicked)
+    return Tunnel(site.width, site.length, heads, middle, line_of, output, tuple(int(i) for i in where), tuple(weak),
+                  share, radius, rate, reach * np.exp(rng.normal(0.0, 0.07)), flow * np.exp(rng.normal(0.0, 0.08)),
+                  np.asarray(cans, float), depth, area, minutes, shape, layout, truth)

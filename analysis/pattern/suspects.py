@@ -161,11 +161,11 @@ def weighed_gains(scene, tried, doubts, rounds=2):
     weight = np.array([c.score for c in cells])
     weight = weight - np.logaddexp.reduce(weight)
     each = [gains(scene, c.state) for c in cells]
-    return Gains(np.logaddexp.reduce([w + g.heads for w, g in zip(weight, each)], axis=0),
-                 np.logaddexp.reduce([w + g.cans for w, g in zip(weight, each)], axis=0))
+    return Gains(np.logaddexp.reduce([w + g.heads for w, g in zip(weight, each, strict=True)], axis=0),
+                 np.logaddexp.reduce([w + g.cans for w, g in zip(weight, each, strict=True)], axis=0))
 
 
-def search(scene, tried, doubts=fit.Doubts()):
+def search(scene, tried, doubts=fit.NO_DOUBTS):
     """Suspects and doubtful cans, one at a time while they pay.
 
     Parameters
@@ -214,7 +214,7 @@ def resolve(scene, tried):
         Cells by weight.
     """
     doubts = search(scene, tried)
-    if doubts != fit.Doubts():
+    if doubts != fit.NO_DOUBTS:
         tried = fit.again(scene, tried, doubts, 2, fit.WIDE)
         doubts = pruned(scene, tried, search(scene, tried, doubts))
     return doubts, fit.weighed(scene, tried, doubts)

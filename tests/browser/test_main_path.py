@@ -9,7 +9,7 @@ from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, snake, 
 
 from analysis.assess import assess
 from analysis.cli import main
-from analysis.draft_record import reading_texts
+from analysis.draft_cans import reading_texts
 from analysis.drafts import Change, Drafts
 from analysis.record_file import parse_record
 from analysis.samples import sample_text
@@ -186,8 +186,8 @@ def test_a_block_is_pasted_into_the_table(visit, drafts):
     page = visit("readings", draft)
     cell(page, "r1c1").click()
     page.evaluate("""text => {
-        const entry = [...document.querySelectorAll('*')].map(e => e.shadowRoot).find(r => r && r.querySelector('.entry'))
-            || document;
+        const roots = [...document.querySelectorAll('*')].map(e => e.shadowRoot);
+        const entry = roots.find(r => r && r.querySelector('.entry')) || document;
         const input = entry.querySelector('.table input[data-can="r1c1"]');
         const data = new DataTransfer();
         data.setData('text/plain', text);

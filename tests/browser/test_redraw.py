@@ -1,12 +1,12 @@
 """From Enter to the redrawn map, in a real browser."""
 
-import time
-
 import numpy as np
 import pytest
 from conftest import ROOT, idle
 from entry_help import LAPTOP, PHONE, cell, tap
 from test_main_path import ANDROID, started
+
+from tests.machine import slowness
 
 from analysis.drafts import Drafts
 from analysis.samples import sample_text
@@ -25,18 +25,6 @@ WATCH = """() => {
   };
   look();
 }"""
-
-
-def slowness():
-    """How much slower this machine is just now than the two cores the limits are for (1: not at all).
-
-    Those do this loop in about 0.35 s (own measurement, Python 3.11).
-    """
-    begin = time.perf_counter()
-    total = 0
-    for number in range(5_000_000):
-        total += number * number
-    return max(1.0, (time.perf_counter() - begin) / 0.35)
 
 
 @pytest.mark.parametrize("kind", ["laptop", "phone"])

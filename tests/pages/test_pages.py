@@ -5,6 +5,7 @@ import json
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from analysis.draft_cans import reading_texts
 from analysis.draft_record import record_of
 from analysis.drafts import Drafts
 from analysis.drafts.changes import Change
@@ -31,10 +32,9 @@ def page(name, draft=None, state=None):
 
 
 def begin(text):
-    from analysis.draft_record import reading_texts
-
     draft = Drafts().start(text, "a draft")
-    changes = [Change(key, value, number) for number, (key, value) in enumerate(reading_texts({"base": text}).items(), 1)]
+    typed = reading_texts({"base": text})
+    changes = [Change(key, value, number) for number, (key, value) in enumerate(typed.items(), 1)]
     Drafts().put(draft, changes, "test-device")
     return draft
 
@@ -110,7 +110,8 @@ def test_cans_are_spread_evenly():
     app.button(key="even_go").click().run()
     assert not app.exception
     values = Drafts().values(draft)
-    assert values["cans.across"] == "0.75 m, 2.25 m, 3.75 m, 5.25 m" and values["cans.along"] == "2.00 m, 6.00 m, 10.00 m"
+    assert values["cans.across"] == "0.75 m, 2.25 m, 3.75 m, 5.25 m"
+    assert values["cans.along"] == "2.00 m, 6.00 m, 10.00 m"
 
 
 def test_lines_are_added_like_the_last_and_taken_out():

@@ -1,0 +1,71 @@
+"""How long the whole floor takes, and how that grows with cans and heads."""
+
+from functools import partial
+
+import numpy as np
+
+from analysis.assess import assess
+from analysis.pattern import estimate, overlap, simulate
+from analysis.pattern.prior import groups
+from analysis.record.model import to_plain
+from analysis.record_file import parse_record, plain_text
+
+from ..conftest import GRID
+from ..machine import slowness
+from .test_speed import best
+
+WIDTH, LENGTH = 7.0, 24.0
+
+
+def tunnel_of(cans, heads, seed=5):
+    """A simulated tunnel with about so many cans, and heads on two lines."""
+    places = simulate.lines_of_heads(WIDTH, LENGTH, 2, (LENGTH - 0.8) / (heads / 2 - 1) - 1e-9)
+    site = simulate.Site(WIDTH, LENGTH, *places)
+    return simulate.tunnel_at(np.random.default_rng(seed), site, simulate.can_places(WIDTH, LENGTH, cans, "staggered"),
+                              shape="ring", reach=2.2, flow=50.0, weak=[0.0])
+
+
+def record_of(tunnel):
+    """The same as a record."""
+    plain = to_plain(parse_record(GRID))
+    plain["floor"] = {"width": f"{WIDTH} m", "length": f"{LENGTH} m"}
+    plain["heads"] = {"flow": "50 L/h", "wetted_diameter": "4.4 m"}
+    plain["lines"] = [
+        {"name": f"line {line}", "x": f"{tunnel.heads[on][0, 0]} m",
+         "heads_at": [f"{y} m" for y in tunnel.heads[on][:, 1]]}
+        for line in (0, 1) for on in [tunnel.line_of == line]]
+    plain["cans"] = {"reads": "volume", "unit": "mL", "opening_area": f"{tunnel.can_area} cm2", "points": [
+        {"x": f"{x} m", "y": f"{y} m", "catch": round(depth * tunnel.can_area / 10)}
+        for (x, y), depth in zip(tunnel.cans, tunnel.depth, strict=True)]}
+    plain["run"] = {"duration": f"{tunnel.minutes} min", "lines": "together"}
+    return parse_record(plain_text(plain))
+
+
+def test_assess_with_the_whole_floor():
+    tunnel = tunnel_of(72, 60)
+    record = record_of(tunnel)
+    assert len(tunnel.cans) >= 70 and len(tunnel.heads) == 60
+    groups()  # the library of shapes is made once in a process
+    result = assess(record)
+    assert result.whole_floor.how == "heads" and len(result.heads) == 60
+    limit = 3.0 * slowness()
+    taken = best(lambda: assess(record), 3)
+    print(f"\nassess, {len(tunnel.cans)} cans and 60 heads: {taken:.2f} s, limit here {limit:.2f} s")
+    assert taken <= limit
+
+
+def test_cost_grows_no_faster_than_cans_times_heads():
+    sizes = [(36, 30), (72, 30), (36, 60), (72, 60), (144, 60), (72, 120), (144, 120)]
+    places = overlap.floor_grid(WIDTH, LENGTH, 0.35)
+    work, taken = [], []
+    for cans, heads in sizes:
+        tunnel = tunnel_of(cans, heads)
+        work.append(len(tunnel.cans) * len(tunnel.heads))
+        taken.append(best(partial(
+            estimate.estimate, tunnel.heads, tunnel.line_of, tunnel.cans, tunnel.depth, places,
+            can_area_cm2=tunnel.can_area, duration_min=tunnel.minutes, nominal_radius=2.2, nominal_flow_l_h=50.0), 2))
+        print(f"\n{len(tunnel.cans)} cans, {len(tunnel.heads)} heads: {taken[-1]:.2f} s", end="")
+    power = np.polyfit(np.log(work), np.log(taken), 1)[0]
+    print(f"\ncost grows with the power {power:.2f} of cans x heads")
+    assert power <= 1.0
+    assert taken[-1] / taken[0] <= work[-1] / work[0]
