@@ -233,7 +233,7 @@ def _across_in_words(left, right, middle, width, lines, system) -> str:
     near = min(lines, key=lambda line: abs(line[1] - middle), default=None)
     if near and abs(near[1] - middle) < 0.08 * width:
         return f"under line {near[0]}"
-    for (first, one), (second, two) in zip(lines, lines[1:], strict=True):
+    for (first, one), (second, two) in zip(lines, lines[1:], strict=False):
         if one < middle < two:
             return "between the lines" if len(lines) == 2 else f"between lines {first} and {second}"
     if lines:

@@ -563,7 +563,7 @@ def written(grid, separator, point, blank):
 
 
 def rises(values):
-    return None not in values and all(a < b for a, b in zip(values, values[1:], strict=True))
+    return None not in values and all(a < b for a, b in zip(values, values[1:], strict=False))
 
 
 def plain(grid):

@@ -101,6 +101,6 @@ def fields(test, plain, faults, wanted: list[tuple[str, str, str]], columns: int
         How many stand side by side on a wide screen.
     """
     for begin in range(0, len(wanted), columns):
-        for place, item in zip(st.columns(columns), wanted[begin : begin + columns], strict=True):
+        for place, item in zip(st.columns(columns), wanted[begin : begin + columns], strict=False):
             with place:
                 field(test, plain, faults, *item)

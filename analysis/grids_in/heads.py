@@ -220,7 +220,7 @@ def _mostly_measured(cells: list[Meaning]) -> bool:
 
 def _rising(cells: list[Meaning]) -> bool:
     values = [cell.value for cell in cells]
-    return all(a < b for a, b in zip(values, values[1:], strict=True))
+    return all(a < b for a, b in zip(values, values[1:], strict=False))
 
 
 def _one_way(cells: list[Meaning]) -> bool:

@@ -182,7 +182,7 @@ def doubt_merged(ranges: list[str], block: Block) -> list[str]:
         A sentence each.
     """
     said, places = [], {(line, column): cell for row, line in zip(block.rows, block.lines, strict=True)
-                        for column, cell in zip(block.columns, row, strict=True)}
+                        for column, cell in zip(block.columns, row, strict=False)}
     for name in ranges:
         column, line = re.match(r"([A-Z]+)(\d+)", name).groups()
         number = 0
@@ -269,11 +269,11 @@ def preview(readings, across, along, points) -> list[str]:
     shown = readings if points is None else [(point[2],) for point in points]
     table = [["-" if math.isnan(value) else f"{value:.6g}" for value in row] for row in shown[:_TALL]]
     if points is not None:
-        table = [[point[0], point[1], *row] for point, row in zip(points, table, strict=True)]
+        table = [[point[0], point[1], *row] for point, row in zip(points, table, strict=False)]
         table.insert(0, ["x", "y", "catch"])
     else:
         sides = along or [str(at + 1) for at in range(len(readings))]
-        table = [[side, *row] for side, row in zip(sides, table, strict=True)]
+        table = [[side, *row] for side, row in zip(sides, table, strict=False)]
         width = max(len(row) for row in table) - 1
         table.insert(0, ["", *(across[:width] if across else map(str, range(1, width + 1)))])
     table = [[text if len(text) <= 14 else text[:13] + "…" for text in row] for row in table]
@@ -281,7 +281,7 @@ def preview(readings, across, along, points) -> list[str]:
     fit = len(widths)
     while sum(widths[:fit]) + 2 * fit + 2 > _WIDE:
         fit -= 1
-    lines = ["  ".join(text.rjust(size) for text, size in zip(row[:fit], widths, strict=True))
+    lines = ["  ".join(text.rjust(size) for text, size in zip(row[:fit], widths, strict=False))
              + ("  …" if len(row) > fit else "") for row in table]
     more = len(shown) - _TALL
     return lines + ([f"… and {count_of(more, 'more row')}"] if more > 0 else [])

@@ -245,7 +245,7 @@ def _joined(rows: list[list[str]], doubts: list[str]) -> list[list[str]]:
         if all(len(row) == width for row in numeric):
             return rows
     elif len({len(row) for row in numeric}) == 1:
-        pairs = [pair for row in numeric for pair in zip(row[::2], row[1::2], strict=True)]
+        pairs = [pair for row in numeric for pair in zip(row[::2], row[1::2], strict=False)]
         alike = len(pairs) > 2 and all(len(a) > 1 and len(b) == 1 and a.isdigit() and b.isdigit() for a, b in pairs)
         if len(numeric[0]) % 2 or not alike:
             if len(numeric[0]) == 2 and all(a.isdigit() and b.isdigit() for a, b in pairs):
