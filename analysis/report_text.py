@@ -119,7 +119,7 @@ def _whole_floor(result: Result, system: str) -> str:
         f"  DUlq  {meanings.interval(whole.du_low_quarter)}",
         f"  Mean  {mean[0]} {shown_unit('depth', system)} ({mean[1]} to {mean[2]})",
         _wrap(f"Scheduling coefficient {driest.value:.1f} ({driest.low:.1f} to {driest.high:.1f}): mean / driest "
-              "connected 5 % of the ground.", "  ", "    "),
+              "square of 5 % of the ground.", "  ", "    "),
         _wrap(meanings.cans_and_floor(result), "  ", "    "),
         _wrap("The yardsticks rate the figures at the cans, because they come from catch tests; the whole-floor "
               "figure is stricter and stands unrated.", "  ", "    "),

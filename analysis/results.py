@@ -137,7 +137,7 @@ class WholeFloorFigures:
     mean_mm : Estimate [mm]
         Mean depth.
     scheduling_coefficient : Estimate [1]
-        Mean / mean of the driest contiguous 5 % of the ground.
+        Mean / mean of the driest square of 5 % of the ground.
     """
 
     how: str

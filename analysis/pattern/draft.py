@@ -13,6 +13,26 @@ SHIFT_PAYS = 5.0  # log evidence a shift must bring, and more than any one head 
 RING = 0.22 * np.array([[np.cos(turn), np.sin(turn)] for turn in np.arange(8) * np.pi / 4])  # [m] shifts tried first
 TRIED = 3         # cells in which they are tried
 ROUNDS = 3
+UNLIKE = 1.2      # misfit above which every shift gets a search of its own
+
+
+@dataclass(frozen=True)
+class Drafted:
+    """The test seen with the pattern where the draft has put it.
+
+    Attributes
+    ----------
+    scene : model.Scene
+        With the heads moved, or as it was.
+    place : array (2,) [m]
+        The shift; zeros where it does not pay.
+    cover : array (2, 2) [m2]
+        Its covariance; zeros where it does not pay.
+    """
+
+    scene: model.Scene
+    place: np.ndarray
+    cover: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -57,11 +77,12 @@ def best_shift(scene, pairs, state):
     return Shift(np.linalg.solve(stiff, pull), stiff)
 
 
-def shifted(scene, tried, doubts=fit.NO_DOUBTS):
+def shifted(scene, tried, nominal_radius, doubts=fit.NO_DOUBTS):
     """The test seen with the pattern shifted, if that pays.
 
     A profile bends to explain a shift as well as it can, so that the slope at no shift says little: shifts all
-    around are tried, and the best is refined.
+    around are tried, and the best is refined. Where the cans fit badly without a shift, the profile found there is
+    no start for the others, and each searches its own.
 
     Parameters
     ----------
@@ -69,33 +90,38 @@ def shifted(scene, tried, doubts=fit.NO_DOUBTS):
         The test.
     tried : list of fit.Tried
         Cells, best first.
+    nominal_radius : float or None [m]
+        From a data sheet.
     doubts : fit.Doubts
         Heads and cans already let off.
 
     Returns
     -------
-    scene : model.Scene
-        With the heads moved, or as it was.
-    place : array (2,) [m]
-        The shift; zeros where it does not pay.
+    Drafted
     """
-    still = np.zeros(2)
     few = fit.again(scene, tried[:TRIED], doubts, 2, np.inf)
-    moves = [(max(cell.score for cell in _moved(scene, few, place, doubts)), place) for place in RING]
-    place = max(moves, key=lambda move: move[0])[1]
+    own = fit.misfit(few[0].state) > UNLIKE
+    moves = []
+    for place in RING:
+        start = few
+        if own:
+            moved = replace(scene, heads=scene.heads + place)
+            start = fit.scan(moved, nominal_radius, doubts, sparse=True)[:TRIED]
+        moves.append((_moved(scene, start, place, doubts)[0].score, place, start))
+    _, place, start = max(moves, key=lambda move: move[0])
     for _ in range(ROUNDS):
-        cells = _moved(scene, few, place, doubts)
+        cells = _moved(scene, start, place, doubts)
         best = cells[0]
         rest = best_shift(best.scene, best.pairs, best.state)
         place = place + np.clip(rest.place, -0.2, 0.2)
-    cells = _moved(scene, few, place, doubts)
+    cells = _moved(scene, start, place, doubts)
     stiff = best_shift(cells[0].scene, cells[0].pairs, cells[0].state).stiff
     gain = (cells[0].score - few[0].score - 0.5 * place @ place / SHIFT_SD ** 2
             - 0.5 * np.log(np.linalg.det(stiff * SHIFT_SD ** 2)))
     single = suspects.gains(scene, few[0].state)
     if gain < SHIFT_PAYS or gain < max(single.heads.max(), single.cans.max()):
-        return scene, still
-    return replace(scene, heads=scene.heads + place), place
+        return Drafted(scene, np.zeros(2), np.zeros((2, 2)))
+    return Drafted(replace(scene, heads=scene.heads + place), place, np.linalg.inv(stiff))
 
 
 @dataclass(frozen=True)

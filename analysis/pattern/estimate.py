@@ -176,21 +176,24 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
                         None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate, FLOW_ERROR)
     tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
     tell(0.3)
-    scene, shift = draft.shifted(scene, tried)
-    if not shift.any():
+    blown = draft.shifted(scene, tried, nominal_radius)
+    if not blown.place.any():
         doubts, cells = suspects.resolve(scene, tried)
         if doubts != fit.NO_DOUBTS:  # a blocked head can hide a draft
-            scene, shift = draft.shifted(scene, fit.again(scene, tried, doubts, 1, fit.WIDE), doubts)
+            blown = draft.shifted(scene, fit.again(scene, tried, doubts, 1, fit.WIDE), nominal_radius, doubts)
     tell(0.6)
-    if shift.any():
+    if blown.place.any():
+        scene = blown.scene
         tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
         doubts, cells = suspects.resolve(scene, tried)
     tell(0.75)
-    samples = floor.sample(scene, cells, draws, np.random.default_rng(seed))
+    rng = np.random.default_rng(seed)
+    samples = floor.sample(scene, cells, draws, rng)
     scale = float(depth.mean())
-    maps = floor.maps(samples, places, scene.heads) * scale
+    around = rng.multivariate_normal(np.zeros(2), blown.cover, draws) if blown.place.any() else None
+    maps = floor.maps(samples, places, scene.heads, around) * scale
     tell(0.95)
-    found = _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift)
+    found = _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, blown.place)
     tell(1.0)
     return found
 

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 from . import model
-from .prior import KNOTS, groups
+from .prior import GROUPS, KNOTS, groups
 
 
 def nonnegative_minimum(precision_root, target):
@@ -274,7 +274,7 @@ class Tried:
 WIDE, NARROW, KEEP = 30.0, 14.0, 8.0  # log evidence below the best at which a cell is dropped
 
 
-def scan(scene, nominal_radius, doubts=NO_DOUBTS):
+def scan(scene, nominal_radius, doubts=NO_DOUBTS, *, sparse=False):
     """One round in every cell; those far from the best are dropped.
 
     Parameters
@@ -285,17 +285,20 @@ def scan(scene, nominal_radius, doubts=NO_DOUBTS):
         From a data sheet.
     doubts : Doubts
         Suspects and doubtful cans.
+    sparse : bool
+        Only every second reach, and only the groups with much freedom.
 
     Returns
     -------
     list of Tried
         Cells worth another round.
     """
-    trial, log_prior = reaches(nominal_radius)
     found = []
-    for reach, before in zip(trial, log_prior, strict=True):
+    for reach, before in list(zip(*reaches(nominal_radius), strict=True))[:: 2 if sparse else 1]:
         pairs = model.spans(scene.cans, scene.heads, reach)
         for k, group in enumerate(groups()):
+            if sparse and k < GROUPS:
+                continue
             state = settle(scene, pairs, group, doubts, 1)
             prior = float(before + np.log(group.share))
             found.append(Tried(state.evidence + prior, k, pairs, state, prior))

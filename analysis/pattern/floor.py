@@ -71,7 +71,7 @@ def sample(scene, cells, count, rng):
     return Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
 
 
-def maps(samples, places, heads):
+def maps(samples, places, heads, around=None):
     """Rate at every place for every draw.
 
     Parameters
@@ -82,20 +82,30 @@ def maps(samples, places, heads):
         Places.
     heads : array (m, 2) [m]
         Heads.
+    around : array (s, 2) or None [m]
+        Shift of the whole pattern in each draw; None for none.
 
     Returns
     -------
     array (s, p) [1]
         Rates in the scene's scale.
     """
-    reach = samples.radius[-1]
-    distance = overlap.distances(places, heads)
-    place, head = np.nonzero(distance < reach)
-    slot = np.minimum((distance[place, head] / TABLE_STEP + 0.5).astype(int), len(samples.radius) - 1)
     found = np.zeros((len(samples.rate), len(places)))
-    for row, rate, output in zip(found, samples.rate, samples.output, strict=True):
+    pairs = None
+    for number, (row, rate, output) in enumerate(zip(found, samples.rate, samples.output, strict=True)):
+        if pairs is None or around is not None:
+            pairs = _pairs(samples, places, heads if around is None else heads + around[number])
+        place, head, slot = pairs
         row[:] = np.bincount(place, rate[slot] * output[head], len(places))
     return found
+
+
+def _pairs(samples, places, heads):
+    """Places and heads within reach of each other, and where their distance stands in the table."""
+    distance = overlap.distances(places, heads)
+    place, head = np.nonzero(distance < samples.radius[-1])
+    slot = np.minimum((distance[place, head] / TABLE_STEP + 0.5).astype(int), len(samples.radius) - 1)
+    return place, head, slot
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
     python -m tests.pattern.table [TUNNELS] [SEED]
 
-prints the README's table. Every shape has as many tunnels; a third of them suffer a draft of 0.25 m, a kicked can
+prints the README's tables. Every shape has as many tunnels; a third of them suffer a draft of 0.25 m, a kicked can
 and uneven lines as well, and every third comes without a data sheet.
 """
 
@@ -42,13 +42,19 @@ def main(count=228, seed=650_000):
     """
     with ProcessPoolExecutor(2) as pool:
         scores = list(pool.map(judged, range(count), [seed] * count, chunksize=4))
-    print(score.table(scores))
+    turns = [(number // len(SHAPES)) % 3 for number in range(count)]
+    print("no upsets, with and without a data sheet")
+    print(score.table([one for one, turn in zip(scores, turns, strict=True) if turn != 1]))
+    print("draft, a kicked can, uneven lines")
+    print(score.table([one for one, turn in zip(scores, turns, strict=True) if turn == 1]))
     parts = {"all": scores, "calm, with a data sheet": [], "draft, a kicked can, uneven lines": [],
              "no data sheet": []}
-    for number, one in enumerate(scores):
-        parts[list(parts)[1 + (number // len(SHAPES)) % 3]].append(one)
+    for turn, one in zip(turns, scores, strict=True):
+        parts[list(parts)[1 + turn]].append(one)
     parts |= {shape: [one for one in scores if one.shape == shape] for shape in SHAPES}
     for name, some in parts.items():
+        if not some:
+            continue
         row = score.table_row(some)
         print(f"{name:34} " + " ".join(f"{key} {value:.3g}" for key, value in row.items()))
 

@@ -161,6 +161,25 @@ def test_a_shift_by_draft_is_found():
     assert not run(still).shift.any()
 
 
+def test_a_blocked_head_does_not_hide_a_draft():
+    rng = np.random.default_rng(9)
+    site = simulate.Site(7.0, 20.0, *simulate.lines_of_heads(7.0, 20.0, 2, 1.4))
+    tunnel = simulate.tunnel_at(rng, site, simulate.can_places(7.0, 20.0, 70, "staggered"), shape="parabola",
+                                reach=2.2, flow=50.0, weak=[0.0], upsets=simulate.Upsets(draft=0.25))
+    found = run(tunnel)
+    np.testing.assert_allclose(found.shift, tunnel.blown[0] - tunnel.heads[0], atol=0.08)
+    assert any(abs(suspect.head - tunnel.weak[0]) <= 1 for suspect in found.suspects)
+    assert abs(found.du_low_quarter.value - tunnel.truth.du_low_quarter) < 4.0
+
+
+def test_evidence_counts_less_where_the_model_fits_badly(tunnel, found):
+    rng = np.random.default_rng(8)
+    torn = run(tunnel, depth=tunnel.depth * np.exp(rng.normal(0.0, 0.35, len(tunnel.depth))))
+    def width(one):
+        return one.du_low_quarter.high - one.du_low_quarter.low
+    assert width(torn) > 2.0 * width(found)
+
+
 @pytest.mark.parametrize("spoil, text", [
     (lambda a: a.update(depth=a["depth"][:-1]), "72 cans and 71 depths|cans and .* depths, expected as many"),
     (lambda a: a.update(depth=a["depth"] * 0.0), "missing, negative or all zero"),
