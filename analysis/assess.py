@@ -20,7 +20,7 @@ from .results import (
 )
 from .surface import Surface, fit_surface
 from .uniformity import Indices, indices
-from .whole_floor import WholeFloor, between_cans, estimate_floor
+from .whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 
 # Parts of the result that are not built yet.
 _TO_COME = ("causes", "fixes", "watering")
@@ -209,7 +209,8 @@ def _dry_spots(
         drawn_on = "surface"
     return [
         DrySpotFound(spot.where, spot.x_m, spot.y_m, spot.area_m2, spot.depth_mm, spot.of_mean, spot.kind,
-                     spot.beyond_the_cans, drawn_on)
+                     spot.beyond_the_cans, drawn_on,
+                     part_of_mean_interval(floor, spot.cells) if drawn_on == "pattern" else None)
         for spot in found
     ]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -41,6 +41,8 @@ class DrySpot:
         Its mean depth / the mean of the ground.
     beyond_the_cans : bool
         Whether most of it lies beyond the cans, where the map only repeats the nearest ground.
+    cells : array (k,) of int
+        Its cells in the flattened map.
     """
 
     where: str
@@ -55,6 +57,7 @@ class DrySpot:
     depth_mm: float
     of_mean: float
     beyond_the_cans: bool
+    cells: np.ndarray = field(repr=False, compare=False)
 
 
 def find_dry_spots(
@@ -178,6 +181,7 @@ def _describe(kind, mask, x, y, depth, mean, known, lines, system) -> DrySpot:
         kind=kind, x_m=middle_x, y_m=middle_y, left_m=extent[0], right_m=extent[1], start_m=extent[2],
         end_m=extent[3], area_m2=float(mask.sum() * 4 * half_x * half_y), depth_mm=depth_here,
         of_mean=float(depth_here / mean), beyond_the_cans=bool((mask & ~known).sum() > mask.sum() / 2),
+        cells=np.flatnonzero(mask),
     )
 
 

@@ -228,8 +228,9 @@ def _dry_spots(result: Result, system: str, part_of_mean: float) -> str:
         if spot.beyond_the_cans:
             beyond = "; mostly beyond the cans, " + ("so only a guess" if spot.map == "surface" else "by the pattern")
         kind = "strip: " if spot.kind == "strip" else ""
+        span = f" ({100 * spot.interval[0]:.0f} to {100 * spot.interval[1]:.0f})" if spot.interval else ""
         lines.append(_wrap(f"- {kind}{spot.where}: {show(spot.depth_mm / 1e3, 'depth', system)}, "
-                           f"{100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', system)}{beyond}",
+                           f"{100 * spot.of_mean:.0f} % of the mean{span}, {show(spot.area_m2, 'area', system)}{beyond}",
                            "  ", "    "))
     return "\n".join(lines)
 

@@ -222,6 +222,8 @@ class DrySpotFound:
         Whether most of it lies beyond the cans.
     map : str
         ``pattern`` or ``surface``: which map it was found on.
+    interval : (low, high) or None [1]
+        90 % interval of `of_mean`, where the map is the pattern's; not part of the JSON.
     """
 
     where: str
@@ -233,6 +235,7 @@ class DrySpotFound:
     kind: str
     beyond_the_cans: bool
     map: str
+    interval: tuple[float, float] | None = field(default=None, metadata={"json": False})
 
 
 @dataclass(frozen=True)
@@ -352,7 +355,8 @@ def to_plain(result: Result) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if dataclasses.is_dataclass(value):
-        return {item.name.rstrip("_"): _plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
+        return {item.name.rstrip("_"): _plain(getattr(value, item.name)) for item in dataclasses.fields(value)
+                if item.metadata.get("json", True)}
     if isinstance(value, dict):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

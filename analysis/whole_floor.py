@@ -18,7 +18,7 @@ from .surface import Surface, map_axes
 CELLS = 1800  # of the map; half a foot to a foot apart in most tunnels
 WINDOW = 0.05  # share of the floor of the driest window; the usual one, from memory
 MOST = 100.0  # [1] highest scheduling coefficient that is told
-WIDEN_SCHEDULING = 1.3  # factor on the samples' interval, from simulated tunnels
+WIDEN_SCHEDULING = 1.6  # factor on the samples' interval, from simulated tunnels
 PLACED_WITHIN_M = 0.05  # default where the record does not say
 
 
@@ -145,6 +145,27 @@ def _nominal(record: Record, key: str, factor: float) -> float | None:
               for own in (getattr(line, key) for line in record.lines or [])}
     value = values.pop() if len(values) == 1 else None
     return None if value is None else value * factor
+
+
+def part_of_mean_interval(floor: WholeFloor, cells: np.ndarray) -> tuple[float, float]:
+    """90 % interval of the depth on a piece of ground / the mean of all.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate.
+    cells : array (k,) of int
+        Cells of the piece in the flattened map; they are ground that counts.
+
+    Returns
+    -------
+    low, high : float [1]
+    """
+    draws = floor.estimate.draws
+    place = np.full(floor.ground.size, -1)
+    place[np.flatnonzero(floor.ground)] = np.arange(draws.shape[1])
+    found = figure(draws[:, place[cells]].mean(axis=1) / draws.mean(axis=1), lowest=0.0)
+    return found.low, found.high
 
 
 def between_cans(surface: Surface, floor: WholeFloor) -> np.ndarray:

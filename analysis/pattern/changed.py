@@ -1,0 +1,188 @@
+"""The floor after a change: the same pattern from heads elsewhere, or at another pressure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import overlap
+from .floor import TABLE_STEP, Samples
+
+NEW_SPREAD = 0.05  # standard deviation of a new head's output by manufacture
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Heads with what each of them gives in every draw.
+
+    Attributes
+    ----------
+    heads : array (m, 2) [m]
+        Places, line by line from the left, each line from the inlet end wall.
+    line_of : array (m,) of int
+        Line of each head.
+    was : array (m,) of int
+        The head of today that stands there; -1 for a new one.
+    trend : array (s, m) [1]
+        Smooth trend of its line at each head.
+    own : array (s, m) [1]
+        Output / that trend.
+    """
+
+    heads: np.ndarray
+    line_of: np.ndarray
+    was: np.ndarray
+    trend: np.ndarray
+    own: np.ndarray
+
+    @property
+    def output(self) -> np.ndarray:
+        """Output of each head in every draw, (s, m) [1]."""
+        return self.trend * self.own
+
+
+def layout_today(samples: Samples, heads: np.ndarray, line_of: np.ndarray) -> Layout:
+    """The heads as they hang now.
+
+    Parameters
+    ----------
+    samples : Samples
+        Draws of the estimate.
+    heads : array (m, 2) [m]
+        Their places.
+    line_of : array (m,) of int
+        Line of each, numbered from 0.
+
+    Returns
+    -------
+    Layout
+    """
+    return Layout(np.asarray(heads, float), np.asarray(line_of), np.arange(len(heads)), samples.trend,
+                  samples.output / samples.trend)
+
+
+def moved(today: Layout, lines: list[tuple[int, float, np.ndarray]], rng: np.random.Generator) -> Layout:
+    """Heads at other places: those that stay keep their output, new ones are sound.
+
+    Parameters
+    ----------
+    today : Layout
+        Heads as they are.
+    lines : list of (line, x, y) [1], [m], [m]
+        Of each new line: the line of today whose trend it takes, its x, and the y of its heads. A line that stays
+        itself has the number of its own place in the list; a new one names its nearest neighbour and -1 - line.
+    rng : numpy.random.Generator
+        For the manufacture of new heads.
+
+    Returns
+    -------
+    Layout
+    """
+    draws = today.trend.shape[0]
+    parts = []
+    for number, (like, x, ys) in enumerate(lines):
+        is_new, like = like < 0, like if like >= 0 else -1 - like
+        ys = np.asarray(ys, float)
+        on = np.flatnonzero(today.line_of == like)
+        along = today.heads[on, 1]
+        trend = np.stack([np.interp(ys, along, row) for row in today.trend[:, on]])
+        own = 1.0 + NEW_SPREAD * rng.standard_normal((draws, len(ys)))
+        was = np.full(len(ys), -1)
+        if not is_new:
+            nearest = np.abs(ys[:, None] - along[None, :]).argmin(axis=1)
+            same = np.abs(ys - along[nearest]) < 0.01
+            own[:, same] = today.own[:, on[nearest[same]]]
+            was[same] = on[nearest[same]]
+        parts.append((np.column_stack([np.full(len(ys), x), ys]), np.full(len(ys), number), was, trend,
+                      np.maximum(own, 0.0)))
+    heads, line_of, was, trend, own = zip(*parts, strict=True)
+    return Layout(np.vstack(heads), np.concatenate(line_of), np.concatenate(was), np.hstack(trend), np.hstack(own))
+
+
+def mended(layout: Layout, which: list[int], rng: np.random.Generator) -> Layout:
+    """The same with some heads back to their share.
+
+    Parameters
+    ----------
+    layout : Layout
+        Heads.
+    which : list of int [1]
+        Their indices in it.
+    rng : numpy.random.Generator
+        For the manufacture of sound heads.
+
+    Returns
+    -------
+    Layout
+    """
+    own = layout.own.copy()
+    own[:, which] = 1.0 + NEW_SPREAD * rng.standard_normal((len(own), len(which)))
+    return Layout(layout.heads, layout.line_of, layout.was, layout.trend, np.maximum(own, 0.0))
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Places and heads that can reach each other.
+
+    Attributes
+    ----------
+    place, head : array (k,) of int
+        Indices.
+    apart : array (k,) [m]
+        Their distance.
+    places : int
+        How many places there are.
+    """
+
+    place: np.ndarray
+    head: np.ndarray
+    apart: np.ndarray
+    places: int
+
+
+def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
+    """Pair places with the heads that may wet them.
+
+    Parameters
+    ----------
+    places : array (p, 2) [m]
+        Places.
+    heads : array (m, 2) [m]
+        Heads.
+    reach : float [m]
+        The farthest that any head throws.
+
+    Returns
+    -------
+    Pairs
+    """
+    apart = overlap.distances(places, heads)
+    place, head = np.nonzero(apart < reach)
+    return Pairs(place, head, apart[place, head], len(places))
+
+
+def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarray) -> np.ndarray:
+    """Rate at every place.
+
+    Parameters
+    ----------
+    pairs : Pairs
+        Within the farthest reach times the largest stretch.
+    rate : array (s, t) [1] or [mm/h]
+        Profiles on a table of `floor.TABLE_STEP`, zero at its end.
+    output : array (s, m) [1]
+        Output of each head.
+    stretch : array (s, m) [1]
+        Reach of each head / reach of its profile; a wider pattern is as much thinner, so that the water is the same.
+
+    Returns
+    -------
+    array (s, places) [unit of `rate`]
+    """
+    found = np.empty((len(output), pairs.places))
+    last = rate.shape[1] - 1
+    for row, profile, strong, wide in zip(found, rate, output / stretch ** 2, stretch, strict=True):
+        slot = np.minimum((pairs.apart / wide[pairs.head] / TABLE_STEP + 0.5).astype(np.intp), last)
+        row[:] = np.bincount(pairs.place, profile[slot] * strong[pairs.head], pairs.places)
+    return found
