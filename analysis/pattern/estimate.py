@@ -95,6 +95,10 @@ class Estimate:
         Depth at the cans by the estimate.
     shift : array (2,) [m]
         Shift of the whole pattern by draft or tilt; zeros where none pays.
+    samples : floor.Samples or None
+        Draws of profile and outputs, in units of `mean_rate`; None without heads.
+    mean_rate : float [mm/h]
+        Mean rate of the cans.
     """
 
     how: str
@@ -114,6 +118,8 @@ class Estimate:
     doubtful: tuple
     fitted: np.ndarray
     shift: np.ndarray
+    samples: floor.Samples | None = None
+    mean_rate: float = 1.0
 
 
 @one_thread
@@ -235,7 +241,8 @@ def _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift):
         figure(maps.mean(axis=1), lowest=0.0), maps.mean(axis=0), maps.std(axis=0),
         maps.astype(np.float32), _profile(samples, cells, mean_rate), output, low, high,
         trend / samples.output.mean(), alone.silent,
-        tuple(sorted(named, key=lambda s: -s.gain)), doubts.cans, np.maximum(fitted, 0.0), shift)
+        tuple(sorted(named, key=lambda s: -s.gain)), doubts.cans, np.maximum(fitted, 0.0), shift,
+        samples, mean_rate)
 
 
 def _profile(samples, cells, mean_rate):
