@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from .catch import Catch, rate_from_depth, read_catch
+from .catch import Catch, rate_from_depth, read_catch, run_minutes
 from .cautions import test_cautions
 from .dry_spots import PART_OF_MEAN, find_dry_spots
+from .fixes import find_fixes
 from .pattern.threads import one_thread
 from .record.doubts import doubts
 from .record.model import Record
@@ -23,7 +24,7 @@ from .uniformity import Indices, indices
 from .whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 
 # Parts of the result that are not built yet.
-_TO_COME = ("causes", "fixes", "watering")
+_TO_COME = ("causes", "watering")
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
 
 
@@ -71,13 +72,16 @@ def assess(
     odd = doubts(record)
     closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
     floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
+    shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
+    has_pattern = floor is not None and floor.estimate.samples is not None
     return Result(
         record=_heading(record),
         catch=_summary(record, catch, figures, floor),
         at_the_cans=_at_the_cans(catch, figures),
         dry_spots=_dry_spots(record, surface, floor, float(figures.mean), part_of_mean, system),
         patches=[] if only == "cans" else _patches(record, catch),
-        not_done=_not_done(record, known_tests, only, closed),
+        fixes=find_fixes(record, floor, system) if has_pattern and not shut else [],
+        not_done=_not_done(record, known_tests, only, closed, shut),
         cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor),
         cans=catch,
         surface=surface,
@@ -121,24 +125,6 @@ def _heading(record: Record) -> RecordHeading:
         id=test.id, title=test.title, date=test.date.isoformat() if test.date else None, site=test.site,
         zone=test.zone, tunnel=test.tunnel, member=test.member, purpose=test.purpose,
     )
-
-
-def run_minutes(record: Record) -> float:
-    """How long water ran over the floor.
-
-    Parameters
-    ----------
-    record : Record
-        `run.duration` is how long each line ran, unless the line says otherwise (`ran`).
-
-    Returns
-    -------
-    float [min]
-        The longest line where they ran together; the sum where they ran in turn.
-    """
-    duration = record.run.duration.to("min")
-    times = [line.ran.to("min") if line.ran else duration for line in record.lines or []] or [duration]
-    return sum(times) if record.run.lines == "in turn" else max(times)
 
 
 def _summary(record: Record, catch: Catch, figures: Indices, floor: WholeFloor | None) -> CatchSummary:
@@ -232,7 +218,7 @@ def _patches(record: Record, catch: Catch) -> list[PatchFound]:
 
 
 def _not_done(
-    record: Record, known_tests: Callable[[str], bool] | None, only: str | None, doubted: list[str]
+    record: Record, known_tests: Callable[[str], bool] | None, only: str | None, doubted: list[str], shut: list[str]
 ) -> list[NotDone]:
     has_heads = any(head_places(line) for line in record.lines or [])
     closed = []
@@ -241,6 +227,8 @@ def _not_done(
             closed.append(NotDone(part, doubted))
         elif not has_heads and part != "whole_floor":
             closed.append(NotDone(part, ["lines"]))
+    if only == "cans" or shut or not has_heads:
+        closed.append(NotDone("fixes", shut if has_heads else ["lines"]))
     closed += [NotDone(part, []) for part in _TO_COME]
     if only == "cans" and record.patches:
         closed.append(NotDone("patches", []))

@@ -115,6 +115,24 @@ def rate_from_depth(depth: np.ndarray, minutes: float) -> np.ndarray:
     return 60.0 * np.asarray(depth, float) / minutes
 
 
+def run_minutes(record: Record) -> float:
+    """How long water ran over the floor.
+
+    Parameters
+    ----------
+    record : Record
+        `run.duration` is how long each line ran, unless the line says otherwise (`ran`).
+
+    Returns
+    -------
+    float [min]
+        The longest line where they ran together; the sum where they ran in turn.
+    """
+    duration = record.run.duration.to("min")
+    times = [line.ran.to("min") if line.ran else duration for line in record.lines or []] or [duration]
+    return sum(times) if record.run.lines == "in turn" else max(times)
+
+
 def evaporation_loss(start: float, end: np.ndarray, time: float, exposed: float) -> float:
     """What a can lost while it stood: the control cans' rate times the catch's exposure.
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from . import yardsticks
-from .catch import Catch
+from .catch import Catch, rate_from_depth, run_minutes
+from .odd_cans import odd_cans
 from .record.model import Record
 from .units_shown import show
 
@@ -46,10 +47,37 @@ def test_cautions(record: Record, catch: Catch, system: str = "metric") -> list[
     list of str
         Whole sentences; empty for a sound test.
     """
-    return [says for check in (_count, _wind, _volume, _evaporation, _grid) for says in check(record, catch, system)]
+    return [says for check in (_amount, _odd, _count, _wind, _volume, _evaporation, _grid) for says in check(record, catch, system)]
 
 
 test_cautions.__test__ = False  # not a test of the test runner's
+
+
+def _amount(record, catch, system):
+    mean = float(np.average(catch.depth_mm[catch.counted], weights=catch.weight[catch.counted]))
+    rate = float(rate_from_depth(mean, run_minutes(record)))
+    look = [f"run.duration ({record.run.duration.text})", f"the unit of the readings ({record.cans.unit})"]
+    opening = record.cans.opening or record.cans.opening_area
+    if record.cans.reads != "depth":
+        look.insert(1, f"the cans' opening ({opening.text})")
+    source = f"({yardsticks.USUAL_CATCH_SOURCE})"
+    wrong = []
+    if rate > yardsticks.MOST_RATE_MM_H:
+        most = show(yardsticks.MOST_RATE_MM_H / 3.6e6, "rate", system)
+        wrong.append(f"a mean rate of {show(rate / 3.6e6, 'rate', system)}, usual is at most {most} {source}")
+    if mean > yardsticks.MOST_MEAN_MM:
+        most = show(yardsticks.MOST_MEAN_MM / 1e3, "depth", system)
+        wrong.append(f"a mean catch of {show(mean / 1e3, 'depth', system)}, usual is at most {most} {source}")
+    if mean < yardsticks.LEAST_MEAN_MM:
+        least = show(yardsticks.LEAST_MEAN_MM / 1e3, "depth", system)
+        wrong.append(f"a mean catch of {show(mean / 1e3, 'depth', system)}, usual is at least {least} {source}")
+    if wrong:
+        yield f"Received {' and '.join(wrong)}: check {', '.join(look[:-1])} and {look[-1]}."
+
+
+def _odd(record, catch, system):
+    for can in odd_cans(record, catch):
+        yield can.says
 
 
 def _count(record, catch, system):

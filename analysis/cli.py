@@ -1,4 +1,4 @@
-"""The command: `evenfall assess`, `evenfall import`, `evenfall app`."""
+"""The command: `evenfall assess`, `evenfall import`, `evenfall try`, `evenfall app`."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def _parser() -> argparse.ArgumentParser:
     from . import __version__
 
     parser = argparse.ArgumentParser(
-        prog="evenfall", description="Reads a catch-can test: how even it is, where it is dry, and why.")
+        prog="evenfall", description="Reads a catch-can test: how even it is, and where it is dry.")
     parser.add_argument("--version", action="version", version=f"evenfall {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
@@ -60,6 +60,14 @@ def _parser() -> argparse.ArgumentParser:
     take.add_argument("--sheet", help="which sheet of a workbook (default: the first)")
     take.add_argument("--yes", action="store_true", help="take what was understood without asking")
     take.set_defaults(run=_import)
+
+    attempt = commands.add_parser("try", help="what a change would bring: more lines, closer heads, another pressure")
+    attempt.add_argument("file", metavar="FILE", help="a record (.toml) with heads on lines")
+    attempt.add_argument("--change", metavar="KEY=VALUE", action="append", default=[],
+                         help="a change, such as lines=3 or \"head_spacing=0.6 m\"; may be given several times")
+    attempt.add_argument("--json", action="store_true", help="print the prediction as JSON")
+    attempt.add_argument("--units", choices=["metric", "US"], help="units of the text (default: those of the record)")
+    attempt.set_defaults(run=_try)
 
     app = commands.add_parser("app", help="open the dashboard in the browser")
     app.add_argument("--port", type=int, default=8501, help="port on this machine (default 8501)")
@@ -101,6 +109,29 @@ def _assess(words: argparse.Namespace) -> int:
     return 0
 
 
+def _try(words: argparse.Namespace) -> int:
+    from .catch import read_catch
+    from .changes import changed_record, read_changes
+    from .fixes import try_change
+    from .record_file import read_record
+    from .whole_floor import estimate_floor
+
+    change = read_changes(words.change)  # a bad change is said before the work begins
+    record = read_record(words.file)
+    changed_record(record, change)
+    system = words.units or own_system(record)
+    tried = try_change(record, estimate_floor(record, read_catch(record)), words.change, system)
+    if words.json:
+        from .results import tried_json
+
+        sys.stdout.write(tried_json(tried))
+    else:
+        from .report_text import try_text
+
+        sys.stdout.write(try_text(tried, system))
+    return 0
+
+
 def own_system(record) -> str:
     """Tell in which units a record was written.
 
@@ -114,8 +145,9 @@ def own_system(record) -> str:
     str
         ``US`` where the floor's width is in feet or inches, else ``metric``.
     """
-    text = record.floor.width.text.casefold()
-    return "US" if "ft" in text or "in" in text else "metric"
+    from .units_shown import system_of
+
+    return system_of(record.floor.width.text) or "metric"
 
 
 def _is_beside(name: str, folder: Path) -> bool:
@@ -134,30 +166,28 @@ def _is_beside(name: str, folder: Path) -> bool:
 
 
 def _import(words: argparse.Namespace) -> int:
-    from .grids_in import read_file, read_text, to_cans
-    from .record_file import parse_record, parse_toml, plain_text, save_text
-    from .record_file import read_text as read_record_text
+    from .grids_in import GridError, check_fit, merge_cans, replaced, to_cans
+    from .record_file import plain_text, save_text
 
-    if words.readings == "-":
-        understood = read_text(sys.stdin.read(), default_unit=words.unit)
-    else:
-        path = Path(words.readings)
-        try:
-            data = path.read_bytes()
-        except OSError as error:
-            raise ValueError(f"{path}: received a file that cannot be read ({(error.strerror or '').lower()}), "
-                             "expected readings, check its name and place") from None
-        understood = read_file(data, path.name, sheet=words.sheet, default_unit=words.unit)
-    print(understood.says, file=sys.stderr)
-    cans = to_cans(understood)
-    if not words.into:
-        sys.stdout.write(plain_text({"cans": cans}))
-        return 0
-    raw = parse_toml(read_record_text(words.into), words.into)
-    kept = raw.get("cans", {}) if isinstance(raw.get("cans"), dict) else {}
+    raw, kept, source = _record_to_fill(words.into)
+    name = "standard input" if words.readings == "-" else words.readings
+    unit = words.unit or (kept.get("unit") if isinstance(kept.get("unit"), str) else None)
+    try:
+        understood = _understand(words, unit)
+        cans = to_cans(understood)
+        print(understood.says, file=sys.stderr)
+        if raw is None:
+            sys.stdout.write(plain_text({"cans": cans}))
+            return 0
+        check_fit(kept, cans)
+    except GridError as error:
+        raise ValueError(f"{name}: {error}") from None
     raw["cans"] = merge_cans(kept, cans)
+    _check_filled(raw, cans, understood, name, words.into, source)
+    said = replaced(kept, cans)
+    if said:
+        print(said, file=sys.stderr)
     text = plain_text(raw)
-    parse_record(text, words.to or "the new record")
     if words.to is None:
         sys.stdout.write(text)
         return 0
@@ -171,28 +201,51 @@ def _import(words: argparse.Namespace) -> int:
     return 0
 
 
-def merge_cans(kept: dict, new: dict) -> dict:
-    """Put new readings in the place of old ones.
+def _record_to_fill(file: str | None) -> tuple[dict | None, dict, str]:
+    """The record that gets the readings, its cans and its text; None, nothing and nothing without one."""
+    from .record_file import parse_toml, read_text
 
-    Parameters
-    ----------
-    kept : dict
-        The `[cans]` of a record, plain.
-    new : dict
-        From `grids_in.to_cans`: a grid, rows or points, and what else was understood.
+    if not file:
+        return None, {}, ""
+    source = read_text(file)
+    raw = parse_toml(source, file)
+    return raw, raw["cans"] if isinstance(raw.get("cans"), dict) else {}, source
 
-    Returns
-    -------
-    dict
-        Old readings and what belonged to them (set-aside cans, weights) are gone; places stay where the new
-        readings bring none.
-    """
-    gone = {"grid", "rows", "points", "set_aside"}
-    if "grid" not in new:
-        gone |= {"across", "along"}
-    if isinstance(kept.get("weights"), list):
-        gone.add("weights")
-    return {**{key: value for key, value in kept.items() if key not in gone}, **new}
+
+def _understand(words: argparse.Namespace, unit: str | None):
+    from .grids_in import read_file, read_text
+    from .grids_in.cells import READS, unit_of
+
+    if unit and not words.unit and unit_of(unit) not in READS:
+        unit = None  # a fault of the record, which is said with its others
+    if words.readings == "-":
+        return read_text(sys.stdin.read(), default_unit=unit)
+    path = Path(words.readings)
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise ValueError(f"{path}: received a file that cannot be read ({(error.strerror or '').lower()}), "
+                         "expected readings, check its name and place") from None
+    return read_file(data, path.name, sheet=words.sheet, default_unit=unit)
+
+
+def _check_filled(raw: dict, cans: dict, understood, name: str, record: str, source: str) -> None:
+    """Check a record with new cans; a fault is named where it stands, in the table or in the record."""
+    from .grids_in import fault_place
+    from .record.checks import build
+    from .record.faults import RecordFaults
+    from .toml_lines import key_lines, line_of
+
+    try:
+        build(raw)
+    except RecordFaults as error:
+        known = key_lines(source)
+        lines = []
+        for fault in error.faults:
+            place = fault_place(fault.path, cans, understood.where)
+            at = f"{name}: {place}" if place else f"{record}:{line_of(known, fault.path)}: {fault.key}"
+            lines.append(f"{at}: {fault.says}")
+        raise RecordFaults(list(error.faults), lines) from None
 
 
 def _agreed() -> bool:
@@ -226,6 +279,7 @@ def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
         "server.maxUploadSize": 5,
         "server.disconnectedSessionTTL": 3600,
         "server.headless": "false" if browser else "true",
+        "server.showEmailPrompt": "false",
         "browser.gatherUsageStats": "false",
         "browser.serverAddress": "localhost",
         "client.toolbarMode": "minimal",
@@ -235,21 +289,42 @@ def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
     }
 
 
+def _check_port(address: str, port: int) -> None:
+    """Say what to do where the server could not listen; Streamlit only says that the port is not available."""
+    import errno
+    import os
+    import socket
+
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
+        if os.name == "posix":  # elsewhere the option would let two programs share the port
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((address, port))
+            trial.listen()
+        except OSError as error:
+            other = port + 1 if 1024 <= port < 65535 else 8501
+            if error.errno in (errno.EACCES, errno.EPERM):
+                raise ValueError(f"received port {port}, which only an administrator may use, expected one from 1024 "
+                                 f"on, try --port {other}") from None
+            raise ValueError(
+                f"received port {port}, which another program is using, expected a free one, open http://localhost:"
+                f"{port} if Evenfall runs there already, or start it with --port {other}") from None
+
+
 def _app(words: argparse.Namespace) -> int:
     import os
 
     if not 1 <= words.port <= 65535:
         raise ValueError(f"received port {words.port}, expected 1 to 65535, choose another")
+    settings = settings_of(words.port, words.share, not words.no_browser)
+    _check_port(settings["server.address"], words.port)
     page = Path(__file__).parent / "dashboard" / "app.py"
     command = [sys.executable, "-m", "streamlit", "run", str(page)]
-    for key, value in settings_of(words.port, words.share, not words.no_browser).items():
+    for key, value in settings.items():
         command += [f"--{key}", str(value)]
     if words.share:
         print("Everybody in this network can now read and write what is entered. Stop with Ctrl+C.", file=sys.stderr)
-    # Streamlit asks a newcomer for an e-mail address on the terminal; standard input that is closed skips it.
     sys.stdout.flush()
-    with open(os.devnull) as nothing:
-        os.dup2(nothing.fileno(), 0)
     if os.name == "nt":
         import subprocess
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from .units import QuantityError, clip_text, parse
+from .units import QuantityError, clip_text, parse, parse_number
 
 _READING = re.compile(r"r([1-9]\d{0,3})c([1-9]\d{0,3})|p([1-9]\d{0,3})")
+_AMBIGUOUS = re.compile(r"\d{1,3},\d{3}")  # thousands, or a decimal comma
 NO_READING = {"x", "-", "–", "nan", "n/a"}
 
 
@@ -189,7 +190,8 @@ def read_text(text: str) -> float:
     Raises
     ------
     QuantityError
-        For anything else, for numbers below zero or of more than seven digits.
+        For anything else, for numbers below zero or of more than seven digits, and for ``1,200``, which may mean
+        1200 or 1.2.
     """
     clean = text.strip()
     if not clean or clean.casefold() in NO_READING:
@@ -197,6 +199,12 @@ def read_text(text: str) -> float:
     if not re.fullmatch(r"\d{0,7}(?:[.,]\d*)?", clean) or not re.search(r"\d", clean):
         raise QuantityError(f"received '{clean[:20]}'", "expected a number such as 31 or 30.5, or x for no reading",
                             "correct it; until then it counts as no reading")
+    if _AMBIGUOUS.fullmatch(clean):
+        try:
+            parse_number(clean)
+        except QuantityError as error:
+            raise QuantityError(error.received, error.expected,
+                                f"{error.do}; until then it counts as no reading") from None
     number = float(clean.replace(",", "."))
     return int(number) if clean.isdigit() else number
 
@@ -214,7 +222,8 @@ def put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
     Returns
     -------
     list of Unread
-        Texts that are no numbers; they count as no reading.
+        Texts that are no numbers; they count as no reading. A typed ``nan`` is among them, because it says so only
+        to those who know it.
     """
     cans = plain.get("cans")
     if not isinstance(cans, dict):
@@ -223,8 +232,11 @@ def put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
     unread: list[Unread] = []
 
     def reading(key: str) -> float:
+        text = texts.get(key, "")
+        if text.strip().casefold() == "nan":
+            unread.append(Unread(key, f"{key_words(key)}: '{text.strip()}' means no reading, and is taken as that."))
         try:
-            return read_text(texts.get(key, ""))
+            return read_text(text)
         except QuantityError as error:
             unread.append(Unread(key, f"{key_words(key)}: {error}."))
             return float("nan")

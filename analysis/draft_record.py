@@ -30,7 +30,7 @@ unit = "mL"
 [run]
 """
 
-_LIST = re.compile(r"\s*(?:;|\n|,\s+|(?<=[A-Za-z])\s*,)\s*")
+_LIST = re.compile(r"\s*(?:;|\n|,\s+|(?<=[A-Za-z'\"′″’”])\s*,)\s*")
 
 
 def plain_of(values: dict[str, str]) -> tuple[dict[str, Any], list[Unread]]:

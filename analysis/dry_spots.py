@@ -41,7 +41,7 @@ class DrySpot:
         Its mean depth / the mean of the ground.
     beyond_the_cans : bool
         Whether most of it lies beyond the cans, where the map only repeats the nearest ground.
-    cells : array (k,) of int
+    cells : array (k,) of int [1]
         Its cells in the flattened map.
     """
 

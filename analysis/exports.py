@@ -9,6 +9,7 @@ from typing import Any
 
 from .catch import MISSING
 from .record.model import Record
+from .record.places import all_readings
 from .results import Result
 from .units_shown import shown_unit, shown_value
 
@@ -110,19 +111,19 @@ def cans_rows(record: Record, result: Result, system: str = "metric") -> list[li
     Returns
     -------
     list of rows
-        The first row names the columns with their units.
+        The first row names the columns with their units; the reading stands as it was entered, in its own unit.
     """
-    cans = result.cans
+    cans, entered = result.cans, all_readings(record.cans)
     place, depth = shown_unit("place", system), shown_unit("depth", system)
-    rows = [["can", f"across [{place}]", f"along [{place}]", f"as read [{depth}]", f"in the figures [{depth}]", "state",
-             "why set aside"]]
+    rows = [["can", f"across [{place}]", f"along [{place}]", f"entered [{record.cans.unit}]", f"as read [{depth}]",
+             f"in the figures [{depth}]", "state", "why set aside"]]
     for number in range(len(cans.x)):
         missing = cans.state[number] == MISSING or cans.read_mm[number] != cans.read_mm[number]
         read, used = (None if missing else round(float(shown_value(value[number] / 1e3, "depth", system)), 3)
                       for value in (cans.read_mm, cans.depth_mm))
         rows.append([cans.name(number), *(round(float(shown_value(value[number], "place", system)), 2)
-                                          for value in (cans.x, cans.y)), read, used, cans.state[number],
-                     cans.why[number]])
+                                          for value in (cans.x, cans.y)), None if missing else entered[number],
+                     read, used, cans.state[number], cans.why[number]])
     return rows
 
 

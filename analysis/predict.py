@@ -89,7 +89,7 @@ def from_the_left(record: Record) -> tuple[np.ndarray, np.ndarray]:
 
     Returns
     -------
-    order, line_of : array (m,) of int
+    order, line_of : array (m,) of int [1]
         Index of each head in the record's order, and its line counted from the left.
     """
     lines = [(line.x.si, len(head_places(line))) for line in record.lines or []]

@@ -43,6 +43,7 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _map(result, system),
         _dry_spots(result, system, part_of_mean),
         _patches(result),
+        _fixes(result, system),
         _cautions(result),
         _not_done(result),
     ]
@@ -242,6 +243,79 @@ def _patches(result: Result) -> str:
     for number, patch in enumerate(result.patches, 1):
         lines.append(_wrap(f"- {patch.note or f'patch {number}'}: {patch.says}", "  ", "    "))
     return "\n".join(lines)
+
+
+def _fixes(result: Result, system: str) -> str:
+    if result.whole_floor is None or result.whole_floor.how != "heads":
+        return ""
+    if not result.fixes:
+        return _wrap("Fixes: no change that was tried brings 2 points of DUlq or more.") if not any(
+            closed.part == "fixes" for closed in result.not_done) else ""
+    lines = ["What would mend it, cheapest first (predicted from this test's own pattern)"]
+    for fix in result.fixes:
+        lines += fix_lines(fix, system)
+    return "\n".join(lines)
+
+
+def fix_lines(fix, system: str) -> list[str]:
+    """One fix as lines of text.
+
+    Parameters
+    ----------
+    fix : fixes.Fix
+        The fix.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    list of str
+        At most 80 characters each.
+    """
+    most = " (the largest gain)" if fix.largest_gain else ""
+    supply = [] if fix.flow_l_h is None else [f"{show(fix.flow_l_h / 3.6e6, 'flow', system)} at once"]
+    facts = [f"CU {meanings.interval(fix.cu)}", f"{show(fix.rate_mm_h / 3.6e6, 'rate', system)}", *supply]
+    lines = [_wrap(f"- {fix.says}{most} {'; '.join(facts)}.", "  ", "    ")]
+    if fix.feasible is False:
+        lines.append(_wrap(f"Not with this supply: {fix.why_not}", "    "))
+    return lines + [_wrap(f"Mind: {warning}", "    ") for warning in fix.warnings]
+
+
+def try_text(tried, system: str = "metric") -> str:
+    """A change that was asked for, as text.
+
+    Parameters
+    ----------
+    tried : fixes.Tried
+        From `fixes.try_change`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        No line is longer than 80 characters.
+    """
+    today, fix = tried.today, tried.fix
+    lines = ["A change, predicted from this test's own pattern",
+             f"  {'':10}{'today':>16}{'after':>22}"]
+    for name, one, two in (("CU", today.cu, fix.cu), ("DUlq", today.du_low_quarter, fix.du_low_quarter)):
+        lines.append(f"  {name:10}{meanings.interval(one):>16}{meanings.interval(two):>22}")
+    rates = [show(one.rate_mm_h / 3.6e6, "rate", system) for one in (today, fix)]
+    lines.append(f"  {'Rate':10}{rates[0]:>16}{rates[1]:>22}")
+    if fix.flow_l_h is not None and today.flow_l_h is not None:
+        flows = [show(one.flow_l_h / 3.6e6, "flow", system) for one in (today, fix)]
+        lines.append(f"  {'Flow':10}{flows[0]:>16}{flows[1]:>22}")
+    lines.append("")
+    lines += fix_lines(fix, system)
+    if tried.supply is not None:
+        lines.append(_wrap(f"The supply: {show(tried.supply.needs_l_h / 3.6e6, 'flow', system)} wanted, "
+                           f"{show(tried.supply.can_l_h / 3.6e6, 'flow', system)} possible at the heads' working "
+                           f"pressure; {show(tried.supply.pressure_kpa * 1e3, 'pressure', system)} at the lowest head.",
+                           "  ", "    "))
+    elif fix.feasible is None:
+        lines.append(_wrap("Whether the supply carries it is not known: the record has no [supply].", "  ", "    "))
+    return "\n".join(lines) + "\n"
 
 
 def _cautions(result: Result) -> str:

@@ -13,6 +13,7 @@ from .surface import Surface
 from .whole_floor import WholeFloor
 
 FORMAT = 1
+DIGITS = 6  # of a number in the JSON
 
 
 @dataclass(frozen=True)
@@ -329,7 +330,7 @@ class Result:
     heads: list[HeadFound] = field(default_factory=list)
     profile: ProfileFound | None = None
     causes: list[dict[str, Any]] = field(default_factory=list)
-    fixes: list[dict[str, Any]] = field(default_factory=list)
+    fixes: list[Any] = field(default_factory=list)
     watering: dict[str, Any] | None = None
 
 
@@ -377,6 +378,33 @@ def to_json(result: Result) -> str:
     Returns
     -------
     str
+        Ends with a line break; numbers with `DIGITS` digits, more than any of them deserves.
+    """
+    return json.dumps(_rounded(to_plain(result)), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_rounded(item) for item in value]
+    return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
+
+
+def tried_json(tried: Any) -> str:
+    """Write the answer to a change as JSON.
+
+    Parameters
+    ----------
+    tried : fixes.Tried
+        From `fixes.try_change`.
+
+    Returns
+    -------
+    str
         Ends with a line break.
     """
-    return json.dumps(to_plain(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    keys = ("cu", "du_low_quarter", "rate_mm_h", "flow_l_h")
+    plain = {"result": FORMAT, "today": {key: _plain(getattr(tried.today, key)) for key in keys},
+             "fix": _plain(tried.fix), "supply": _plain(tried.supply)}
+    return json.dumps(_rounded(plain), ensure_ascii=False, indent=1, allow_nan=False) + "\n"

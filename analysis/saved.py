@@ -6,6 +6,7 @@ import re
 import secrets
 from pathlib import Path
 
+from .drafts.changes import is_draft_id
 from .drafts.draft_file import data_folder
 from .record.model import Record
 from .record_file import record_text, save_text
@@ -26,13 +27,15 @@ def records_folder() -> Path:
     return folder
 
 
-def with_id(record: Record) -> Record:
+def with_id(record: Record, draft: str = "") -> Record:
     """Give a record an id where it has none.
 
     Parameters
     ----------
     record : Record
         Checked.
+    draft : str
+        Id of the draft that it comes from: it gets the same id every time; a new one at random if left out.
 
     Returns
     -------
@@ -40,7 +43,8 @@ def with_id(record: Record) -> Record:
     """
     if record.test.id:
         return record
-    test = record.test.model_copy(update={"id": f"t-{secrets.token_hex(3)}"})
+    name = draft[:8] if is_draft_id(draft) else secrets.token_hex(4)
+    test = record.test.model_copy(update={"id": f"t-{name}"})
     return record.model_copy(update={"test": test})
 
 

@@ -47,7 +47,7 @@ class Surface:
     error_mm : float [mm]
         Root mean square of the errors at cans left out one by one.
     errors_mm : dict of str to float [mm]
-        The same for every method tried.
+        The same for every method tried that has a value without any one can.
     """
 
     x: np.ndarray
@@ -120,6 +120,7 @@ def fit_surface(x, y, depth, width: float, length: float, *, cells: int = 7500) 
     methods = _methods(places, depth, hull)
     at = _left_out_places(places, hull)
     errors = {name: float(np.sqrt(np.mean((method.left_out(at) - depth) ** 2))) for name, method in methods.items()}
+    errors = {name: error for name, error in errors.items() if np.isfinite(error)}
     best = min(errors, key=lambda name: round(errors[name], 9))
     map_x, map_y = map_axes(width, length, cells)
     cells_at = np.stack(np.meshgrid(map_x, map_y), axis=-1).reshape(-1, 2)
@@ -236,8 +237,11 @@ class _Kernel:
         system[:n, :n] += self.smooth * np.eye(n)
         inverse = np.linalg.inv(system)
         weight = inverse[:, :n] @ self.depth
-        # Weights of the fit without can i: those of all, less the part that makes weight i vanish.
-        without = weight[:, None] - inverse[:, :n] * (weight[:n] / np.diag(inverse)[:n])
+        # Weights of the fit without can i: those of all, less the part that makes weight i vanish. Where the other
+        # cans stand in a line and cannot carry the polynomial, there is no such fit: nan.
+        alone = np.diag(inverse)[:n].copy()
+        alone[np.abs(alone) < 1e-9 * np.abs(inverse).max()] = np.nan
+        without = weight[:, None] - inverse[:, :n] * (weight[:n] / alone)
         return np.einsum("ij,ji->i", self._system(at), without)
 
 

@@ -1,12 +1,12 @@
 """Quantities: text as people write it <-> SI floats, and how to show them.
 
 The grammar is closed on purpose. A number is ``12``, ``2.5``, ``2,4``, ``1/2`` or ``1 1/4``;
-a quantity is one number and one unit of the table below, or feet and inches (``2 ft 6 in``).
+a quantity is one number and one unit of the table below or its everyday word (``45 minutes``, ``24'``), or two of
+them that belong together: feet and inches (``2 ft 6 in``, ``8' 6"``), hours and minutes, minutes and seconds.
+A time may be written ``0:45``, which is always hours and minutes.
 A general parser would read ``2,4 m`` as 24 m and ``70 F`` as farads.
 
-SI units used inside: m, m2, m3, kg, Pa, m3/s, s, m/s, degrees C.
-Factors come from scipy.constants; the metre of water is the conventional one (water of
-1000 kg/m3 under standard gravity, 9806.65 Pa).
+The table itself, and the units inside, are in `unit_table`.
 """
 
 from __future__ import annotations
@@ -18,78 +18,19 @@ from fractions import Fraction
 
 from scipy import constants as c
 
-# dimension -> {spelling: (factor, offset)}; SI = text number * factor + offset.
-TABLE: dict[str, dict[str, tuple[float, float]]] = {
-    "length": {"m": (1.0, 0), "cm": (c.centi, 0), "mm": (c.milli, 0), "ft": (c.foot, 0), "in": (c.inch, 0)},
-    "area": {"m2": (1.0, 0), "cm2": (c.centi**2, 0), "ft2": (c.foot**2, 0), "in2": (c.inch**2, 0)},
-    "volume": {
-        "mL": (c.milli * c.liter, 0),
-        "cm3": (c.centi**3, 0),
-        "L": (c.liter, 0),
-        "m3": (1.0, 0),
-        "US gal": (c.gallon_US, 0),
-        "gal": (c.gallon_US, 0),
-        "fl oz": (c.fluid_ounce_US, 0),
-    },
-    "mass": {"g": (c.gram, 0), "kg": (1.0, 0)},
-    "pressure": {
-        "kPa": (c.kilo, 0),
-        "bar": (c.bar, 0),
-        "psi": (c.psi, 0),
-        "m of water": (1000 * c.g, 0),
-    },
-    "flow": {
-        "L/h": (c.liter / c.hour, 0),
-        "L/min": (c.liter / c.minute, 0),
-        "L/s": (c.liter, 0),
-        "m3/h": (1 / c.hour, 0),
-        "gpm": (c.gallon_US / c.minute, 0),
-        "gph": (c.gallon_US / c.hour, 0),
-        "lph": (c.liter / c.hour, 0),
-    },
-    "time": {"s": (1.0, 0), "min": (c.minute, 0), "h": (c.hour, 0)},
-    "speed": {"m/s": (1.0, 0), "km/h": (c.kmh, 0), "mph": (c.mph, 0)},
-    "rate": {"mm/h": (c.milli / c.hour, 0), "in/h": (c.inch / c.hour, 0)},
-    "temperature": {"C": (1.0, 0), "F": (c.degree_Fahrenheit, -32 * c.degree_Fahrenheit)},
-}
+from .unit_table import SI_UNIT, TABLE, dimension_of, find_unit, from_si, to_si, units_of
 
-SI_UNIT = {
-    "length": "m",
-    "area": "m2",
-    "volume": "m3",
-    "mass": "kg",
-    "pressure": "Pa",
-    "flow": "m3/s",
-    "time": "s",
-    "speed": "m/s",
-    "rate": "m/s",
-    "temperature": "degrees C",
-}
-
-# Capitals that would say something else: megalitre, megametre.
-_MISLEADING = {"ML", "Ml", "Mm", "Mm/h"}
-_ALIASES = {
-    "°C": "C",
-    "°F": "F",
-    "degrees C": "C",
-    "degrees F": "F",
-    "US fl oz": "fl oz",
-    "m²": "m2",
-    "cm²": "cm2",
-    "ft²": "ft2",
-    "in²": "in2",
-    "cm³": "cm3",
-    "m³": "m3",
-    "m³/h": "m3/h",
-}
-
-_FOLDED = {spelling.casefold(): unit for spelling, unit in _ALIASES.items()}
+__all__ = ["LONGEST", "SI_UNIT", "TABLE", "Quantity", "QuantityError", "Refusal", "clip_text", "dimension_of",
+           "find_unit", "from_si", "is_clock", "parse", "parse_number", "to_si", "units_of"]
 
 LONGEST = 80  # characters of a quantity; nobody needs more, and patterns stay quick
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][+-]?\d+)?)"
 _THOUSANDS = r"[+-]?[1-9]\d{0,2}(?:,\d{3})+(?:\.\d*)?"
 _QUANTITY = re.compile(rf"\s*(?P<number>{_THOUSANDS}|{_NUMBER})\s*(?P<unit>[^\d\s+\-.,/][^+]*?)?\s*")
-_FEET_INCHES = re.compile(r"\s*(?P<feet>\d+)\s*ft\s*(?P<inches>\d[\d\s./,]*?)\s*in\s*", re.I)
+_PAIR = re.compile(r"\s*(?P<whole>\d+)\s*(?P<first>[^\W\d]+\.?|['′’])[\s-]*(?P<part>\d[\d\s./,]*?)\s*"
+                   r"(?P<second>[^\W\d]+\.?|[\"″”]|''|’’)\s*")
+_PAIRS = {("ft", "in"): 12, ("h", "min"): 60, ("min", "s"): 60}  # the second unit stays under so many
+_CLOCK = re.compile(r"\s*(?P<hours>\d{1,2}):(?P<minutes>\d{2})\s*(?:h|hr|hrs|hours?)?\s*", re.I)
 _GROUPED = re.compile(_THOUSANDS)
 
 
@@ -215,84 +156,23 @@ def parse_number(text: str) -> float:
     return float(clean.replace(",", "."))
 
 
-def find_unit(text: str, dimension: str) -> str | None:
-    """Find a unit of one dimension by its spelling.
-
-    Capitals are ignored where they cannot mislead (``ML`` is not ``mL``).
-
-    Parameters
-    ----------
-    text : str
-        Unit as entered.
-    dimension : str
-        A key of `TABLE`.
-
-    Returns
-    -------
-    str or None
-        The spelling in `TABLE`, or None.
-    """
-    clean = " ".join(text.split()).rstrip(".")
-    if clean in _MISLEADING:
-        return None
-    clean = _FOLDED.get(clean.casefold(), clean)
-    units = TABLE[dimension]
-    if clean in units:
-        return clean
-    for unit in units:
-        if unit.casefold() == clean.casefold():
-            return unit
-    return None
-
-
-def dimension_of(unit: str) -> str | None:
-    """Tell which dimension a unit belongs to.
-
-    Parameters
-    ----------
-    unit : str
-        Unit as entered.
-
-    Returns
-    -------
-    str or None
-        A key of `TABLE`, or None for an unknown unit.
-    """
-    return next((dimension for dimension in TABLE if find_unit(unit, dimension)), None)
-
-
-def units_of(dimension: str) -> str:
-    """List the units of a dimension for a message.
-
-    Parameters
-    ----------
-    dimension : str
-        A key of `TABLE`.
-
-    Returns
-    -------
-    str
-        ``m, cm, mm, ft or in``.
-    """
-    names = [unit for unit in TABLE[dimension] if unit not in ("gal", "lph")]
-    return f"{', '.join(names[:-1])} or {names[-1]}"
-
-
 def _article(noun: str) -> str:
     return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
 
 
-def parse(text: object, dimension: str, *, signed: bool = False) -> Quantity:
+def parse(text: object, dimension: str, *, signed: bool = False, such_as: tuple[str, ...] = ()) -> Quantity:
     """Read one quantity.
 
     Parameters
     ----------
     text : object
-        Text as entered, such as ``25 ft``, ``2 ft 6 in`` or ``1 1/4 in``.
+        Text as entered, such as ``25 ft``, ``2 ft 6 in``, ``8' 6"``, ``1 1/4 in``, ``1 h 30 min`` or ``0:45``.
     dimension : str
         A key of `TABLE`.
     signed : bool
         Whether a value below zero is allowed (temperatures always are).
+    such_as : tuple of str
+        Units that a message proposes for a bare number; what is usual for the dimension if left out.
 
     Returns
     -------
@@ -305,20 +185,23 @@ def parse(text: object, dimension: str, *, signed: bool = False) -> Quantity:
         more than one line or `LONGEST` characters.
     """
     example = f"{_article(dimension)} in {units_of(dimension)}"
+    such_as = such_as or (_USUAL.get(dimension) or next(iter(TABLE[dimension])),)
     if isinstance(text, bool) or not isinstance(text, str):
         if isinstance(text, (int, float)) and not isinstance(text, bool):
             raise QuantityError(
                 f"received the bare number {clip_text(text)[1:-1]}",
                 f"expected {example}",
-                f'add the unit in quotes, such as "{clip_text(text)[1:-1]} {next(iter(TABLE[dimension]))}"',
+                f"add the unit in quotes, such as {_with_units(clip_text(text)[1:-1], such_as)}",
             )
         raise QuantityError(f"received {clip_text(text)}", f"expected {example}", "write it as text in quotes")
     if len(text) > LONGEST or len(text.splitlines()) > 1:
         raise QuantityError(f"received {clip_text(text)}", f"expected {example}",
                             f"write it on one line of at most {LONGEST} characters")
-    value = _feet_and_inches(text) if dimension == "length" else None
+    value = _two_units(text, dimension)
+    if value is None and dimension == "time":
+        value = _hours_and_minutes(text)
     if value is None:
-        value = _number_and_unit(text, dimension, example)
+        value = _number_and_unit(text, dimension, example, such_as)
     if not math.isfinite(value) or abs(value) > 1e12:
         raise QuantityError(f"received {clip_text(text)}", f"expected {example} of finite size", "correct it")
     if value < 0 and not signed and dimension != "temperature":
@@ -326,30 +209,66 @@ def parse(text: object, dimension: str, *, signed: bool = False) -> Quantity:
     return Quantity(text, value, dimension)
 
 
-def _feet_and_inches(text: str) -> float | None:
-    match = _FEET_INCHES.fullmatch(text)
+_USUAL = {"time": "min"}
+
+
+def _with_units(number: str, units: tuple[str, ...]) -> str:
+    return " or ".join(f'"{number} {unit}"' for unit in units)
+
+
+def _two_units(text: str, dimension: str) -> float | None:
+    match = _PAIR.fullmatch(text)
+    units = match and (find_unit(match["first"], dimension), find_unit(match["second"], dimension))
+    if units not in _PAIRS:
+        return None
+    part = parse_number(match["part"])
+    if part >= _PAIRS[units]:
+        after = {"ft": "feet", "h": "hours", "min": "minutes"}[units[0]]
+        raise QuantityError(f"received {clip_text(text)}", f"expected fewer than {_PAIRS[units]} {units[1]} after the "
+                            f"{after}", "correct it")
+    return to_si(float(match["whole"]), units[0], dimension) + to_si(part, units[1], dimension)
+
+
+def _hours_and_minutes(text: str) -> float | None:
+    match = _CLOCK.fullmatch(text)
     if not match:
         return None
-    inches = parse_number(match["inches"])
-    if inches >= 12:
-        raise QuantityError(f"received {clip_text(text)}", "expected fewer than 12 in after the feet", "correct it")
-    return float(match["feet"]) * c.foot + inches * c.inch
+    if int(match["minutes"]) >= 60:
+        raise QuantityError(f"received {clip_text(text)}", "expected hours and minutes such as 0:45 or 1:30",
+                            "write fewer than 60 minutes")
+    return int(match["hours"]) * c.hour + int(match["minutes"]) * c.minute
 
 
-def _number_and_unit(text: str, dimension: str, example: str) -> float:
+def is_clock(text: str) -> bool:
+    """Tell whether a time is written as hours and minutes with a colon.
+
+    Parameters
+    ----------
+    text : str
+        As entered.
+
+    Returns
+    -------
+    bool
+        True for ``0:45``.
+    """
+    return _CLOCK.fullmatch(text) is not None
+
+
+def _number_and_unit(text: str, dimension: str, example: str, such_as: tuple[str, ...]) -> float:
     match = _QUANTITY.fullmatch(text)
     if not match:
         raise QuantityError(
             f"received {clip_text(text)}",
             f"expected {example}",
-            f'write one number and one unit, such as "2.5 {next(iter(TABLE[dimension]))}"',
+            f"write one number and one unit, such as {_with_units('2.5', such_as)}",
         )
     number = parse_number(match["number"])
     if not match["unit"]:
         raise QuantityError(
             f"received {clip_text(text)} without a unit",
             f"expected {example}",
-            f'add the unit, such as "{match["number"]} {next(iter(TABLE[dimension]))}"',
+            f"add the unit, such as {_with_units(match['number'], such_as)}",
         )
     unit = find_unit(match["unit"], dimension)
     if unit is None:
@@ -357,43 +276,3 @@ def _number_and_unit(text: str, dimension: str, example: str) -> float:
         what = f"which is {_article(other)}" if other else f"whose unit {clip_text(match['unit'])} is unknown here"
         raise QuantityError(f"received {clip_text(text)}, {what}", f"expected {example}", "use one of these units")
     return to_si(number, unit, dimension)
-
-
-def from_si(si: float, unit: str, dimension: str) -> float:
-    """Convert an SI value to another unit.
-
-    Parameters
-    ----------
-    si : float or array [SI unit of the dimension]
-        Value inside the package.
-    unit : str
-        A spelling in `TABLE`.
-    dimension : str
-        A key of `TABLE`.
-
-    Returns
-    -------
-    float or array [unit]
-    """
-    factor, offset = TABLE[dimension][unit]
-    return (si - offset) / factor
-
-
-def to_si(value: float, unit: str, dimension: str) -> float:
-    """Convert a value in a unit of the table to SI.
-
-    Parameters
-    ----------
-    value : float or array [unit]
-        Value in `unit`.
-    unit : str
-        A spelling in `TABLE`.
-    dimension : str
-        A key of `TABLE`.
-
-    Returns
-    -------
-    float or array [SI unit of the dimension]
-    """
-    factor, offset = TABLE[dimension][unit]
-    return value * factor + offset

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 
-from .units import from_si
+from .units import QuantityError, find_unit, from_si, parse
 
 # What a person reads, by kind of thing: (dimension, unit, decimals) in metric and US.
 SHOWN: dict[str, dict[str, tuple[str, str, int]]] = {
@@ -102,3 +103,81 @@ def show(si: float | None, kind: str, system: str, *, with_unit: bool = True) ->
     if float(number) == 0:
         number = number.lstrip("-")
     return f"{number} {shown_unit(kind, system)}" if with_unit else number
+
+
+def system_of(*texts: object) -> str | None:
+    """Tell in which system lengths were written.
+
+    Parameters
+    ----------
+    *texts : object
+        Lengths as entered, such as ``24 ft``, ``24'`` or ``7.6 m``; the first that can be read decides.
+
+    Returns
+    -------
+    str or None
+        ``US`` for feet and inches, else ``metric``; None where none is a length.
+    """
+    for text in texts:
+        try:
+            text = parse(text, "length", signed=True).text
+        except QuantityError:
+            continue
+        units = {find_unit(word, "length") for word in re.findall(r"[^\W\d]+|[^\w\s.,/+-]+", text)}
+        return "US" if units & {"ft", "in"} else "metric"
+    return None
+
+
+def place_text(si: float, system: str) -> str:
+    """Write a place closely enough to find it again with a tape.
+
+    Parameters
+    ----------
+    si : float [m]
+        Distance from an edge.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        ``9.14 m`` or ``30 ft``; feet to a tenth.
+    """
+    if system != "US":
+        return f"{si:.2f} m"
+    feet = round(from_si(si, "ft", "length"), 1) + 0.0
+    return f"{feet:g} ft" if abs(feet) < 1e5 else f"{feet:.0f} ft"
+
+
+# The US unit of each metric limit: (unit of small ones, under how much of the other, the other).
+_US = {
+    "length": ("in", 1.0, "ft"), "area": ("in2", 1.0, "ft2"), "volume": ("fl oz", 1.0, "US gal"),
+    "pressure": ("psi", 0.0, "psi"), "flow": ("gph", 1.0, "gpm"), "speed": ("mph", 0.0, "mph"),
+    "rate": ("in/h", 0.0, "in/h"), "temperature": ("F", 0.0, "F"),
+}
+
+
+def in_system(text: str, dimension: str, system: str) -> str:
+    """Write a limit of ours in the system that a person uses.
+
+    Parameters
+    ----------
+    text : str
+        The limit in metric units, such as ``200 m``.
+    dimension : str
+        A key of `units.TABLE`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        The text itself, or three digits in a US unit.
+    """
+    if system != "US" or dimension not in _US:
+        return text
+    si = parse(text, dimension, signed=True).si
+    small, limit, unit = _US[dimension]
+    if si and abs(from_si(si, unit, dimension)) < limit:
+        unit = small
+    return f"{float(f'{from_si(si, unit, dimension):.3g}') + 0.0:g} {unit}"

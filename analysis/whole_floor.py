@@ -42,7 +42,7 @@ class WholeFloor:
         In the record's order; number 1 is nearest the inlet end wall; places in m.
     estimate : Estimate
         Figures, profile, outputs, suspects.
-    cans : array (k,) of int
+    cans : array (k,) of int [1]
         Numbers of the cans that were used, in the catch's order.
     """
 
@@ -154,7 +154,7 @@ def part_of_mean_interval(floor: WholeFloor, cells: np.ndarray) -> tuple[float, 
     ----------
     floor : WholeFloor
         The estimate.
-    cells : array (k,) of int
+    cells : array (k,) of int [1]
         Cells of the piece in the flattened map; they are ground that counts.
 
     Returns

@@ -71,6 +71,10 @@ MOST_WIND_MPH = 5.0
 MOST_WIND_SOURCE = "ASAE S398.1, as cited by the Irrigation Association 2009"
 LEAST_MEAN_ML = 25.0
 LEAST_MEAN_ML_SOURCE = "from memory"
+# Outside these a unit, the opening or the duration is more likely wrong than the heads; generous on purpose.
+MOST_RATE_MM_H = 150.0
+LEAST_MEAN_MM, MOST_MEAN_MM = 1.0, 100.0
+USUAL_CATCH_SOURCE = "from memory"
 
 
 def rate(figure: str, value: float) -> tuple[str, Yardstick]:

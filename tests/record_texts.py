@@ -114,8 +114,12 @@ cut_in = "250 kPa"
 cut_out = "400 kPa"
 flowing = [{ pressure = "330 kPa", volume = "20 L", time = "26 s" }]
 hose = { length = "15 m", inside = "19 mm" }
-filter = { clean_loss = "10 kPa", at = "1.0 m3/h" }
-regulator = { set = "200 kPa", least_flow = "150 L/h", most_flow = "2700 L/h" }
+couplings = 2
+valve = { loss = "5 kPa", at = "1.5 m3/h" }
+filter = { clean_loss = "10 kPa", at = "1.0 m3/h", loaded = 2.5 }
+regulator = { set = "200 kPa", least_flow = "150 L/h", most_flow = "2700 L/h", droop = "15 kPa" }
+manifold = { length = "4 m", inside = "26.6 mm" }
+riser = { length = "2 m", inside = "20.9 mm" }
 height = "0.5 m"
 
 [[other_supplies]]
@@ -126,8 +130,12 @@ cut_in = "1 bar"
 cut_out = "2 bar"
 flowing = [{ pressure = "1 bar", volume = "5 gal", time = "30 s" }]
 hose = { length = "50 ft", inside = "0.8 in" }
-filter = { clean_loss = "1 psi", at = "5 gpm" }
-regulator = { set = "25 psi", least_flow = "1 gpm", most_flow = "9 gpm" }
+couplings = 4
+valve = { loss = "1 psi", at = "6 gpm" }
+filter = { clean_loss = "1 psi", at = "5 gpm", loaded = 1 }
+regulator = { set = "25 psi", least_flow = "1 gpm", most_flow = "9 gpm", droop = "2 psi" }
+manifold = { length = "12 ft", inside = "1.05 in" }
+riser = { length = "6 ft", inside = "1.05 in" }
 height = "1 ft"
 
 [care]

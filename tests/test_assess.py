@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 
 import pytest
 
@@ -9,7 +10,7 @@ from analysis.assess import assess
 from analysis.record.faults import RecordFaults
 from analysis.record_file import parse_record, read_record
 from analysis.results import to_json, to_plain
-from analysis.samples import SHOWS, folder
+from analysis.samples import SHOWS, folder, sample_text
 
 from .conftest import GRID
 
@@ -203,3 +204,17 @@ def test_a_doubt_is_a_caution_and_not_an_end():
     result = assess(parse_record(text))
     assert any("lines[1].pipe: received 2 m" in says for says in result.cautions)
     assert result.at_the_cans.cu == assess(parse_record(GRID)).at_the_cans.cu
+
+
+def test_numbers_of_the_json_have_six_digits():
+    def numbers(value):
+        if isinstance(value, dict | list):
+            for item in value.values() if isinstance(value, dict) else value:
+                yield from numbers(item)
+        elif isinstance(value, float):
+            yield value
+
+    text = to_json(assess(parse_record(sample_text("blocked-head")), only="cans"))
+    found = list(numbers(json.loads(text)))
+    assert found and all(float(f"{number:.6g}") == number for number in found)
+    assert max(len(word) for word in re.findall(r"-?\d+\.\d+(?:e-?\d+)?", text)) < 12

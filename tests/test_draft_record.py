@@ -315,3 +315,34 @@ def test_cans_that_are_not_there_are_not_set_aside():
     assert aside({"base": FULL, "aside.r9c9": "gone", "aside.p1": "no", "aside.nonsense": "no"}) == [
         {"row": 2, "column": 1, "why": "kicked over"}]
     assert aside({"base": FULL, "cans.along": "1 m"}) is None
+
+
+# --- texts that could mislead ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("text", ["1,200", "12,125", "999,000"])
+def test_thousands_or_a_decimal_comma_is_no_reading_but_a_question(text):
+    values = {"base": NEW_TEST, **LAYOUT, "r1c2": text}
+    plain_values, unread = plain_of(values)
+    assert math.isnan(plain_values["cans"]["grid"][0][1])
+    assert [item.says for item in unread] == [
+        f"row 1, can 2: received '{text}', which may mean thousands or a decimal comma, write "
+        f"{text.replace(',', '')} or {text.replace(',', '.')}; until then it counts as no reading."]
+    assert reading_texts(values)["r1c2"] == text  # the draft keeps it as typed
+
+
+@pytest.mark.parametrize(("text", "value"), [("0,125", 0.125), ("12,5", 12.5), ("1,20", 1.2), ("1200,5", 1200.5)])
+def test_a_decimal_comma_that_is_plain_stays_a_reading(text, value):
+    assert read_text(text) == value
+
+
+@pytest.mark.parametrize("text", ["nan", "NaN", " nan "])
+def test_a_typed_nan_says_that_it_means_no_reading(text):
+    plain_values, unread = plain_of({"base": NEW_TEST, **LAYOUT, "r1c2": text, "r1c3": "x", "r2c1": "-"})
+    assert math.isnan(plain_values["cans"]["grid"][0][1])
+    assert [item.says for item in unread] == [f"row 1, can 2: '{text.strip()}' means no reading, and is taken as that."]
+
+
+def test_lists_in_feet_and_inches():
+    assert split_list("4',8' 6\",12'") == ["4'", "8' 6\"", "12'"]
+    assert split_list("1, 2, 3 feet") == ["1 feet", "2 feet", "3 feet"]

@@ -3,6 +3,7 @@
 import io
 import math
 
+import numpy as np
 import openpyxl
 import pandas
 import pytest
@@ -93,22 +94,25 @@ def test_cans_as_csv(system):
     _, result, _, rows = figures(system)
     back = pandas.read_csv(io.BytesIO(to_csv(rows)))
     place, depth, size = ("m", "mm", 1) if system == "metric" else ("ft", "in", 25.4)
-    assert list(back.columns) == ["can", f"across [{place}]", f"along [{place}]", f"as read [{depth}]",
+    assert list(back.columns) == ["can", f"across [{place}]", f"along [{place}]", "entered [mL]", f"as read [{depth}]",
                                   f"in the figures [{depth}]", "state", "why set aside"]
     assert back[f"as read [{depth}]"].dtype.kind == back[f"across [{place}]"].dtype.kind == "f"
     assert len(back) == result.catch.cans
     counted = back[back["state"] == "counted"]
     assert counted[f"in the figures [{depth}]"].mean() == pytest.approx(result.catch.mean_mm / size, abs=1e-3)
     assert back["can"][7] == "row 2, can 2"
+    assert list(back["entered [mL]"][:7]) == [61, 80, 76, 78, 75, 54, 72]
+    assert back[f"as read [{depth}]"][0] == pytest.approx(10 * 61 / (np.pi / 4 * 8.4**2) / size, abs=6e-4)
 
 
 def test_cans_without_a_reading_have_empty_cells_and_aside_ones_their_reason():
     record = parse_record(sample_text("blocked-head"))
     rows = cans_rows(record, assess(record))
-    [missing] = [row for row in rows if row[5] == "no reading"]
-    assert missing[3] is missing[4] is None
-    [aside] = [row for row in rows if row[5] == "set aside"]
-    assert aside[0] == "row 3, can 8" and aside[6] == "stood on a clod, tipped" and aside[3] > 0
+    [missing] = [row for row in rows if row[6] == "no reading"]
+    assert missing[3] is missing[4] is missing[5] is None
+    [aside] = [row for row in rows if row[6] == "set aside"]
+    assert aside[0] == "row 3, can 8" and aside[7] == "stood on a clod, tipped" and aside[3] == 1.3 and aside[4] > 0
+    assert rows[0][3] == "entered [fl oz]"
     assert not any(isinstance(cell, float) and math.isnan(cell) for row in rows for cell in row)
 
 

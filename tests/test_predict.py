@@ -91,7 +91,8 @@ def tried(number):
         yield name, truth(tunnel, plan, mend, rng), predicted(SimpleNamespace(estimate=found), places, new)
 
 
-def truth(tunnel, plan, mend, rng):
+def truth(tunnel, plan, mend, rng, wider=1.0):
+    """True DUlq [%] after a change: heads that stay keep their output, others are sound."""
     heads, output = [], []
     for like, x, ys in plan:
         on = np.flatnonzero(tunnel.line_of == (like if like >= 0 else -1 - like))
@@ -104,7 +105,7 @@ def truth(tunnel, plan, mend, rng):
         heads.append(np.column_stack([np.full(len(ys), x), ys]))
         output.append(here)
     fine = overlap.floor_grid(tunnel.width, tunnel.length, 0.15)
-    return float(overlap.low_quarter(overlap.rates_at(fine, np.vstack(heads), np.concatenate(output), tunnel.radius,
+    return float(overlap.low_quarter(overlap.rates_at(fine, np.vstack(heads), np.concatenate(output), tunnel.radius * wider,
                                                       tunnel.rate)))
 
 

@@ -87,6 +87,19 @@ def test_one_doubt(text, key, says, closes):
     assert doubts_of(text) == [(key, f"{key}: {says}", closes)]
 
 
+def test_a_time_with_a_colon_says_how_it_was_read():
+    [doubt] = doubts(parse_record(text_of(run='[run]\nduration = "0:45"\n')))
+    assert doubt.says == ("run.duration: 0:45 was read as hours and minutes, 45 min; if it is another time, write it "
+                          "with its unit.")
+    assert doubt.closes == ()
+
+
+def test_usual_sizes_in_the_units_of_the_floor():
+    text = text_of(floor='[floor]\nwidth = "24 ft"\nlength = "60 ft"\n', more='[heads]\nwetted_diameter = "300 ft"\n')
+    [doubt] = doubts(parse_record(text))
+    assert "received 300 ft, usual is 11.8 in to 98.4 ft (from memory)" in doubt.says
+
+
 @pytest.mark.parametrize("text", ["3/4 in", "19.05 mm", "0.75 in", "1,905 cm"])
 def test_a_nominal_size_is_asked_about(text):
     text = text.replace("1,905", "1.905")

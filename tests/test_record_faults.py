@@ -178,7 +178,7 @@ VALUES = [
     (text_of(floor='[floor]\nwidth = 6\nlength = "12 m"\n'), "5: floor.width: received the bare number 6, expected a "
      'length in m, cm, mm, ft or in, add the unit in quotes, such as "6 m"'),
     (text_of(run='[run]\nduration = "30"\n'), "15: run.duration: received '30' without a unit, expected a time in s, "
-     'min or h, add the unit, such as "30 s"'),
+     'min or h, add the unit, such as "30 min"'),
     (more('[heads]\nflow = "40 kPa"\n'), f"17: heads.flow: received '40 kPa', which is a pressure, {FLOW}, "
      "use one of these units"),
     (more('[heads]\nflow = "-1 L/h"\n'), f"17: heads.flow: received '-1 L/h', {FLOW}, not below zero, correct it"),

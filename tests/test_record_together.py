@@ -84,19 +84,22 @@ TOGETHER = [
 
 @pytest.mark.parametrize(("text", "says"), TOGETHER)
 def test_what_several_keys_show_together(text, says):
-    if says is None:  # a column off the floor: one line a can
+    if says is None:  # a column off the floor: one line for all of its cans
         assert said(text) == [
-            f"f.toml:11: cans.across[3]: received a can at x = 6.10 m, y = {y:.2f} m, expected a place on the floor of "
-            "6 m by 12 m, correct the place, the stagger or the floor" for y in (1, 4, 7, 10)]
+            "f.toml:11: cans.across[3]: received 4 cans at x = 6.10 m, expected a place on the floor of 6 m by 12 m, "
+            "correct the place, the stagger or the floor"]
     else:
         assert said(text) == [f"f.toml:{says}"]
 
 
 ON_FLOOR = "expected a place on the floor"
 PLACES = [
-    (cans(more='stagger = "1.2 m"\n'), "11: cans.across[1]: received a can at x = -0.20 m, y = 1.00 m"),
+    (cans(more='stagger = "1.2 m"\n'), "11: cans.across[1]: received 2 cans at x = -0.20 m"),
     (cans(NO_GRID, more='[[cans.rows]]\ny = "12.5 m"\nx = ["1 m", "2 m", "3 m", "4 m"]\ncatch = [1, 2, 3, 4]\n'),
-     "13: cans.rows[1].x[1]: received a can at x = 1.00 m, y = 12.50 m"),
+     "12: cans.rows[1].y: received 4 cans at y = 12.50 m"),
+    (cans(NO_GRID, more='[[cans.rows]]\ny = "1 m"\nx = ["1 m", "2 m", "3 m", "7 m"]\ncatch = [1, 2, 3, 4]\n'),
+     "13: cans.rows[1].x[4]: received a can at x = 7.00 m, y = 1.00 m"),
+    (cans(('"10 m"', '"13 m"')), "12: cans.along[4]: received 3 cans at y = 13.00 m"),
     (cans(NO_GRID, more=POINTS_OF_FOUR.replace('"4 m"', '"7 m"')),
      "11: cans.points[4]: received a can at x = 7.00 m, y = 1.00 m"),
     (more('[[lines]]\nname = "a"\nx = "6.1 m"\n'), f"18: lines[1].x: received '6.1 m', {ON_FLOOR}, x at most 6 m, "
@@ -127,7 +130,49 @@ PLACES = [
 def test_places_off_the_floor(text, says):
     found = said(text)
     assert found[0].startswith(f"f.toml:{says}")
-    assert all(": cans." in line for line in found[1:])  # the other cans of that column, or too few in the beds
+    assert all(": cans." in line for line in found[1:])  # another column, or too few in the beds
+    assert len(found) <= 2
+
+
+def test_places_in_the_system_in_which_the_floor_was_written():
+    feet = text_of(floor='[floor]\nwidth = "24\'"\nlength = "60 ft"\n').replace('"5 m"', '"30 ft"')
+    assert said(feet) == ["f.toml:11: cans.across[3]: received 4 cans at x = 30 ft, expected a place on the floor of "
+                          "24' by 60 ft, correct the place, the stagger or the floor"]
+    line = LINE + 'first = "3 ft"\nspacing = "2.5 ft"\ncount = 31\n'
+    assert said(feet.replace('"30 ft"', '"9 ft"') + line) == [
+        "f.toml:21: lines[1].count: received 31 heads, the last at 78 ft from the inlet end, expected heads on a floor "
+        "60 ft long, correct first, spacing or count"]
+    assert said(feet.replace('"30 ft"', '"9 ft"').replace('"100 cm2"', '"1 ft2"').replace('"24\'"', '"2 in"'))[0] == (
+        "f.toml:5: floor.width: received '2 in', expected 7.87 in to 656 ft, check the number and its unit")
+
+
+def test_points_at_one_place_across_are_one_fault():
+    points = "points = [" + ", ".join(f'{{ x = "{7 if n > 3 else n} m", y = "{n} m", catch = 3{n} }}'
+                                      for n in range(1, 8)) + "]\n"
+    assert [line.split(", expected")[0] for line in said(cans(NO_GRID, more=points))] == [
+        "f.toml:11: cans.points[4]: received 4 cans at x = 7.00 m"]
+
+
+NO_UNIT = "without a unit, expected a"
+
+
+@pytest.mark.parametrize(("floor", "opening", "wanted"), [
+    (('"24"', '"60 ft"'), '"84"', ["24 ft", "84 mm", "45 min"]),
+    (('"24"', "\"60'\""), '"3.25"', ["24 ft", "3.25 in", "45 min"]),
+    (('"7"', '"20 m"'), '"84"', ["7 m", "84 mm", "45 min"]),
+])
+def test_a_bare_number_is_answered_in_the_units_of_the_record(floor, opening, wanted):
+    text = text_of(floor=f"[floor]\nwidth = {floor[0]}\nlength = {floor[1]}\n", run='[run]\nduration = "45"\n')
+    found = said(text.replace('opening_area = "100 cm2"', f"opening = {opening}"))
+    assert [line.split("such as ")[1] for line in found if NO_UNIT in line] == [f'"{item}"' for item in wanted]
+
+
+def test_where_no_length_says_the_system_both_are_proposed():
+    text = text_of(floor='[floor]\nwidth = "24"\nlength = 60\n').replace(" m\"", "\"").replace(
+        'opening_area = "100 cm2"', 'opening = "9"')
+    found = {line.split(": ")[1]: line.split("such as ")[1] for line in said(text)}
+    assert found["floor.width"] == '"24 m" or "24 ft"' and found["floor.length"] == '"60 m" or "60 ft"'
+    assert found["cans.opening"] == '"9 in"'  # 9 mm is no can
 
 
 def test_beds_that_only_touch_are_sound():

@@ -31,6 +31,13 @@ def test_an_id_is_given_once():
     assert same(parse_record(FULL), with_id(parse_record(FULL)))
 
 
+def test_a_draft_gives_the_same_id_every_time():
+    drafts = ["0123456789abcdef", "fedcba9876543210"]
+    first, again, other = (with_id(parse_record(text_of()), draft).test.id for draft in (drafts[0], *drafts))
+    assert first == again == "t-01234567" and other != first
+    assert with_id(parse_record(FULL), drafts[0]).test.id == parse_record(FULL).test.id
+
+
 def test_saved_and_found_again():
     path = save(titled("first"))
     assert path.name == "hb-1.toml" and same(read_record(path), titled("first"))

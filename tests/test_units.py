@@ -17,12 +17,13 @@ from analysis.units import (
     dimension_of,
     find_unit,
     from_si,
+    is_clock,
     parse,
     parse_number,
     to_si,
     units_of,
 )
-from analysis.units_shown import SHOWN, show, shown_unit, shown_value
+from analysis.units_shown import SHOWN, in_system, place_text, show, shown_unit, shown_value, system_of
 
 # NIST Special Publication 811 (2008), appendix B, and the definitions it states as exact:
 # foot 0.3048 m, inch 25.4 mm, US gallon 231 in3, US fluid ounce 1/128 gallon, mile 1609.344 m,
@@ -101,9 +102,56 @@ def test_numbers(text, value):
 @pytest.mark.parametrize(("text", "si"), [
     ("2 ft 6 in", 0.762), ("2ft6in", 0.762), ("0 ft 11 1/2 in", 0.2921), ("1 1/4 in", 0.03175),
     ("2,4 m", 2.4), ("25 FT", 7.62), ("3 Ft. ", 0.9144), ("1\u00a0m", 1.0),
+    ("24'", 7.3152), ("24 ′", 7.3152), ("24’", 7.3152), ("5 1/2'", 1.6764), ("8' 6\"", 2.5908), ("8'6\"", 2.5908),
+    ("8’ 6 1/2”", 2.6035), ("8'-6\"", 2.5908), ("8 ft 6 in", 2.5908), ("8 ft. 6 in.", 2.5908), ("8 feet 6 inches", 2.5908),
+    ("60 feet", 18.288), ("1 foot", 0.3048), ("6 inches", 0.1524), ("6\"", 0.1524), ("6''", 0.1524), ("1 inch", 0.0254),
+    ("2 metres", 2.0), ("2.5 Meters", 2.5), ("84 millimetres", 0.084), ("9 centimeters", 0.09),
 ])
 def test_lengths(text, si):
-    assert parse(text, "length").si == pytest.approx(si, rel=1e-15)
+    quantity = parse(text, "length")
+    assert quantity.si == pytest.approx(si, rel=2e-15) and quantity.text == text
+
+
+@pytest.mark.parametrize(("text", "minutes"), [
+    ("45 minutes", 45), ("45 mins", 45), ("1 minute", 1), ("1 hour", 60), ("1.5 hours", 90), ("2 hr", 120),
+    ("90 seconds", 1.5), ("90 sec", 1.5), ("2 hours 30 min", 150), ("2h30min", 150), ("1 h 5 minutes", 65),
+    ("1 min 30 s", 1.5), ("0:45", 45), ("1:05", 65), (" 1:30 h", 90), ("0:00", 0),
+])
+def test_times_as_people_write_them(text, minutes):
+    quantity = parse(text, "time")
+    assert quantity.to("min") == pytest.approx(minutes, rel=2e-15) and quantity.text == text
+
+
+def test_a_colon_stands_in_times_alone():
+    assert is_clock("0:45") and is_clock("12:00 h") and not is_clock("45 min") and not is_clock("0:5")
+    for text, dimension in (("0:45", "length"), ("0:45:10", "time"), ("0:5", "time"), ("1:30 min", "time")):
+        with pytest.raises(QuantityError):
+            parse(text, dimension)
+
+
+@pytest.mark.parametrize(("texts", "system"), [
+    (("24 ft",), "US"), (("24'",), "US"), (("8' 6\"",), "US"), (("24 feet",), "US"), (("90 inches",), "US"),
+    (("7.6 m",), "metric"), (("760 cm",), "metric"), (("24", "60'"), "US"), (("24", None, "9 m"), "metric"),
+    (("24",), None), ((), None),
+])
+def test_the_system_of_a_length(texts, system):
+    assert system_of(*texts) == system
+
+
+@pytest.mark.parametrize(("si", "metric", "us"), [(9.144, "9.14 m", "30 ft"), (23.77, "23.77 m", "78 ft"),
+                                                  (-0.2, "-0.20 m", "-0.7 ft"), (5000.0, "5000.00 m", "16404.2 ft")])
+def test_places_close_enough_for_a_tape(si, metric, us):
+    assert (place_text(si, "metric"), place_text(si, "US")) == (metric, us)
+
+
+@pytest.mark.parametrize(("text", "dimension", "us"), [
+    ("200 m", "length", "656 ft"), ("20 cm", "length", "7.87 in"), ("0 m", "length", "0 ft"),
+    ("1000 m", "length", "3280 ft"), ("1600 kPa", "pressure", "232 psi"), ("2000 L/h", "flow", "8.81 gpm"),
+    ("1 L/h", "flow", "0.264 gph"), ("-5 C", "temperature", "23 F"), ("72 h", "time", "72 h"), ("0 g", "mass", "0 g"),
+])
+def test_limits_in_the_system_of_the_record(text, dimension, us):
+    assert in_system(text, dimension, "US") == us
+    assert in_system(text, dimension, "metric") == text
 
 
 @pytest.mark.parametrize(("text", "dimension", "unit"), [
@@ -200,6 +248,10 @@ REFUSED = [
     ("1 ML", "volume", f"received '1 ML', whose unit 'ML' is unknown here, {VOLUME}, use one of these units"),
     ("2 ft 13 in", "length", "received '2 ft 13 in', expected fewer than 12 in after the feet, correct it"),
     ("2 ft 12 in", "length", "received '2 ft 12 in', expected fewer than 12 in after the feet, correct it"),
+    ("8' 12\"", "length", "received '8' 12\"', expected fewer than 12 in after the feet, correct it"),
+    ("2 h 60 min", "time", "received '2 h 60 min', expected fewer than 60 min after the hours, correct it"),
+    ("0:60", "time", "received '0:60', expected hours and minutes such as 0:45 or 1:30, write fewer than 60 minutes"),
+    ("45", "time", "received '45' without a unit, expected a time in s, min or h, add the unit, such as \"45 min\""),
     ("3/0 m", "length", "received '3/0', expected a fraction with a bottom other than 0, correct it"),
     ("2 ft 1/0 in", "length", "received '1/0', expected a fraction with a bottom other than 0, correct it"),
     ("", "length", f'received \'\', {LENGTH}, write one number and one unit, such as "2.5 m"'),

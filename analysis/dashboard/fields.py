@@ -7,6 +7,8 @@ from typing import Any
 import streamlit as st
 
 from analysis.dashboard import hall
+from analysis.dashboard.form import Field
+from analysis.dashboard.plain_words import what_is_wrong
 from analysis.record.faults import Fault
 from analysis.record.kinds import about, choices, key_type
 
@@ -43,8 +45,8 @@ def held(plain: dict[str, Any], key: str) -> str:
     return str(here)
 
 
-def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], key: str, label: str, example: str = "") -> None:
-    """Draw one field.
+def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], one: Field, system: str) -> None:
+    """Draw one field; it always shows what the draft holds.
 
     Parameters
     ----------
@@ -54,48 +56,62 @@ def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], key: str,
         Its plain values.
     faults : list of Fault
         Of the whole record; the field shows its own.
-    key : str
-        Dotted key.
-    label : str
-        What the person reads.
-    example : str
-        Shown while the field is empty.
+    one : Field
+        With the number of its list item, see `form.group`.
+    system : str
+        ``metric`` or ``US``, for the example.
     """
-    parts = key.split(".")
-    value = held(plain, key)
-    widget = f"field {test.draft} {key}"
+    parts = one.key.split(".")
+    value = held(plain, one.key)
     kind = key_type(parts)
     options = {"choice": choices(parts), "yes or no": ["yes", "no"]}.get(kind)
-    saved = {"key": widget, "on_change": _keep, "args": (test.draft, key, widget), "help": about(parts) or None}
+    widget = _widget(f"field {test.draft} {one.key}", value)
+    saved = {"key": widget, "on_change": _keep, "args": (test.draft, one.key, widget), "help": about(parts) or None}
     if options:
         shown = ["", *options] if value in ("", *options) else ["", *options, value]
-        st.selectbox(label, shown, index=shown.index(value), format_func=lambda item: item or "not said", **saved)
+        st.selectbox(one.label, shown, index=shown.index(value), format_func=lambda item: item or "not said", **saved)
     else:
-        st.text_input(label, value, placeholder=example, **saved)
+        st.text_input(one.label, value, placeholder=one.example(system), **saved)
     if value:
         _own_fault(faults, parts)
+
+
+def _widget(name: str, value: str) -> str:
+    """Key of a field's widget, a new one where something else than the widget has changed what the draft holds.
+
+    A browser keeps the text of a field whose key stays the same, and would send it back over what was stored
+    in another way. What is set in the session instead is lost where a run is cut short.
+    """
+    shown, turn, kept = f"shown {name}", f"turn {name}", f"kept {name}"
+    if st.session_state.get(shown, value) != value and not st.session_state.get(kept):
+        st.session_state[turn] = st.session_state.get(turn, 0) + 1
+    st.session_state[shown] = value
+    st.session_state.pop(kept, None)
+    return f"{name} {st.session_state.get(turn, 0)}"
 
 
 def _own_fault(faults: list[Fault], parts: list[str]) -> None:
     path = tuple(int(part) if part.isdigit() else part for part in parts)
     for fault in faults:
         if fault.path[: len(path)] == path:
-            st.error(fault.says)
+            says = what_is_wrong(fault)
+            st.error(f"{says[:1].upper()}{says[1:]}.")
             return
 
 
 def _keep(draft: str, key: str, widget: str) -> None:
+    st.session_state[f"kept {widget.rpartition(' ')[0]}"] = True
     hall.store(draft, {key: st.session_state[widget] or ""})
 
 
-def fields(test, plain, faults, wanted: list[tuple[str, str, str]], columns: int = 2) -> None:
+def fields(test, plain, faults, wanted: list[Field], system: str, columns: int = 2) -> None:
     """Draw several fields side by side.
 
     Parameters
     ----------
-    test, plain, faults
+    test, plain, faults, system
         See `field`.
-    wanted : list of (key, label, example)
+    wanted : list of Field
         In reading order.
     columns : int
         How many stand side by side on a wide screen.
@@ -103,4 +119,4 @@ def fields(test, plain, faults, wanted: list[tuple[str, str, str]], columns: int
     for begin in range(0, len(wanted), columns):
         for place, item in zip(st.columns(columns), wanted[begin : begin + columns], strict=False):
             with place:
-                field(test, plain, faults, *item)
+                field(test, plain, faults, item, system)

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import secrets
+from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 
 import streamlit as st
 
@@ -20,20 +23,11 @@ from analysis.record.model import Record
 from analysis.results import Result
 from analysis.saved import has_test
 
-# Less air above the work on a phone: the keypad and its Next key fit one screen.
-_STYLE = """<style>
-[data-testid=stMainBlockContainer] {padding-top: 4rem; padding-bottom: 4rem; max-width: 1300px}
-[data-testid=stMetricValue] {font-size: 2rem}
-@media (max-width: 640px) {
-  [data-testid=stMainBlockContainer] {padding-top: 4rem}
-  [data-testid=stMainBlockContainer] h1 {font-size: 1.5rem; padding: 0}
-  [data-testid=stMetricValue] {font-size: 1.5rem}
-}
-</style>"""
+_RESULTS_KEPT = 32
 
 # Whole paths: the dashboard also opens from a script in another folder.
-TESTS, SET_UP, READINGS, MAP, SAFETY = (
-    str(Path(__file__).parent / "rooms" / f"{name}.py") for name in ("tests", "set_up", "readings", "map", "safety"))
+TESTS, SET_UP, READINGS, MAP, FIXES, SAFETY = (
+    str(Path(__file__).parent / "rooms" / f"{name}.py") for name in ("tests", "set_up", "readings", "map", "fixes", "safety"))
 
 
 @dataclass(frozen=True)
@@ -55,22 +49,6 @@ class Open:
     revision: int
 
 
-def open_door(page) -> None:
-    """Run a page with what all pages have in common.
-
-    Parameters
-    ----------
-    page : streamlit page
-        From ``st.navigation``.
-    """
-    st.set_page_config(page_title=f"{page.title} · Evenfall", layout="wide")
-    st.html(_STYLE)
-    try:
-        page.run()
-    except DraftError as error:
-        st.error(str(error))
-
-
 def current(*, needed: bool = True) -> Open | None:
     """Find the draft that this page is about: the one in the address, else the one opened last.
 
@@ -85,7 +63,7 @@ def current(*, needed: bool = True) -> Open | None:
     """
     asked = st.query_params.get("draft")
     if asked is not None and not (is_draft_id(asked) and Drafts().exists(asked)):
-        st.error("The test in this address is not on this machine. Nothing was changed.")
+        st.error("The test in this address is not kept where Evenfall runs. Nothing was changed.")
         asked = None
         st.session_state.pop("draft", None)
     draft = asked or st.session_state.get("draft")
@@ -228,9 +206,19 @@ def look(**more) -> Look:
     -------
     Look
     """
-    phone = "Mobi" in (st.context.headers.get("User-Agent") or "")
     dark = getattr(st.context.theme, "type", "light") == "dark"
-    return Look(narrow=phone, dark=dark, **more)
+    return Look(narrow=is_narrow(), dark=dark, **more)
+
+
+def is_narrow() -> bool:
+    """Whether the screen is a phone's: as the browser measured it, else as its name suggests.
+
+    Returns
+    -------
+    bool
+    """
+    measured = st.session_state.get("narrow")
+    return "Mobi" in (st.context.headers.get("User-Agent") or "") if measured is None else measured
 
 
 def read(test: Open) -> tuple[Record | None, list[Fault], list[Unread]]:
@@ -254,7 +242,10 @@ def _read(draft: str, revision: int, _values: dict[str, str]):
     return record_of(_values)
 
 
-def result(test: Open, record: Record, part_of_mean: float, units: str, only: str | None = None) -> Result:
+def result(
+    test: Open, record: Record, part_of_mean: float, units: str, only: str | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Result:
     """Assess the draft's record.
 
     Parameters
@@ -269,54 +260,32 @@ def result(test: Open, record: Record, part_of_mean: float, units: str, only: st
         ``metric`` or ``US``.
     only : str, optional
         See `assess.assess`.
+    progress : callable, optional
+        Called with a part done from 0 to 1.
 
     Returns
     -------
     Result
+        Shared between sessions: nothing in it may be changed.
     """
-    return _result(test.draft, test.revision, part_of_mean, units, only, record)
+    key = (test.draft, test.revision, part_of_mean, units, only)
+    kept, lock = _results()
+    with lock:
+        if key in kept:
+            kept.move_to_end(key)
+            return kept[key]
+    made = assess(record, part_of_mean=part_of_mean, system=units, only=only, known_tests=has_test, progress=progress)
+    with lock:
+        kept[key] = made
+        while len(kept) > _RESULTS_KEPT:
+            kept.popitem(last=False)
+    return made
 
 
-@st.cache_data(max_entries=32, show_spinner=False)
-def _result(draft: str, revision: int, part_of_mean: float, units: str, only: str | None, _record: Record) -> Result:
-    return assess(_record, part_of_mean=part_of_mean, system=units, only=only, known_tests=has_test)
-
-
-def show_faults(faults: list[Fault], unread: list[Unread]) -> None:
-    """List what is missing or not understood.
-
-    Parameters
-    ----------
-    faults : list of Fault
-        What stops the record.
-    unread : list of Unread
-        Texts that are no readings.
-    """
-    if unread:
-        st.warning("\n".join(f"- {item.says}" for item in unread[:12])
-                   + (f"\n- and {len(unread) - 12} more" if len(unread) > 12 else ""))
-    if faults:
-        st.text("Still needed before there are figures:")
-        for fault in faults[:15]:
-            st.text(f"• {in_words(fault.key)}: {fault.says}")
-        if len(faults) > 15:
-            st.text(f"and {len(faults) - 15} more")
-
-
-def in_words(key: str) -> str:
-    """Turn a record's key into words.
-
-    Parameters
-    ----------
-    key : str
-        ``lines[2].heads_at``.
-
-    Returns
-    -------
-    str
-        ``lines 2, heads at``.
-    """
-    return key.replace("[", " ").replace("]", "").replace(".", ", ").replace("_", " ")
+@st.cache_resource(show_spinner=False)
+def _results() -> tuple[OrderedDict, Lock]:
+    """Results by draft, revision and options; a cached function could not tell of its progress."""
+    return OrderedDict(), Lock()
 
 
 def replace_list(test: Open, name: str, items: list[dict]) -> None:
@@ -332,21 +301,6 @@ def replace_list(test: Open, name: str, items: list[dict]) -> None:
         The new tables, plain.
     """
     store(test.draft, {name: json.dumps(items, default=str, ensure_ascii=False)})
-    forget_fields(test, f"{name}.")
-
-
-def forget_fields(test: Open, begins: str) -> None:
-    """Let the fields of some keys show what the draft holds, not what was typed in them before.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    begins : str
-        What their keys begin with, such as ``lines.``.
-    """
-    for key in [key for key in st.session_state if str(key).startswith(f"field {test.draft} {begins}")]:
-        del st.session_state[key]
 
 
 def chart(figure, key: str, alt: str) -> None:

@@ -6,9 +6,10 @@ import streamlit as st
 
 from analysis import meanings
 from analysis.dashboard import hall
-from analysis.draft_record import plain_of
+from analysis.dashboard.frame import onward
+from analysis.dashboard.patch_parts import offer_patch
 from analysis.exports import cans_rows, figures_rows, to_csv, to_xlsx
-from analysis.figures import depth_map, drawn_on_cans
+from analysis.figures import depth_map, drawn_mean, drawn_on_cans
 from analysis.figures.curves import depth_share, head_profile, measured_and_fitted
 from analysis.figures.look import Look
 from analysis.record.model import Record
@@ -16,8 +17,28 @@ from analysis.record_file import record_text
 from analysis.results import Result
 from analysis.saved import save, with_id
 from analysis.surface import SAYS
-from analysis.units import QuantityError, parse
-from analysis.units_shown import SHOWN, show, shown_unit
+from analysis.units_shown import show
+
+
+def mind(test: hall.Open, cautions: list[str], turn: str) -> None:
+    """What makes the figures doubtful, for the top of the page.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    cautions : list of str
+        Of the result.
+    turn : str
+        Tells the first list from the one that replaces it.
+    """
+    if not cautions:
+        return
+    with st.container(border=True, key=f"mind_{turn}"):
+        st.subheader("Mind, before you trust the figures")
+        st.text("\n".join(f"• {caution}" for caution in cautions))
+        if any("read it again" in caution for caution in cautions):
+            onward("Look at the readings", hall.READINGS, test, main=False, place=f"_{turn}")
 
 
 def figures(result: Result, units: str) -> None:
@@ -160,9 +181,10 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
                              config={"displayModeBar": False, "doubleClick": False, "scrollZoom": False},
                              alt="Depth map with cans, heads, dry ground and patches")
     if drawing:
-        _offer_patch(test, chosen["selection"].get("box") or [], look)
+        offer_patch(test, chosen["selection"].get("box") or [], look)
     else:
         _one_can(result, chosen["selection"].get("points") or [], look)
+    st.text(_hundred(result, look))
     surface = result.surface
     if drawn_on_cans(result, look):
         st.text(f"The map is drawn as {SAYS[surface.method]}: left out one by one, a can is missed by "
@@ -172,7 +194,21 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
         st.text("The map is drawn from the pattern of the heads that explains the cans best; 'how unsure it is' shows "
                 "its standard deviation.")
     st.text("The dashed line is the edge of dry ground, triangles are heads (red ones stand out), × is a can without a "
-            "reading, a value in brackets is set aside.")
+            "reading, a value in brackets is set aside. A dot is a can whose value has no room here: tap it, or choose "
+            "it above.")
+
+
+def _hundred(result: Result, look: Look) -> str:
+    """Which mean the percents on the map are of."""
+    whose = _whose_mean(result, look)
+    mean = show(drawn_mean(result, look) / 1e3, "depth", look.system)
+    if look.relative:
+        return f"100 % on this map, for the ground and for the cans, is the mean of {whose}: {mean}."
+    return f"The dashed line is drawn at {100 * look.part_of_mean:.0f} % of the mean of {whose}, {mean}."
+
+
+def _whose_mean(result: Result, look: Look) -> str:
+    return "the cans" if drawn_on_cans(result, look) or result.whole_floor is None else "the whole floor"
 
 
 def _one_can(result: Result, points: list[dict], look: Look) -> None:
@@ -186,48 +222,11 @@ def _one_can(result: Result, points: list[dict], look: Look) -> None:
     number = names.index(name)
     place = [show(value, "place", look.system) for value in (cans.x[number], cans.y[number])]
     depth = cans.depth_mm[number]
-    part = f", {100 * depth / result.catch.mean_mm:.0f} % of the mean" if depth == depth else ""
+    share = 100 * depth / drawn_mean(result, look)
+    part = f", {share:.0f} % of the mean of {_whose_mean(result, look)}" if depth == depth else ""
     why = f" ({cans.why[number]})" if cans.why[number] else ""
     st.text(f"{name}: {show(depth / 1e3, 'depth', look.system)}{part}; {place[0]} across, {place[1]} along; "
             f"{cans.state[number]}{why}.")
-
-
-def _offer_patch(test: hall.Open, boxes: list[dict], look: Look) -> None:
-    unit = shown_unit("place", look.system)
-    if not boxes:
-        st.text("Drag a rectangle on the map.")
-        return
-    x, y = (sorted(max(0.0, value) for value in boxes[0][axis]) for axis in ("x", "y"))
-    st.text(f"Drawn: {x[0]:.1f} to {x[1]:.1f} {unit} across, {y[0]:.1f} to {y[1]:.1f} {unit} along.")
-    note = _ask_note("drawn_note")
-    if st.button("Add this patch", key="drawn_add"):
-        add_patch(test, [f"{value:.2f} {unit}" for value in x], [f"{value:.2f} {unit}" for value in y], note)
-        st.rerun()
-
-
-def _ask_note(key: str) -> str:
-    return st.text_input("What is seen there", key=key, max_chars=200, placeholder="stunted")
-
-
-def add_patch(test: hall.Open, x: list[str], y: list[str], note: str) -> None:
-    """Add a patch to the draft, cut at the edges of the floor.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    x, y : list of str
-        From and to, quantity texts.
-    note : str
-        What is seen there.
-    """
-    plain, _ = plain_of(test.values)
-    cut = []
-    for ends, key in ((x, "width"), (y, "length")):
-        most = parse(plain["floor"][key], "length")
-        cut.append([most.text if parse(end, "length").si > most.si else end for end in ends])
-    new = {"x": cut[0], "y": cut[1], **({"note": note.strip()} if note.strip() else {})}
-    hall.replace_list(test, "patches", [*(plain.get("patches") or []), new])
 
 
 def dry_ground(result: Result, units: str, part: float) -> None:
@@ -252,52 +251,9 @@ def dry_ground(result: Result, units: str, part: float) -> None:
             beyond = " Most of it lies beyond the cans" + (": a guess." if spot.map == "surface" else
                                                            "; it follows from the heads' pattern.")
         kind = " (a strip)" if spot.kind == "strip" else ""
+        whose = "the cans" if spot.map == "surface" else "the whole floor"
         st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm / 1e3, 'depth', units)}, "
-                f"{100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', units)}.{beyond}")
-
-
-def patches(test: hall.Open, record: Record, result: Result, units: str) -> None:
-    """Where the crop looks poor: is it drier there?
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        What was tested.
-    result : Result
-        Its assessment.
-    units : str
-        ``metric`` or ``US``.
-    """
-    st.subheader("Where the crop looks poor")
-    for number, patch in enumerate(result.patches, 1):
-        with st.container(border=True, horizontal=True, vertical_alignment="center"):
-            st.text(f"patch {number}, {patch.note or 'no note'}\n{patch.says}")
-            if st.button("Take it out", key=f"patch_out_{number}"):
-                plain, _ = plain_of(test.values)
-                kept = [item for place, item in enumerate(plain.get("patches") or [], 1) if place != number]
-                hall.replace_list(test, "patches", kept)
-                st.rerun()
-    with st.expander("Add a patch by its distances" if result.patches else
-                     "Does the crop look poor somewhere? Say where, and see whether water is the cause"):
-        unit = SHOWN[units]["place"][1]
-        columns = st.columns(4)
-        labels = ("From the left edge", "to", "From the inlet end", "to")
-        texts = [column.text_input(label, key=f"patch_{place}", placeholder=f"1.5 {unit}")
-                 for place, (column, label) in enumerate(zip(columns, labels, strict=True))]
-        note = _ask_note("patch_note")
-        if st.button("Add this patch", key="patch_add"):
-            try:
-                quantities = [parse(text, "length") for text in texts]
-                if quantities[0].si >= quantities[1].si or quantities[2].si >= quantities[3].si:
-                    raise QuantityError("received an end that is not beyond its beginning", "expected from < to",
-                                        "correct the distances")
-                add_patch(test, texts[:2], texts[2:], note)
-            except QuantityError as error:
-                st.error(f"{error}.")
-            else:
-                st.rerun()
+                f"{100 * spot.of_mean:.0f} % of the mean of {whose}, {show(spot.area_m2, 'area', units)}.{beyond}")
 
 
 def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> None:
@@ -315,11 +271,13 @@ def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> Non
         ``metric`` or ``US``.
     """
     st.subheader("Keep it")
-    if st.button("Save as a record on this machine", type="primary", key="save"):
+    if st.button("Save the record", type="primary", key="save"):
         named = with_id(record)
         if not record.test.id:
             hall.store(test.draft, {"test.id": named.test.id})
         st.success(f"Saved: {save(named)}")
+    st.text("It is saved on the machine that runs Evenfall and listed under 'Your tests'; the buttons below put a file "
+            "on the phone or computer in your hand.")
     name = record.test.id or "test"
     with st.container(horizontal=True):
         st.download_button("Record (.toml)", record_text(record), f"{name}.toml", "application/toml", key="get_record",
@@ -332,4 +290,3 @@ def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> Non
             lambda: to_xlsx({"figures": rows, "cans": cans_rows(record, result, units)}),
             f"{name}.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", key="get_xlsx",
             on_click="ignore")
-

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import streamlit as st
 
-from analysis.cli import merge_cans
 from analysis.dashboard import hall
 from analysis.dashboard.entry import Can, draft_entry
-from analysis.draft_cans import cans_in, key_words, reading_texts
+from analysis.dashboard.frame import onward
+from analysis.dashboard.plain_words import problems
+from analysis.dashboard.problem_lists import show_problems, show_unread
+from analysis.dashboard.replacing import typed
+from analysis.draft_cans import cans_in, key_words
 from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
 from analysis.figures import depth_map
-from analysis.grids_in import GridError, read_file, read_text, to_cans
 from analysis.units_shown import show
 
 _DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "nb", "nn", "no", "fi", "hu", "ro", "sk",
@@ -59,6 +60,24 @@ def cans_to_draw(plain: dict[str, Any], units: str) -> list[Can]:
     return drawn
 
 
+def walking_order(cans: list[Can]) -> str:
+    """Say how the cans are walked and what the keys mean.
+
+    Parameters
+    ----------
+    cans : list of Can
+        In walking order.
+
+    Returns
+    -------
+    str
+    """
+    begins = "In walking order: up one row, back the next."
+    if cans[0].row == 1 and cans[0].y_share == min(can.y_share for can in cans) < cans[-1].y_share:
+        begins += " Row 1 stands nearest the inlet end wall."
+    return begins + " 'No reading' is not 0: a dry can reads 0."
+
+
 @st.fragment
 def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
     """Entry beside the map that follows it; runs by itself with every reading.
@@ -96,9 +115,17 @@ def follow(test: hall.Open, count: int) -> None:
     record, faults, unread = hall.read(test)
     units = hall.system(test)
     if record is None:
-        entered = sum(bool(text.strip()) for key, text in reading_texts(test.values).items())
+        plain, _ = plain_of(test.values)
+        entered = typed(test, plain)
+        found = problems(faults, plain, entered)
         st.text(f"{entered} of {count} cans entered. The map appears with four readings and a complete set-up.")
-        hall.show_faults(faults, unread)
+        show_unread(unread)
+        if entered:
+            show_problems([problem for problem in found if problem.readings], "With the readings:")
+        needed = [problem for problem in found if not problem.readings]
+        if needed:
+            show_problems(needed, "The set-up still needs:")
+            onward("Back to the set-up", hall.SET_UP, test, main=False)
         return
     result = hall.result(test, record, 0.75, units, only="cans")
     with st.container(horizontal=True):
@@ -110,7 +137,7 @@ def follow(test: hall.Open, count: int) -> None:
                     config={"staticPlot": True}, alt="Depth map of the readings so far")
     st.text(f"{result.catch.used} of {result.catch.cans} cans are in the figures. Orange is drier than the mean, "
             "violet wetter.")
-    hall.show_faults([], unread)
+    show_unread(unread)
 
 
 def set_aside(test: hall.Open, cans: list[Can]) -> None:
@@ -140,67 +167,3 @@ def set_aside(test: hall.Open, cans: list[Can]) -> None:
                 if st.button("Put it back", key=f"back_{place}"):
                     hall.store(test.draft, {f"aside.{place}": ""})
                     st.rerun()
-
-
-def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
-    """Take readings from a pasted block or a file, after showing what was understood.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    """
-    with st.expander("Take readings from a spreadsheet, a CSV file or a text"):
-        pasted = st.text_area("Paste a table", key="pasted", height=140, max_chars=200_000,
-                              placeholder="one row of cans a line; a first row or column of distances is understood")
-        chosen = st.file_uploader("or a file", type=["csv", "txt", "tsv", "xlsx"], key="grid_file")
-        unit = plain.get("cans", {}).get("unit")
-        if not pasted.strip() and chosen is None:
-            return
-        try:
-            understood = (read_file(chosen.getvalue(), chosen.name, default_unit=unit) if chosen is not None
-                          else read_text(pasted, default_unit=unit))
-            st.text(understood.says)
-            cans = to_cans(understood)
-        except GridError as error:
-            st.error(str(error))
-            return
-        if st.button("Take these readings", type="primary", key="take_grid"):
-            take_cans(test, plain, cans)
-            st.rerun()
-
-
-def take_cans(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any]) -> None:
-    """Put readings that were understood into the draft; older ones stay in its history.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    cans : dict
-        From `grids_in.to_cans`.
-    """
-    merged = merge_cans(plain.get("cans", {}), cans)
-    old = plain.get("cans", {})
-    if "grid" in cans and "across" not in merged and "grid" in old and _same_shape(old["grid"], cans["grid"]):
-        merged |= {"across": old["across"], "along": old["along"]}
-    changes = {"cans": json.dumps(merged, ensure_ascii=False, allow_nan=True)}
-    changes |= {key: text for key, text in reading_texts({"base": _as_base(merged)}).items()}
-    changes |= {key: "" for key in test.values if key.startswith("aside.")}
-    hall.store(test.draft, changes)
-    hall.forget_fields(test, "cans.")
-
-
-def _same_shape(one: list[list], other: list[list]) -> bool:
-    return [len(row) for row in one] == [len(row) for row in other]
-
-
-def _as_base(cans: dict[str, Any]) -> str:
-    from analysis.record_file import plain_text
-
-    return plain_text({"cans": cans})
-

@@ -7,6 +7,9 @@ from typing import Any
 import streamlit as st
 
 from analysis.dashboard import hall
+from analysis.dashboard.frame import onward
+from analysis.dashboard.plain_words import Problem
+from analysis.dashboard.replacing import shape, spread, typed
 from analysis.draft_cans import cans_in
 from analysis.figures import plan_sketch
 from analysis.layout import evenly, heads_of
@@ -14,7 +17,7 @@ from analysis.units import QuantityError, parse
 
 
 def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:
-    """Offer an even grid of cans.
+    """Offer an even grid of cans; what it would replace is said, and readings are asked about.
 
     Parameters
     ----------
@@ -25,20 +28,78 @@ def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:
     units : str
         ``metric`` or ``US``.
     """
+    sizes = [len(row) for row in plain.get("cans", {}).get("grid") or []]
+    wide, long = (max(sizes), len(sizes)) if sizes and max(sizes) > 1 else (6, 8)
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        columns = st.selectbox("Cans across", range(2, 21), index=4, key="even_columns", width=140)
-        rows = st.selectbox("Rows along", range(2, 41), index=6, key="even_rows", width=140)
-        if st.button("Spread them evenly", key="even_go"):
-            try:
-                width, length = _floor_size(plain)
-            except QuantityError:
-                st.error("The width and the length of the floor are needed first.")
-                return
-            hall.store(test.draft, {"cans.across": ", ".join(evenly(width, columns, units)),
-                                    "cans.along": ", ".join(evenly(length, rows, units))})
-            for key in ("cans.across", "cans.along"):
-                hall.forget_fields(test, key)
-            st.rerun()
+        columns = st.selectbox("Cans across", range(2, 21), index=min(max(wide, 2), 20) - 2, key="even_columns",
+                               width=140)
+        rows = st.selectbox("Rows along", range(2, 41), index=min(max(long, 2), 40) - 2, key="even_rows", width=140)
+        there = _places_typed(plain)
+        label = f"Replace {there} by {rows} even rows of {columns}" if there else "Spread them evenly"
+        pressed = st.button(label, key="even_go")
+    asks = f"ask spread {test.draft}"
+    if pressed:
+        try:
+            _floor_size(plain)
+        except QuantityError:
+            st.error("The width and the length of the floor are needed first.")
+            return
+        st.session_state[asks] = True
+    if not st.session_state.get(asks):
+        return
+    count = typed(test, plain)
+    lay = shape(plain.get("cans", {}))
+    same = lay == f"{rows} rows of {columns}"
+    answer = "go" if not count or same and not there else _ask_readings(count, lay, same)
+    if answer:
+        st.session_state.pop(asks)
+        if answer != "leave":
+            width, length = _floor_size(plain)
+            spread(test, plain, evenly(width, columns, units), evenly(length, rows, units),
+                   keep=answer == "keep" or answer == "go" and same)
+        st.rerun()
+
+
+def _places_typed(plain: dict[str, Any]) -> str:
+    """What stands in the fields for the places, in words; empty where nothing does."""
+    cans = plain.get("cans", {})
+    if cans.get("across") and cans.get("along"):
+        return f"the {shape(cans)} typed below"
+    return "the places typed below" if cans.get("across") or cans.get("along") else ""
+
+
+def _ask_readings(count: int, lay: str, same: bool) -> str:
+    st.warning(f"This test has {count} reading{'' if count == 1 else 's'}{f' in {lay}' if lay else ''}. "
+               "A reading belongs to the place of its can.")
+    with st.container(horizontal=True):
+        if same and st.button("Only the distances change: keep the readings", key="even_keep"):
+            return "keep"
+        if st.button("Replace the places, put the readings away", key="even_away"):
+            return "away"
+        if st.button("Leave it", key="even_leave"):
+            return "leave"
+    return ""
+
+
+def still_needed(test: hall.Open, found: list[Problem]) -> None:
+    """Say near the top what the set-up still needs, or offer the way on.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    found : list of Problem
+        From `plain_words.problems`.
+    """
+    with st.container(border=True, key="still_needed"):
+        needed = [problem for problem in found if not problem.readings]
+        if not needed:
+            st.text("The set-up is complete.")
+            onward("Go on to the readings", hall.READINGS, test, place="_top")
+            return
+        st.text(f"Still needed before there are figures ({len(needed)}):")
+        st.text("\n".join(f"• {problem.says}" for problem in needed[:15])
+                + (f"\nand {len(needed) - 15} more" if len(needed) > 15 else ""))
 
 
 def _floor_size(plain: dict[str, Any]) -> list[float]:

@@ -147,11 +147,24 @@ class Drafts:
         draft : str
             Id of the draft. One that does not exist is passed over.
         """
+        self._set_away(draft, "away")
+
+    def take_out_again(self, draft: str) -> None:
+        """Put a draft that was put away back on the list.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft. One that does not exist is passed over.
+        """
+        self._set_away(draft, "")
+
+    def _set_away(self, draft: str, text: str) -> None:
         checked_draft(draft)
         with self._file.transaction("BEGIN IMMEDIATE") as connection:
             if draft_rows.exists(connection, draft):
                 last = draft_rows.acknowledged(connection, draft, ours=True).get(OUR_DEVICE, 0)
-                draft_rows.add(connection, draft, [Change(AWAY, "away", last + 1)], OUR_DEVICE)
+                draft_rows.add(connection, draft, [Change(AWAY, text, last + 1)], OUR_DEVICE)
 
     # -- reading ----------------------------------------------------------
 
@@ -280,8 +293,13 @@ class Drafts:
         found = sorted(by_can.values(), key=lambda entries: entries[-1].revision)
         return [clash for clash in (clash_of(entries, here) for entries in found) if clash]
 
-    def listing(self) -> list[DraftSummary]:
-        """The drafts that are not put away, the last changed first.
+    def listing(self, away: bool = False) -> list[DraftSummary]:
+        """The drafts that are not put away, or those that are, the last changed first.
+
+        Parameters
+        ----------
+        away : bool
+            Whether those that are put away are listed instead.
 
         Returns
         -------
@@ -289,4 +307,4 @@ class Drafts:
             Empty where there are none.
         """
         with self._file.transaction("BEGIN") as connection:
-            return draft_rows.listing(connection)
+            return draft_rows.listing(connection, away)

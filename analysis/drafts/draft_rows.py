@@ -183,13 +183,15 @@ def shared_entries(connection: sqlite3.Connection, draft: str) -> list[Entry]:
     return [Entry(*row) for row in found]
 
 
-def listing(connection: sqlite3.Connection) -> list[DraftSummary]:
-    """The drafts that are not put away, the last changed first.
+def listing(connection: sqlite3.Connection, away: bool = False) -> list[DraftSummary]:
+    """The drafts that are not put away, or those that are, the last changed first.
 
     Parameters
     ----------
     connection : sqlite3.Connection
         Of a transaction.
+    away : bool
+        Whether those that are put away are listed instead.
 
     Returns
     -------
@@ -222,7 +224,7 @@ def listing(connection: sqlite3.Connection) -> list[DraftSummary]:
             sum(is_reading_key(can) and text.strip() != "" for can, (text, _) in held[draft].items()),
         )
         for draft, first, last in spans
-        if held[draft].get(AWAY, ("", 0))[1] != last
+        if (held[draft].get(AWAY) == ("away", last)) == away
     ]
 
 

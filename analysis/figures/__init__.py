@@ -15,11 +15,14 @@ from ..record.places import head_places
 from ..results import Result
 from ..surface import Surface
 from ..units_shown import shown_unit, shown_value
+from ..whole_floor import WholeFloor
 from .look import Look
+from .room import Box, map_pixels, placed, plot_height, text_box
 
 LEVELS, DEVIATIONS = "Cividis", "PuOr"
 _MOST_TEXTS = 130
-_LEAST_GAP = 27  # pixels that a value of three digits needs
+_SPOT_UP = 15  # pixels of a dry spot's name above its middle
+_SHIFTS = (0.0, -15.0, 15.0)  # pixels that a value may be moved to clear a head
 
 
 def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
@@ -43,13 +46,14 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     figure = go.Figure()
     notes: list[dict] = []
     shapes: list[dict] = []
-    mean = result.catch.mean_mm
+    mean = drawn_mean(result, look)
     scale, low, high, colours, unit = _scale(surface, mean, look)
     place = shown_value(1.0, "place", look.system)
     figure.add_heatmap(
         x=(surface.x * place).astype("float32"), y=(surface.y * place).astype("float32"),
         z=(surface.depth_mm * scale).astype("float32"), zmin=low, zmax=high, colorscale=colours,
-        hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="fast", colorbar=_bar(unit, look),
+        hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="fast",
+        colorbar=_bar(unit, map_pixels(record.floor.width.si, record.floor.length.si, look)[0]),
         showscale=not look.live,
     )
     if drawn_on_cans(result, look):
@@ -60,11 +64,11 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     _beds(shapes, record, look)
     if look.heads:
         _heads(figure, record, result, look)
-    _cans(figure, notes, result, look, (scale, low, high, colours, unit))
+    _cans(figure, notes, record, result, look, (scale, low, high, colours, unit))
     _spot_numbers(notes, result, look)
     # One assignment: adding notes one by one costs a copy of all of them each time.
     figure.update_layout(annotations=notes, shapes=shapes)
-    _frame(figure, record.floor.width.si, record.floor.length.si, look)
+    _frame(figure, record.floor.width.si, record.floor.length.si, look, bar=not look.live)
     return figure
 
 
@@ -102,11 +106,11 @@ def _scale(surface: Surface, mean: float, look: Look):
     return factor, 0.0, top, LEVELS, shown_unit("depth", look.system)
 
 
-def _bar(unit: str, look: Look) -> dict:
-    title = {"text": unit, "side": "top" if look.narrow else "right"}
-    if look.narrow:
-        return {"orientation": "h", "y": -0.08, "yanchor": "top", "thickness": 12, "title": title}
-    return {"thickness": 14, "title": title}
+def _bar(unit: str, across: float) -> dict:
+    """A bar below the map, about as wide as the map."""
+    return {"orientation": "h", "lenmode": "pixels", "len": max(180, across), "x": 0.5, "xanchor": "center",
+            "yref": "container", "y": 0.0, "yanchor": "bottom", "xpad": 0, "ypad": 0, "thickness": 12,
+            "title": {"text": unit, "side": "top"}}
 
 
 def _beyond(shapes, record, surface, place, look):
@@ -186,7 +190,7 @@ def _heads_by_output(figure, result, place, look):
         )
 
 
-def _cans(figure, notes, result, look, scaling):
+def _cans(figure, notes, record, result, look, scaling):
     cans = result.cans
     scale, low, high, colours, unit = scaling
     place = shown_value(1.0, "place", look.system)
@@ -199,7 +203,7 @@ def _cans(figure, notes, result, look, scaling):
         elif cans.state[number] != COUNTED:
             says += f", {cans.state[number]}" * (cans.state[number] != MISSING)
         texts.append(says)
-    _values(figure, notes, result, look, scaling, place)
+    _values(figure, notes, record, result, look, scaling, place)
     if look.live:
         return
     figure.add_scatter(
@@ -209,17 +213,6 @@ def _cans(figure, notes, result, look, scaling):
         marker={"size": 26 if look.narrow else 22, "symbol": "square", "color": "rgba(0,0,0,0)"},
         selected={"marker": {"color": "rgba(230,120,0,.55)"}}, unselected={"marker": {"color": "rgba(0,0,0,0)"}},
     )
-
-
-def _too_close(cans, result, look) -> bool:
-    """Whether values would be written over each other at the width of this screen."""
-    from scipy.spatial import cKDTree
-
-    surface = result.surface
-    width = surface.x[-1] + surface.x[0]
-    pixels = (230 if look.narrow else 460) / width
-    flat = cKDTree(np.column_stack([cans.x, cans.y * 1.8]))  # a line of text is lower than it is wide
-    return bool(np.median(flat.query(flat.data, 2)[0][:, 1]) * pixels < _LEAST_GAP)
 
 
 def drawn_on_cans(result: Result, look: Look) -> bool:
@@ -239,31 +232,70 @@ def drawn_on_cans(result: Result, look: Look) -> bool:
     return look.layer == "cans" or result.floor is None
 
 
+def drawn_mean(result: Result, look: Look) -> float:
+    """Tell which mean is 100 % on the map drawn.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    look : Look
+        Its `layer`.
+
+    Returns
+    -------
+    float [mm]
+        Of the whole floor on a map of the heads' pattern, of the cans on a map of the cans.
+    """
+    if drawn_on_cans(result, look) or result.whole_floor is None:
+        return result.catch.mean_mm
+    return result.whole_floor.mean_mm.value
+
+
 def _digits(value: float, look: Look) -> str:
     return f"{value:.0f}" if look.relative else f"{value:.{1 if look.system == 'metric' else 2}f}"
 
 
-def _values(figure, notes, result, look, scaling, place):
+def _values(figure, notes, record, result, look, scaling, place):
+    """Values of the cans where there is room for them, marks elsewhere."""
     cans = result.cans
     scale, low, high, colours, _ = scaling
-    if not look.values or len(cans.x) > _MOST_TEXTS or _too_close(cans, result, look):
-        # A trace for each kind of mark: marks of one kind are drawn much faster than a list of kinds.
-        kinds = {MISSING: "x", SET_ASIDE: "circle-x-open"}
-        marks = np.array([kinds.get(state, "circle") for state in cans.state])
-        for mark in dict.fromkeys(marks):
-            use = marks == mark
-            figure.add_scatter(x=cans.x[use] * place, y=cans.y[use] * place, mode="markers", hoverinfo="skip",
-                               showlegend=False, marker={"symbol": mark, "size": 6, "color": "#111111"})
-        return
     known = np.where(np.isnan(cans.depth_mm), 0.0, cans.depth_mm) * scale
+    texts = ["×" if state == MISSING else f"({_digits(value, look)})" if state == SET_ASIDE else _digits(value, look)
+             for state, value in zip(cans.state, known, strict=True)]
+    size = 11 if look.narrow else 12
+    shifts = _room_for(texts, known, record, result, look, size) if look.values and len(texts) <= _MOST_TEXTS else {}
+    _marks(figure, cans, place, [number for number in range(len(texts)) if shifts.get(number) is None])
     shades = plotly.colors.sample_colorscale(colours, np.clip((known - low) / (high - low), 0, 1).tolist())
-    for number, shade in enumerate(shades):
-        state = cans.state[number]
-        text = "×" if state == MISSING else _digits(known[number], look)
-        if state == SET_ASIDE:
-            text = f"({text})"
-        notes.append(_note(cans.x[number] * place, cans.y[number] * place, text, 11 if look.narrow else 12,
-                           ink_on(shade)))
+    for number, shift in shifts.items():
+        if shift is not None:
+            notes.append(_note(cans.x[number] * place, cans.y[number] * place, texts[number], size,
+                               ink_on(shades[number]), yshift=shift, bgcolor=shades[number], borderpad=0))
+
+
+def _marks(figure, cans, place, numbers):
+    # A trace for each kind of mark: marks of one kind are drawn much faster than a list of kinds.
+    kinds = {MISSING: "x", SET_ASIDE: "circle-x-open"}
+    marks = [kinds.get(cans.state[number], "circle") for number in numbers]
+    for mark in dict.fromkeys(marks):
+        use = [number for number, kind in zip(numbers, marks, strict=True) if kind == mark]
+        figure.add_scatter(x=cans.x[use] * place, y=cans.y[use] * place, mode="markers", hoverinfo="skip",
+                           showlegend=False, marker={"symbol": mark, "size": 6, "color": "#111111"})
+
+
+def _room_for(texts, known, record, result, look, size) -> dict[int, float | None]:
+    """How far each value is moved up [px], the odd ones first; None where there is no room."""
+    cans = result.cans
+    width, length = record.floor.width.si, record.floor.length.si
+    pixels = map_pixels(width, length, look)[1] / length
+    heads = [Box(line.x.si * pixels, y * pixels, 9, 9) for line in (record.lines or []) if look.heads
+             for y in head_places(line)]
+    spots = [text_box(spot.x_m * pixels, spot.y_m * pixels + _SPOT_UP, f"dry {number}", 13)
+             for number, spot in enumerate(result.dry_spots, 1)]
+    middle = float(np.median(known))
+    order = sorted(range(len(texts)), key=lambda number: -abs(known[number] - middle))
+    wanted = [text_box(cans.x[number] * pixels, cans.y[number] * pixels, texts[number], size) for number in order]
+    return dict(sorted(zip(order, placed(wanted, [*heads, *spots], _SHIFTS), strict=True)))
 
 
 def ink_on(shade: str) -> str:
@@ -288,26 +320,61 @@ def ink_on(shade: str) -> str:
 def _spot_numbers(notes, result, look):
     place = shown_value(1.0, "place", look.system)
     for number, spot in enumerate(result.dry_spots, 1):
-        notes.append(_note(spot.x_m * place, spot.y_m * place, f"<b>dry {number}</b>", 11, "#ffffff", yshift=15,
+        notes.append(_note(spot.x_m * place, spot.y_m * place, f"<b>dry {number}</b>", 11, "#ffffff", yshift=_SPOT_UP,
                            bgcolor="#111111", borderpad=2))
 
 
-def _frame(figure, width, length, look):
+def _frame(figure, width, length, look, bar=False):
     place = shown_value(1.0, "place", look.system)
     unit = shown_unit("place", look.system)
     wide, long = width * place, length * place
     figure.add_shape(type="rect", x0=0, x1=wide, y0=0, y1=long, line={"color": look.ink, "width": 2})
-    room = 300 if look.narrow else 460
-    height = int(np.clip(room * length / width, 260, 760 if look.narrow else 820)) + (130 if look.narrow else 90)
+    margin = {"l": 52, "r": 8, "t": 20, "b": 100 if bar else 48}
+    height = plot_height(width, length, look) + margin["t"] + margin["b"]
     figure.update_xaxes(range=[0, wide], constrain="domain", showgrid=False, zeroline=False, fixedrange=True,
                         title={"text": f"inlet end wall · from the left edge [{unit}]", "standoff": 4})
-    figure.update_yaxes(range=[0, long], scaleanchor="x", constrain="domain", showgrid=False, zeroline=False,
-                        fixedrange=True, title={"text": f"from the inlet end [{unit}]", "standoff": 4})
+    figure.update_yaxes(range=[0, long], scaleanchor="x", constrain="domain", constraintoward="bottom", showgrid=False,
+                        zeroline=False, fixedrange=True, title={"text": f"from the inlet end [{unit}]", "standoff": 4})
     # Fixed margins: plotly draws a map twice to find its own.
-    margin = {"l": 52, "r": 8, "t": 20, "b": 100 if look.narrow and not look.live else 48}
     figure.update_layout(height=height, margin=margin, template="none", dragmode=False, showlegend=False,
                          clickmode="event+select", hovermode="closest", paper_bgcolor="rgba(0,0,0,0)",
                          plot_bgcolor="rgba(0,0,0,0)", font={"color": look.ink, "size": 12})
+
+
+def change_map(floor: WholeFloor, depth: np.ndarray, heads: np.ndarray, size: tuple[float, float],
+               look: Look) -> go.Figure:
+    """Draw the ground as a change would leave it, or as it is, on one scale.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate whose map is used.
+    depth : array (p,) [1]
+        Depth at each cell that counts / the mean of all.
+    heads : array (m, 2) [m]
+        Places of the heads.
+    size : (width, length) [m]
+        The floor.
+    look : Look
+        Units and theme.
+
+    Returns
+    -------
+    plotly Figure
+        Percent of the mean, from 40 to 160.
+    """
+    place = shown_value(1.0, "place", look.system)
+    values = np.full(floor.ground.shape, np.nan, "float32")
+    values[floor.ground] = 100 * depth
+    figure = go.Figure()
+    figure.add_heatmap(
+        x=(floor.x * place).astype("float32"), y=(floor.y * place).astype("float32"), z=values, zmin=40.0, zmax=160.0,
+        colorscale=DEVIATIONS, zsmooth="fast", hovertemplate="%{z:.0f} % of mean<extra></extra>",
+        colorbar=_bar("% of mean", map_pixels(*size, look)[0]))
+    figure.add_scatter(x=heads[:, 0] * place, y=heads[:, 1] * place, mode="markers", hoverinfo="skip",
+                       marker={"symbol": "triangle-down", "size": 7, "color": look.ink})
+    _frame(figure, *size, look, bar=True)
+    return figure
 
 
 def plan_sketch(record_like: Sequence[tuple[float, float]], lines: Sequence[tuple[str, float, Sequence[float]]],

@@ -14,13 +14,15 @@ from dataclasses import dataclass
 from .cells import READS, clean_text, decimal_style, meaning, unit_of
 from .heads import Block, take_heads, trim
 from .points import take_points
-from .say import doubt_cells, doubt_merged, preview, refuse, say_blanks, say_numbers, settle_unit, value_of
+from .into import check_fit, fault_place, merge_cans, replaced
+from .say import doubt_cells, doubt_merged, name_cell, preview, refuse, say_blanks, say_numbers, settle_unit, value_of
 from .sheet import is_workbook, table_of_sheet
 from .table import GridError, Table, count_of
 from .text import table_of, text_of
 from ..units import QuantityError, clip_text, parse
 
-__all__ = ["GridError", "Understood", "read_file", "read_text", "to_cans"]
+__all__ = ["GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text", "replaced",
+           "to_cans"]
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,10 @@ class Understood:
         Sentences of what was understood.
     doubts : tuple of str
         Sentences of what to look at.
+    lines, columns : tuple of int
+        Numbers of the rows and columns of `readings` in the source, from 1.
+    sheet : bool
+        Whether the source is a workbook's sheet.
     """
 
     readings: tuple[tuple[float, ...], ...]
@@ -59,6 +65,26 @@ class Understood:
     rows_differ: bool = False
     notes: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    lines: tuple[int, ...] = ()
+    columns: tuple[int, ...] = ()
+    sheet: bool = False
+
+    def where(self, row: int, column: int | None) -> str:
+        """Name a can, and its cell in the source where that is another.
+
+        Parameters
+        ----------
+        row : int
+            From 0.
+        column : int or None
+            From 0; None for the whole row.
+
+        Returns
+        -------
+        str
+            Such as ``row 2, column 3 (cell D5)``.
+        """
+        return name_cell(self.lines, self.columns, row, column, self.sheet)
 
     @property
     def says(self) -> str:
@@ -249,4 +275,4 @@ def _understand(table: Table, default_unit: str | None, decimal: str | None) -> 
     points = tuple((x, y, row[0]) for x, y, row in zip(places.x, places.y, readings, strict=True)) if places else None
     return Understood(readings, tuple(tuple(cell.raw for cell in row) for row in block.rows), block.across,
                       block.along, unit, READS.get(unit), points, len(set(map(len, readings))) > 1, tuple(notes),
-                      tuple(doubts))
+                      tuple(doubts), tuple(block.lines), tuple(block.columns), table.sheet)

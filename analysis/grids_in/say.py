@@ -33,7 +33,32 @@ def where(block: Block, row: int, column: int, sheet: bool) -> str:
     str
         Such as ``row 2, column 3 (cell D5)``.
     """
-    line, at = block.lines[row], block.columns[min(column, len(block.columns) - 1)]
+    return name_cell(block.lines, block.columns, row, column, sheet)
+
+
+def name_cell(lines, columns, row: int, column: int | None, sheet: bool) -> str:
+    """Name a can, and its cell in the source where that is another.
+
+    Parameters
+    ----------
+    lines, columns : sequence of int
+        Numbers of the rows and columns in the source, from 1.
+    row : int
+        From 0.
+    column : int or None
+        From 0; None for the whole row.
+    sheet : bool
+        Whether the source is a workbook's sheet.
+
+    Returns
+    -------
+    str
+        Such as ``row 2, column 3 (cell D5)``.
+    """
+    line = lines[row]
+    if column is None:
+        return f"row {row + 1}" + (f" (line {line})" if line != row + 1 else "")
+    at = columns[min(column, len(columns) - 1)]
     text = f"row {row + 1}, column {column + 1}"
     if sheet:
         letters = ""

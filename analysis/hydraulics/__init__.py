@@ -1,1 +1,1 @@
-"""Water in pipes: friction and laterals."""
+"""Water in pipes: friction, laterals, the supply's chain, and the working point of a whole system."""

@@ -6,7 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-M_PER_KPA = 0.101972  # metres of water in one kilopascal at 9.80665 m/s2 and 1000 kg/m3
+from .friction import Law, hazen_williams_loss
+from .outlets import make_outlets
+from .tree import Held, Tree
+from .valves import fill
+
+__all__ = ["M_PER_KPA", "Lateral", "hazen_williams_loss", "solve_lateral"]
+
+M_PER_KPA = 1 / 9.80665  # metres of water in one kilopascal at 9.80665 m/s2 and 1000 kg/m3
 
 
 @dataclass(frozen=True)
@@ -28,32 +35,9 @@ class Lateral:
     inflow: np.ndarray
 
 
-def hazen_williams_loss(flow, length, bore, roughness=140.0):
-    """Friction loss of a full pipe after Hazen and Williams, SI form.
-
-    Parameters
-    ----------
-    flow : array (...) [L/h]
-        Flow through the pipe.
-    length : array (...) [m]
-        Its length.
-    bore : array (...) [m]
-        Inside diameter.
-    roughness : float [1]
-        The constant C; 140 for small polyethylene tube is from memory.
-
-    Returns
-    -------
-    array (...) [m]
-        Head lost.
-    """
-    cubic = np.abs(flow) / 3.6e6
-    return 10.667 * length * (cubic / roughness) ** 1.852 * np.asarray(bore, float) ** -4.871
-
-
-def solve_lateral(inlet, steps, bore, nominal_flow, nominal_head, *, exponent=0.5,
-                  roughness=140.0, rise=0.0, tolerance=1e-9, most_rounds=200):
-    """Pressure and flow at every outlet of a lateral, by damped fixed point.
+def solve_lateral(inlet, steps, bore, nominal_flow, nominal_head, *, exponent=0.5, roughness=140.0, rise=0.0,
+                  regulated=False, opens=0.0, closes=None, law=None, tolerance=1e-9, most_rounds=200):
+    """Pressure and flow at every outlet of laterals that are fed from one end.
 
     Parameters
     ----------
@@ -63,18 +47,26 @@ def solve_lateral(inlet, steps, bore, nominal_flow, nominal_head, *, exponent=0.
         Tube length from the inlet to outlet 1, from outlet 1 to 2, and so on.
     bore : array (...) [m]
         Inside diameter of the tube.
-    nominal_flow : array (...) [L/h]
-        Flow of one outlet at `nominal_head`.
+    nominal_flow : array (...) or (..., n) [L/h]
+        Flow of one outlet at `nominal_head`; with an axis more than `inlet`, each outlet's own.
     nominal_head : array (...) [m]
         Pressure head at which the outlet gives its nominal flow.
     exponent : float [1]
         x in q = k p^x.
     roughness : float [1]
-        Hazen-Williams C.
+        Hazen-Williams C, where no law is given.
     rise : array (..., n) or float [m]
         Height of each outlet above the inlet.
+    regulated : bool
+        Whether the outlets hold their nominal flow above the nominal head.
+    opens : float [m]
+        Opening pressure of anti-drip valves; 0 without.
+    closes : float [m]
+        Their closing pressure; `opens` if left out.
+    law : Law, optional
+        Another friction law.
     tolerance : float [m]
-        Largest change of any head in the last round.
+        Largest difference between the pressure at a head and the pressure that its flow takes.
     most_rounds : int [1]
         Rounds before it gives up.
 
@@ -86,22 +78,22 @@ def solve_lateral(inlet, steps, bore, nominal_flow, nominal_head, *, exponent=0.
     Raises
     ------
     ValueError
-        When the rounds run out before the heads settle.
+        When the rounds run out before the heads settle, or a size is none of a real line.
     """
     steps = np.asarray(steps, float)
-    wide = [np.asarray(v, float)[..., None] for v in (inlet, bore, nominal_flow, nominal_head)]
-    inlet, bore, nominal_flow, nominal_head = wide
-    head = np.broadcast_to(inlet, np.broadcast_shapes(inlet.shape, steps.shape)).astype(float)
-    for _ in range(most_rounds):
-        flow = nominal_flow * (np.maximum(head, 0.0) / nominal_head) ** exponent
-        through = np.cumsum(flow[..., ::-1], axis=-1)[..., ::-1]
-        lost = np.cumsum(hazen_williams_loss(through, steps, bore, roughness), axis=-1)
-        wanted = inlet - lost - rise
-        change = float(np.max(np.abs(wanted - head)))
-        head = 0.5 * (head + wanted)
-        if change < tolerance:
-            flow = nominal_flow * (np.maximum(wanted, 0.0) / nominal_head) ** exponent
-            return Lateral(wanted, flow, flow.sum(axis=-1))
-    raise ValueError(
-        f"the pressures along the line had not settled after {most_rounds} rounds "
-        f"(last change {change:.2g} m); check bore, flow and inlet pressure")
+    shape = np.broadcast_shapes(np.shape(inlet), np.shape(bore), steps.shape[:-1], np.shape(nominal_head))
+    full = (*shape, steps.shape[-1])
+    if not (np.all(steps >= 0) and np.all(np.asarray(bore) > 0)):
+        raise ValueError("received a tube with a negative length or a bore that is not above 0, "
+                         "expected sizes of a real tube, correct them")
+    wide = lambda v: np.reshape(np.broadcast_to(np.asarray(v, float), shape), (-1, 1))  # noqa: E731
+    flat = lambda v: np.reshape(np.broadcast_to(np.asarray(v, float), full), (-1, 1, 1, full[-1]))  # noqa: E731
+    per_head = np.ndim(nominal_flow) == len(full) and np.shape(nominal_flow)[-1:] == full[-1:]
+    each = np.asarray(nominal_flow, float) if per_head else wide(nominal_flow).reshape(*shape, 1)
+    outlets = make_outlets((wide(inlet).size, 1, 1, full[-1]), flat(each), wide(nominal_head)[:, :, None, None],
+                           exponent, regulated, opens, closes)
+    tree = Tree(flat(steps), flat(rise), wide(bore), np.zeros((wide(inlet).size, 1)))
+    found = fill(tree, outlets, Held(wide(inlet)[:, 0]), law or Law(constant=roughness),
+                 tolerance=tolerance, most_rounds=most_rounds)
+    flow = found.flow.reshape(full)
+    return Lateral((found.head - tree.lift).reshape(full), flow, flow.sum(axis=-1))

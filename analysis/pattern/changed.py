@@ -20,9 +20,9 @@ class Layout:
     ----------
     heads : array (m, 2) [m]
         Places, line by line from the left, each line from the inlet end wall.
-    line_of : array (m,) of int
+    line_of : array (m,) of int [1]
         Line of each head.
-    was : array (m,) of int
+    was : array (m,) of int [1]
         The head of today that stands there; -1 for a new one.
     trend : array (s, m) [1]
         Smooth trend of its line at each head.
@@ -51,7 +51,7 @@ def layout_today(samples: Samples, heads: np.ndarray, line_of: np.ndarray) -> La
         Draws of the estimate.
     heads : array (m, 2) [m]
         Their places.
-    line_of : array (m,) of int
+    line_of : array (m,) of int [1]
         Line of each, numbered from 0.
 
     Returns
@@ -127,7 +127,7 @@ class Pairs:
 
     Attributes
     ----------
-    place, head : array (k,) of int
+    place, head : array (k,) of int [1]
         Indices.
     apart : array (k,) [m]
         Their distance.

@@ -14,7 +14,8 @@ from typing import Annotated, Any, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from ..units import QuantityError, clip_text
+from ..units import LONGEST, QuantityError, clip_text
+from ..units_shown import system_of
 from .faults import Fault, RecordFaults
 from .keys import about_key, field_of, keys_of, model_at, path_order
 from .model import FORMAT, Record
@@ -47,13 +48,14 @@ def build(raw: dict[str, Any]) -> Record:
     if faults:
         raise RecordFaults(faults)
     sections: dict[str, Any] = {}
+    context = {"system": _system(raw)}
     for name, field in Record.model_fields.items():
         if name not in raw:
             if field.is_required():
                 faults.append(_missing((name,), Record))
             continue
         try:
-            sections[name] = _adapter(name).validate_python(raw[name])
+            sections[name] = _adapter(name).validate_python(raw[name], context=context)
         except ValidationError as error:
             details = error.errors(include_url=False)[:MOST_FAULTS]
             faults += [_one_fault(detail, name) for detail in details]
@@ -67,6 +69,20 @@ def build(raw: dict[str, Any]) -> Record:
     if faults:
         raise RecordFaults(sorted(dict.fromkeys(faults), key=lambda fault: path_order(fault.path)))
     return Record.model_construct(**sections)
+
+
+def _system(raw: dict[str, Any]) -> str | None:
+    """Units of the record, for what a message proposes: the floor's, else those of the first length in it."""
+    floor = raw.get("floor")
+    if isinstance(floor, dict):
+        found = system_of(floor.get("width"), floor.get("length"))
+        if found:
+            return found
+    places = []
+    for section in [raw.get("cans"), *(raw["lines"] if isinstance(raw.get("lines"), list) else [])]:
+        for value in section.values() if isinstance(section, dict) else ():
+            places += value[:1] if isinstance(value, list) else [value]
+    return system_of(*(text for text in places[:200] if isinstance(text, str) and len(text) <= LONGEST))
 
 
 def _same_place(one: Path, other: Path) -> bool:

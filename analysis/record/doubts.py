@@ -8,7 +8,8 @@ from typing import Any, get_args
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from ..units import Quantity, parse
+from ..units import Quantity, is_clock, parse
+from ..units_shown import in_system, system_of
 from .faults import key_text
 from .keys import path_order
 from .model import Record
@@ -58,29 +59,34 @@ def doubts(record: Record) -> list[Doubt]:
         In the record's order; empty for a plain record.
     """
     found: list[Doubt] = []
+    system = system_of(record.floor.width.text) or "metric"
     for name in type(record).model_fields:
-        found += _unusual((name,), getattr(record, name))
+        found += _unusual((name,), getattr(record, name), system)
     for check in (_lines, _readings_on_lines, _supply, _patches):
         found += check(record)
     return sorted(found, key=lambda doubt: path_order(doubt.path))
 
 
-def _unusual(path: Path, value: Any) -> list[Doubt]:
+def _unusual(path: Path, value: Any, system: str) -> list[Doubt]:
     if isinstance(value, list):
-        return [doubt for number, item in enumerate(value) for doubt in _unusual((*path, number), item)]
+        return [doubt for number, item in enumerate(value) for doubt in _unusual((*path, number), item, system)]
     if not isinstance(value, BaseModel):
         return []
     found = []
     for name, field in type(value).model_fields.items():
         inner = getattr(value, name)
         if isinstance(inner, BaseModel | list):
-            found += _unusual((*path, name), inner)
+            found += _unusual((*path, name), inner, system)
+        if isinstance(inner, Quantity) and inner.dimension == "time" and is_clock(inner.text):
+            found.append(_doubt((*path, name), f"{inner.text.strip()} was read as hours and minutes, "
+                                f"{inner.to('min'):g} min; if it is another time, write it with its unit", ()))
         usual = usual_of(field)
         if usual is not None and inner is not None and not _within(inner, usual):
-            shown = inner.text if isinstance(inner, Quantity) else inner
-            found.append(_doubt(
-                (*path, name), f"received {shown}, usual is {usual.low} to {usual.high} (from memory), check it",
-                usual.closes))
+            shown, low, high = inner, usual.low, usual.high
+            if isinstance(inner, Quantity):
+                shown, low, high = inner.text, *(in_system(text, inner.dimension, system) for text in (low, high))
+            found.append(_doubt((*path, name), f"received {shown}, usual is {low} to {high} (from memory), check it",
+                                usual.closes))
     return found
 
 
@@ -114,6 +120,7 @@ def _within(value: Quantity | float, usual: Usual) -> bool:
 
 def _lines(record: Record) -> list[Doubt]:
     found = []
+    system = system_of(record.floor.width.text) or "metric"
     for number, line in enumerate(record.lines or []):
         if not head_places(line):
             found.append(_doubt(("lines", number), "received no places of heads, expected first, spacing and count, "
@@ -128,7 +135,7 @@ def _lines(record: Record) -> list[Doubt]:
             if line.pipe and abs(line.pipe.si - parse(size, "length").si) < 5e-5:
                 found.append(_doubt(
                     ("lines", number, "pipe"), f"{line.pipe.text} is the name of a pipe size, and the real bore is "
-                    f"often another (about {bore}, from memory): measure it, or say what the maker states", ()))
+                    f"often another (about {in_system(bore, 'length', system)}, from memory): measure it, or say what the maker states", ()))
     heads = record.heads
     if heads and heads.opens_at and heads.closes_at and heads.closes_at.si > heads.opens_at.si:
         found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text} to close and "

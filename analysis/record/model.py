@@ -184,14 +184,14 @@ class Cans(_Section):
 
     reads: Literal["volume", "depth", "weight"] = _must("what was read from the cans")
     unit: Literal["mL", "L", "fl oz", "mm", "cm", "in", "g"] = _must("the unit of the readings")
-    opening: quantity("length", within=("1 cm", "1 m")) | None = _key(
+    opening: quantity("length", within=("1 cm", "1 m"), such_as=("mm", "in")) | None = _key(
         'the inside diameter of a can\'s opening, such as "84 mm"'
     )
     opening_area: quantity("area", within=("1 cm2", "1 m2")) | None = _key(
         'the area of a can\'s opening, such as "55 cm2"'
     )
     tare: quantity("mass", within=("0 g", "20 kg")) | None = _key('the weight of the empty can, such as "12 g"')
-    placed_within: quantity("length", within=("0 mm", "2 m")) | None = _key(
+    placed_within: quantity("length", within=("0 mm", "2 m"), such_as=("cm", "in")) | None = _key(
         'how well the cans stand where they should, such as "5 cm"'
     )
     across: list[Place] | None = _key("x of each column", min_length=1, max_length=500)
@@ -244,8 +244,12 @@ class HeadFlow(_Section):
 
     line: Name = _must("the name of the line")
     head: Annotated[Whole, Field(ge=1)] = _must("the head, counted from the inlet end wall")
-    volume: quantity("volume", usual=Usual("0 mL", "50 L", WATER_PARTS)) = _must('what was caught, such as "410 mL"')
-    time: quantity("time", usual=Usual("3 s", "2 h", WATER_PARTS)) = _must('for how long, such as "60 s"')
+    volume: quantity("volume", usual=Usual("0 mL", "50 L", WATER_PARTS), such_as=("mL", "fl oz")) = _must(
+        'what was caught, such as "410 mL"'
+    )
+    time: quantity("time", usual=Usual("3 s", "2 h", WATER_PARTS), such_as=("s", "s")) = _must(
+        'for how long, such as "60 s"'
+    )
 
 
 class Bucket(_Section):
@@ -253,21 +257,31 @@ class Bucket(_Section):
 
     pressure: Gauge = _must('the pressure held meanwhile, such as "330 kPa"')
     volume: quantity("volume", usual=Usual("0.1 L", "2 m3", WATER_PARTS)) = _must('the bucket, such as "20 L"')
-    time: quantity("time", usual=Usual("1 s", "2 h", WATER_PARTS)) = _must('how long it took, such as "26 s"')
+    time: quantity("time", usual=Usual("1 s", "2 h", WATER_PARTS), such_as=("s", "s")) = _must(
+        'how long it took, such as "26 s"'
+    )
 
 
 class Hose(_Section):
-    """The hose that feeds the zone."""
+    """A hose or tube in the chain of the supply."""
 
     length: quantity("length", usual=Usual("0.1 m", "1000 m", WATER_PARTS)) = _must('such as "15 m"')
     inside: Bore = _must('the inside diameter, such as "19 mm"')
 
 
+class Valve(_Section):
+    """The loss of the valves and small fittings before the filter."""
+
+    loss: Gauge = _must('the pressure they take when open, such as "5 kPa"')
+    at: SystemFlow = _must('the flow for that loss, such as "1.5 m3/h"')
+
+
 class Filter(_Section):
-    """The filter's loss when clean."""
+    """The filter's loss."""
 
     clean_loss: Gauge = _must('the loss of the clean filter, such as "10 kPa"')
     at: SystemFlow = _must('the flow for that loss, such as "1.0 m3/h"')
+    loaded: Annotated[Number, Usual(1, 50, WATER_PARTS)] | None = _key("its loss now in times the clean loss, a number")
 
 
 class Regulator(_Section):
@@ -276,6 +290,7 @@ class Regulator(_Section):
     set: WorkingPressure = _must('the pressure it is set to, such as "200 kPa"')
     least_flow: SystemFlow | None = _key('the least flow at which it holds, such as "150 L/h"')
     most_flow: SystemFlow | None = _key('the largest flow at which it holds, such as "2700 L/h"')
+    droop: Gauge | None = _key('how much its pressure falls from no flow to `most_flow`, such as "15 kPa"')
 
 
 class Supply(_Section):
@@ -287,8 +302,12 @@ class Supply(_Section):
     cut_out: Gauge | None = _key("the pressure at which the pump of a tank stops")
     flowing: list[Bucket] | None = _key("timed buckets", max_length=20)
     hose: Hose | None = _key("the hose")
+    couplings: Annotated[Whole, Field(ge=0, le=100)] | None = _key("how many couplings the hose has, both ends counted")
+    valve: Valve | None = _key("valves and small fittings between hose and filter")
     filter: Filter | None = _key("the filter")
     regulator: Regulator | None = _key("the regulator")
+    manifold: Hose | None = _key("the tube from the regulator to the tee")
+    riser: Hose | None = _key("the tube up to the lines, before the tee")
     height: Height | None = _key("the height of the regulator above the floor")
 
 
@@ -310,11 +329,11 @@ class Crop(_Section):
     """What grows there, for the watering plan."""
 
     kind: Short | None = _key("the crop, in quotes")
-    daily_use: quantity("length", usual=Usual("0.1 mm", "30 mm", ("watering",))) | None = _key(
+    daily_use: quantity("length", usual=Usual("0.1 mm", "30 mm", ("watering",)), such_as=("mm", "in")) | None = _key(
         'the water the crop uses in a day, such as "4 mm"'
     )
     soil: Short | None = _key('the soil, in quotes, such as "loam"')
-    root_depth: quantity("length", usual=Usual("2 cm", "3 m", ("watering",))) | None = _key(
+    root_depth: quantity("length", usual=Usual("2 cm", "3 m", ("watering",)), such_as=("mm", "in")) | None = _key(
         'the depth of the roots, such as "250 mm"'
     )
 

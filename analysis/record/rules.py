@@ -9,10 +9,11 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 from ..units import clip_text
+from ..units_shown import place_text, system_of
 from .can_rules import cans_faults, layout_faults, reading_faults
 from .faults import Fault
 from .model import MOST_HEADS
-from .places import Path, bed_edges, can_places, head_places
+from .places import Path, bed_edges, can_places, head_places, row_lengths
 
 
 def _line_faults(part: SimpleNamespace) -> list[Fault]:
@@ -80,7 +81,8 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
             faults.append(
                 Fault(
                     ("lines", number, "count"),
-                    f"received {line.count} heads, the last at {places[-1]:.2f} m from the inlet end",
+                    f"received {line.count} heads, the last at "
+                    f"{place_text(places[-1], system_of(length.text))} from the inlet end",
                     f"expected heads on a floor {length.text} long",
                     "correct first, spacing or count",
                 )
@@ -95,16 +97,44 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
             for at, place in enumerate(getattr(patch, key)):
                 inside(("patches", number, key, at), place.si, size, key, place.text)
     if part.cans is not None and not layout_faults(part.cans):
-        for path, x, y in can_places(part.cans):
-            if not -1e-9 <= x <= width.si * (1 + 1e-9) or not -1e-9 <= y <= length.si * (1 + 1e-9):
-                faults.append(
-                    Fault(
-                        path,
-                        f"received a can at x = {x:.2f} m, y = {y:.2f} m",
-                        f"expected a place on the floor of {width.text} by {length.text}",
-                        "correct the place, the stagger or the floor",
-                    )
-                )
+        faults += _can_faults(part.cans, floor)
+    return faults
+
+
+def _can_faults(cans, floor) -> list[Fault]:
+    """Cans off the floor: one fault for a row, a column or a place that is off, with the number of its cans."""
+    width, length = floor.width, floor.length
+    system = system_of(width.text) or "metric"
+    off: dict[tuple, list[tuple[Path, float, float]]] = {}
+    if cans.points is None:
+        at = [(row, column) for row, count in enumerate(row_lengths(cans)) for column in range(count)]
+    else:
+        at = [(0, number) for number in range(len(cans.points))]
+    for (row, column), (path, x, y) in zip(at, can_places(cans), strict=True):
+        if not -1e-9 <= y <= length.si * (1 + 1e-9):
+            if cans.points is None:
+                path = ("cans", "along", row) if cans.grid is not None else ("cans", "rows", row, "y")
+            off.setdefault(("y", round(y, 6)) if cans.points is not None else ("y", row), []).append((path, x, y))
+        elif not -1e-9 <= x <= width.si * (1 + 1e-9):
+            group = column if cans.grid is not None else (row, column) if cans.rows is not None else round(x, 6)
+            off.setdefault(("x", group), []).append((path, x, y))
+    faults = []
+    for (way, _), found in off.items():
+        path, x, y = found[0]
+        if len(found) == 1:
+            received = f"received a can at x = {place_text(x, system)}, y = {place_text(y, system)}"
+        else:
+            worst = {"x": max(x for _, x, _ in found), "y": y}[way]
+            worst = min(x for _, x, _ in found) if way == "x" and worst <= width.si else worst
+            received = f"received {len(found)} cans at {way} = {place_text(worst, system)}"
+        faults.append(
+            Fault(
+                path,
+                received,
+                f"expected a place on the floor of {width.text} by {length.text}",
+                "correct the place, the stagger or the floor",
+            )
+        )
     return faults
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import inf
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator
+from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, ValidationInfo
 
-from ..units import Quantity, QuantityError, clip_text, parse
+from ..units import Quantity, QuantityError, clip_text, parse, parse_number, to_si
+from ..units_shown import in_system
 
 # What a doubtful value closes, by the section it stands in (`Usual`).
 FLOOR_PARTS = ("whole_floor", "heads", "profile", "causes", "fixes")
@@ -33,26 +35,56 @@ class Usual:
     closes: tuple[str, ...]
 
 
-def _checker(dimension: str, low: str | None, high: str | None, signed: bool) -> Callable[[Any], Quantity]:
+# Units that a message proposes for a bare number, metric and US, where a key says nothing else.
+_SUCH_AS = {
+    "length": ("m", "ft"), "area": ("cm2", "in2"), "volume": ("L", "US gal"), "mass": ("g", "g"),
+    "pressure": ("kPa", "psi"), "flow": ("L/h", "gpm"), "time": ("min", "min"), "speed": ("m/s", "mph"),
+    "rate": ("mm/h", "in/h"), "temperature": ("C", "F"),
+}
+
+
+def _checker(
+    dimension: str, low: str | None, high: str | None, signed: bool, such_as: tuple[str, str]
+) -> Callable[[Any, ValidationInfo], Quantity]:
     bounds = [parse(text, dimension, signed=True).si if text else None for text in (low, high)]
 
-    def check(value: Any) -> Quantity:
+    def check(value: Any, info: ValidationInfo) -> Quantity:
         if isinstance(value, Quantity):
             value = value.text
-        quantity = parse(value, dimension, signed=signed)
+        system = (info.context or {}).get("system")
+        quantity = parse(value, dimension, signed=signed, such_as=_proposed(value, dimension, such_as, system, bounds))
         small = bounds[0] is not None and quantity.si < bounds[0] * (1 - 1e-9)
         large = bounds[1] is not None and quantity.si > bounds[1] * (1 + 1e-9)
         if small or large:
+            limits = [in_system(text, dimension, system or "metric") for text in (low, high)]
             raise QuantityError(
-                f"received {clip_text(value)}", f"expected {low} to {high}", "check the number and its unit"
+                f"received {clip_text(value)}", f"expected {' to '.join(limits)}", "check the number and its unit"
             )
         return quantity
 
     return check
 
 
+def _proposed(
+    value: Any, dimension: str, such_as: tuple[str, str], system: str | None, bounds: list[float | None]
+) -> tuple[str, ...]:
+    """Units to propose for a bare number: the system's, unless only the other one makes sense of it."""
+    try:
+        number = parse_number(clip_text(value)[1:-1])
+    except QuantityError:
+        number = None
+    low, high = (bound if bound is not None else end for bound, end in zip(bounds, (-inf, inf), strict=True))
+    fitting = [unit for unit in dict.fromkeys(such_as)
+               if number is None or low * 0.999 <= to_si(number, unit, dimension) <= high * 1.001]
+    own = {"metric": such_as[0], "US": such_as[1]}.get(system)
+    if own and (own in fitting or not fitting):
+        return (own,)
+    return tuple(fitting) or tuple(dict.fromkeys(such_as))
+
+
 def quantity(
-    dimension: str, *, within: tuple[str, str] | None = None, usual: Usual | None = None, signed: bool = False
+    dimension: str, *, within: tuple[str, str] | None = None, usual: Usual | None = None, signed: bool = False,
+    such_as: tuple[str, str] | None = None,
 ) -> Any:
     """Make the type of a key that holds a quantity.
 
@@ -66,6 +98,8 @@ def quantity(
         Sizes outside which the value is doubted.
     signed : bool
         Whether a value below zero is allowed.
+    such_as : tuple of str, optional
+        Units that a message proposes for a bare number, metric and US.
 
     Returns
     -------
@@ -76,7 +110,7 @@ def quantity(
     extra = (usual,) if usual else ()
     return Annotated[
         Quantity,
-        PlainValidator(_checker(dimension, low, high, signed)),
+        PlainValidator(_checker(dimension, low, high, signed, such_as or _SUCH_AS[dimension])),
         PlainSerializer(lambda quantity: quantity.text),
         *extra,
     ]
@@ -154,5 +188,5 @@ Gauge = quantity("pressure", usual=Usual("0 kPa", "1600 kPa", WATER_PARTS))
 HeadFlowRate = quantity("flow", usual=Usual("1 L/h", "2000 L/h", FLOOR_PARTS))
 SystemFlow = quantity("flow", usual=Usual("1 L/h", "100 m3/h", WATER_PARTS))
 Wetted = quantity("length", usual=Usual("0.3 m", "30 m", FLOOR_PARTS))
-Bore = quantity("length", usual=Usual("3 mm", "160 mm", WATER_PARTS))
+Bore = quantity("length", usual=Usual("3 mm", "160 mm", WATER_PARTS), such_as=("mm", "in"))
 RunTime = quantity("time", within=("10 s", "72 h"))

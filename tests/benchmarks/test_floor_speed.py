@@ -7,11 +7,9 @@ import numpy as np
 from analysis.assess import assess
 from analysis.pattern import estimate, overlap, simulate
 from analysis.pattern.prior import groups
-from analysis.record.model import to_plain
-from analysis.record_file import parse_record, plain_text
 
-from ..conftest import GRID
 from ..machine import slowness
+from ..simulated_record import record_of
 from .test_speed import best
 
 WIDTH, LENGTH = 7.0, 24.0
@@ -23,22 +21,6 @@ def tunnel_of(cans, heads, seed=5):
     site = simulate.Site(WIDTH, LENGTH, *places)
     return simulate.tunnel_at(np.random.default_rng(seed), site, simulate.can_places(WIDTH, LENGTH, cans, "staggered"),
                               shape="ring", reach=2.2, flow=50.0, weak=[0.0])
-
-
-def record_of(tunnel):
-    """The same as a record."""
-    plain = to_plain(parse_record(GRID))
-    plain["floor"] = {"width": f"{WIDTH} m", "length": f"{LENGTH} m"}
-    plain["heads"] = {"flow": "50 L/h", "wetted_diameter": "4.4 m"}
-    plain["lines"] = [
-        {"name": f"line {line}", "x": f"{tunnel.heads[on][0, 0]} m",
-         "heads_at": [f"{y} m" for y in tunnel.heads[on][:, 1]]}
-        for line in (0, 1) for on in [tunnel.line_of == line]]
-    plain["cans"] = {"reads": "volume", "unit": "mL", "opening_area": f"{tunnel.can_area} cm2", "points": [
-        {"x": f"{x} m", "y": f"{y} m", "catch": round(depth * tunnel.can_area / 10)}
-        for (x, y), depth in zip(tunnel.cans, tunnel.depth, strict=True)]}
-    plain["run"] = {"duration": f"{tunnel.minutes} min", "lines": "together"}
-    return parse_record(plain_text(plain))
 
 
 def test_assess_with_the_whole_floor():

@@ -44,7 +44,7 @@ class Can:
         In words; what follows the first ' - ' is shown smaller,
         as in 'Row 2, can 3 - 3.2 m across, 3.6 m along'.
     x_share, y_share : float
-        Its place as a share of the floor's width and length; y 0 is drawn at the top [1].
+        Its place as a share of the floor's width and length; y 0, the inlet end, is drawn below [1].
     """
 
     key: str

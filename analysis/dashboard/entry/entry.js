@@ -28,6 +28,16 @@ function kindOf(text) {
   return READABLE.test(text) ? "filled" : "bad";
 }
 
+// How a walk stands, in words: 'every can has a reading' only where that is so.
+function stateOf(texts) {
+  const count = (kind) => texts.filter((text) => kindOf(text) === kind).length;
+  const some = (number, one, more) => (number ? [`${number} ${number === 1 ? one : more}`] : []);
+  const parts = [...some(count("empty"), "can is still empty", "cans are still empty"),
+    ...some(count("bad"), "is not understood", "are not understood"),
+    ...some(count("none"), "has no reading", "have no reading")];
+  return parts.length ? parts.join(", ") : "every can has a reading";
+}
+
 function notUnderstood(text) {
   return `'${text.trim().slice(0, 30)}' is not a number; it is kept as typed. Correct it, or type x for no reading.`;
 }
@@ -308,7 +318,7 @@ class Desk {
 
   tell() {
     const kinds = this.cans.map((can) => kindOf(this.text(can.key)));
-    const filled = kinds.filter((kind) => kind !== "empty").length;
+    const filled = kinds.filter((kind) => kind === "filled" || kind === "none").length;
     const bad = kinds.filter((kind) => kind === "bad").length;
     say(this.progress, `${filled} of ${kinds.length}` + (bad ? `, ${bad} not understood` : ""));
     const waiting = this.journal.waiting > 0;

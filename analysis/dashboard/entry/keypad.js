@@ -159,14 +159,14 @@ class Keypad {
     });
     this.plan = make("div", "plan");
     this.plan.setAttribute("aria-hidden", "true");
-    this.plan.style.setProperty("--plan-height", Math.min(112, Math.max(56, rows * 18)) + "px");
-    this.plan.style.setProperty("--dot-width", Math.min(6, 56 / across) + "%");
-    this.plan.style.setProperty("--dot-height", Math.min(20, 56 / rows) + "%");
+    this.plan.style.setProperty("--plan-height", Math.min(152, Math.max(56, rows * 19)) + "px");
+    this.plan.style.setProperty("--dot-width", Math.min(9, 66 / across) + "%");
+    this.plan.style.setProperty("--dot-height", Math.min(20, 66 / rows) + "%");
     const walk = document.createElementNS("http://www.w3.org/2000/svg", "svg");
     walk.setAttribute("viewBox", "0 0 100 100");
     walk.setAttribute("preserveAspectRatio", "none");
     const line = document.createElementNS("http://www.w3.org/2000/svg", "polyline");
-    const [xs, ys] = [spread(cans.map((can) => can.x)), spread(cans.map((can) => can.y), 12)];
+    const [xs, ys] = [spread(cans.map((can) => can.x)), spread(cans.map((can) => 1 - can.y), 9)];  // the inlet end is below, as on the map
     line.setAttribute("points", cans.map((_, i) => `${xs[i]},${ys[i]}`).join(" "));
     walk.append(line);
     this.plan.append(walk);
@@ -178,7 +178,9 @@ class Keypad {
       return dot;
     });
     this.plan.addEventListener("click", (event) => this.tapPlan(event, xs, ys));
-    return this.plan;
+    const framed = make("div", "framed");
+    framed.append(this.plan, make("div", "inlet", "inlet end"));
+    return framed;
   }
 
   tapPlan(event, xs, ys) {
@@ -212,10 +214,10 @@ class Keypad {
   }
 
   showEnd(texts) {
-    const left = texts.filter((text) => text === "").length;
+    const left = texts.some((text) => kindOf(text) === "empty");
+    const told = stateOf(texts);
     say(this.name, "End of the walk");
-    say(this.place, left ? `${left} ${left === 1 ? "can is" : "cans are"} still empty; Next goes to the first`
-      : "every can is filled");
+    say(this.place, told + (left ? "; Next goes to the first empty one" : ""));
     say(this.shown, "");
     say(this.unit, "");
     this.box.className = "value end";

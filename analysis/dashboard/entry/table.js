@@ -166,7 +166,8 @@ class Table {
   showEnd() {
     const empty = this.desk.cans.filter((can) => this.desk.text(can.key) === "");
     const named = empty.slice(0, 3).map((can) => can.label.split(" - ")[0]).join("; ");
-    say(this.end, empty.length === 0 ? "That was the last can; every can is filled."
+    say(this.end, empty.length === 0
+      ? `That was the last can; ${stateOf(this.desk.cans.map((can) => this.desk.text(can.key)))}.`
       : `That was the last can. Still empty: ${named}${empty.length > 3 ? ` and ${empty.length - 3} more` : ""}.`);
   }
 

@@ -3,25 +3,49 @@
 import streamlit as st
 
 from analysis.dashboard import hall
-from analysis.dashboard.map_parts import choose_look, dry_ground, figures, hand_out, patches, the_map, whole_floor
+from analysis.dashboard.frame import onward
+from analysis.dashboard.map_parts import choose_look, dry_ground, figures, hand_out, mind, the_map, whole_floor
+from analysis.dashboard.patch_parts import patches
+from analysis.dashboard.plain_words import problems
+from analysis.dashboard.problem_lists import show_problems, show_unread
+from analysis.dashboard.replacing import typed
+from analysis.draft_record import plain_of
 
 test = hall.current()
 hall.heading("How even, and where it is dry", test)
 record, faults, unread = hall.read(test)
 if record is None:
-    hall.show_faults(faults, unread)
-    st.page_link(hall.SET_UP, label="Back to the set-up", query_params={"draft": test.draft})
-    st.page_link(hall.READINGS, label="Back to the readings", query_params={"draft": test.draft})
+    plain, _ = plain_of(test.values)
+    count = typed(test, plain)
+    show_unread(unread)
+    if not count:
+        st.text("No readings are entered yet.")
+    show_problems(problems(faults, plain, count), "Still needed before there are figures:")
+    onward("Back to the set-up", hall.SET_UP, test, main=False)
+    onward("Back to the readings", hall.READINGS, test, main=False)
     st.stop()
 
 units = hall.choose_units(test)
 part = st.session_state.get("dry part", 0.75)
+at_the_cans = hall.result(test, record, part, units, only="cans")
+doubtful = st.empty()
+with doubtful.container():
+    mind(test, at_the_cans.cautions, "first")
+    show_unread(unread)
 left, right = st.columns(2, gap="medium")
 with left:
-    figures(hall.result(test, record, part, units, only="cans"), units)
-with right, st.spinner("Estimating the whole floor from the heads' pattern …"):
-    result = hall.result(test, record, part, units)
+    figures(at_the_cans, units)
+with right:
+    bar = st.empty()
+    result = hall.result(test, record, part, units, progress=lambda part_done: bar.progress(
+        part_done, "Estimating the whole floor from the heads' pattern …"))
+    bar.empty()
     whole_floor(result, units)
+if result.cautions != at_the_cans.cautions:
+    doubtful.empty()
+    with doubtful.container():
+        mind(test, result.cautions, "all")
+        show_unread(unread)
 look = choose_look(result, units)
 left, right = st.columns([3, 2], gap="medium")
 with left:
@@ -29,10 +53,5 @@ with left:
 with right:
     dry_ground(result, units, part)
 patches(test, record, result, units)
-if result.cautions:
-    st.subheader("Mind")
-    for caution in result.cautions:
-        st.text(f"• {caution}")
-hall.show_faults([], unread)
 hand_out(test, record, result, units)
 st.page_link(hall.SAFETY, label="Before you climb, open or feed anything: safety")

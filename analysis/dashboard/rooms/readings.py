@@ -3,20 +3,29 @@
 import streamlit as st
 
 from analysis.dashboard import hall
-from analysis.dashboard.reading_parts import cans_to_draw, entry_and_map, from_elsewhere, set_aside
+from analysis.dashboard.frame import onward
+from analysis.dashboard.reading_parts import cans_to_draw, entry_and_map, set_aside, walking_order
+from analysis.dashboard.replacing import shape
+from analysis.dashboard.table_parts import from_elsewhere, just_taken, way_back
 from analysis.draft_record import plain_of
 
 test = hall.current()
 hall.heading("Read the cans", test)
 plain, _ = plain_of(test.values)
+if just_taken(test):
+    way_back(test)
 cans = cans_to_draw(plain, hall.system(test))
 if not cans:
-    st.info("Where the cans stand is not known yet.")
-    st.page_link(hall.SET_UP, label="Say where they stand", query_params={"draft": test.draft})
+    table = shape(plain.get("cans", {}))
+    st.info(f"The readings of {table} are kept, but where these cans stand is not known yet." if table else
+            "Where the cans stand is not known yet.")
+    onward("Say where they stand", hall.SET_UP, test)
     st.text("Or take a table of readings that says where they stand:")
 else:
     entry_and_map(test.draft, cans, str(plain.get("cans", {}).get("unit", "")))
-    st.text("In walking order: up one row, back the next. 'No reading' is not 0: a dry can reads 0.")
+    st.text(walking_order(cans))
     set_aside(test, cans)
 from_elsewhere(test, plain)
-st.page_link(hall.MAP, label="Go on to the map", query_params={"draft": test.draft})
+if not just_taken(test):
+    way_back(test)
+onward("Go on to the map", hall.MAP, test)

@@ -1,0 +1,127 @@
+"""Parts of the page of fixes: what is offered, and a change that somebody asks for."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis import meanings
+from analysis.dashboard import hall
+from analysis.figures import change_map
+from analysis.fixes import Tried, try_change
+from analysis.record.model import Record
+from analysis.results import Result
+from analysis.units_shown import show
+
+# Asked for in this order: key of the change, what the page calls it, an example in metric and in US units.
+ASKED = (
+    ("lines", "Number of lines, evenly across", ("3", "3")),
+    ("line_x", "Lines at these places from the left edge", ("1.5 m, 6.1 m", "5 ft, 20 ft")),
+    ("head_spacing", "Heads this far apart", ("0.6 m", "2 ft")),
+    ("first", "First head from the end wall", ("0.4 m", "1.5 ft")),
+    ("pressure", "Pressure that the regulator is set to", ("220 kPa", "32 psi")),
+    ("wetted_diameter", "Heads that wet this diameter", ("6 m", "20 ft")),
+    ("flow", "Heads of this flow", ("55 L/h", "0.25 gpm")),
+    ("pipe", "Inside diameter of the lines", ("26.6 mm", "1.05 in")),
+    ("hose", "Inside diameter of the hose", ("25 mm", "1 in")),
+)
+CHOSEN = (
+    ("add_between", "A head between each two", ("yes",)), ("mend", "Heads that stand out are mended", ("suspects",)),
+    ("filter", "The filter is cleaned", ("clean",)), ("fed_from", "Lines fed from", ("near", "far", "middle")),
+    ("run_lines", "Lines run", ("together", "in turn")),
+)
+
+
+def offered(result: Result, units: str) -> None:
+    """List the fixes that were found.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    if not result.fixes:
+        st.text("No change that was tried brings 2 points of DUlq or more.")
+    for fix in result.fixes:
+        with st.container(border=True):
+            st.text(f"{fix.name}{' · the largest gain' if fix.largest_gain else ''}")
+            st.text(fix.says)
+            flow = "" if fix.flow_l_h is None else f"; {show(fix.flow_l_h / 3.6e6, 'flow', units)} at once"
+            st.text(f"CU {meanings.interval(fix.cu)}; {show(fix.rate_mm_h / 3.6e6, 'rate', units)}{flow}.")
+            _doubts(fix)
+
+
+def _doubts(fix) -> None:
+    if fix.feasible is False:
+        st.warning(f"Not with this supply: {fix.why_not}")
+    for warning in fix.warnings:
+        st.text(f"Mind: {warning}")
+
+
+def asked(units: str) -> list[str]:
+    """Ask for a change.
+
+    Parameters
+    ----------
+    units : str
+        ``metric`` or ``US``, for the examples.
+
+    Returns
+    -------
+    list of str
+        Each ``KEY=VALUE``; empty until the form was sent.
+    """
+    example = 1 if units == "US" else 0
+    with st.form("a change"):
+        texts = {key: st.text_input(label, key=f"try {key}", placeholder=examples[example], max_chars=200)
+                 for key, label, examples in ASKED}
+        texts |= {key: st.selectbox(label, options, index=None, key=f"try {key}", placeholder="as it is")
+                  for key, label, options in CHOSEN}
+        if st.form_submit_button("What would it bring?", type="primary"):
+            st.session_state["tried"] = [f"{key}={text}" for key, text in texts.items() if text]
+    return st.session_state.get("tried", [])
+
+
+def answer(record: Record, result: Result, items: list[str], units: str) -> None:
+    """Predict a change that was asked for, and draw the ground before and after.
+
+    Parameters
+    ----------
+    record : Record
+        The test.
+    result : Result
+        With the whole floor.
+    items : list of str
+        From `asked`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    try:
+        tried = try_change(record, result.floor, items, units)
+    except ValueError as error:
+        st.error(str(error))
+        return
+    fix = tried.fix
+    with st.container(horizontal=True):
+        st.metric("DUlq today", meanings.interval(tried.today.du_low_quarter))
+        st.metric("DUlq after", meanings.interval(fix.du_low_quarter))
+        st.metric("CU after", meanings.interval(fix.cu))
+        st.metric("Rate after", show(fix.rate_mm_h / 3.6e6, "rate", units))
+    st.text(fix.says)
+    _doubts(fix)
+    if tried.supply is not None:
+        st.text(f"The supply: {show(tried.supply.needs_l_h / 3.6e6, 'flow', units)} wanted, "
+                f"{show(tried.supply.can_l_h / 3.6e6, 'flow', units)} possible at the heads' working pressure; "
+                f"{show(tried.supply.pressure_kpa * 1e3, 'pressure', units)} at the lowest head.")
+    elif fix.feasible is None:
+        st.text("Whether the supply carries it is not known: describe the supply in the set-up.")
+    _maps(record, result, tried, units)
+
+
+def _maps(record: Record, result: Result, tried: Tried, units: str) -> None:
+    look, size = hall.look(system=units), (record.floor.width.si, record.floor.length.si)
+    for place, name, depth, heads in zip(st.columns(2), ("today", "after"), tried.depth, tried.heads, strict=True):
+        with place:
+            st.text(f"The ground {name}")
+            hall.chart(change_map(result.floor, depth, heads, size, look), f"ground {name}", f"The ground {name}")

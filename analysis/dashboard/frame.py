@@ -1,0 +1,118 @@
+"""The frame around every page: its style, the row of pages, the way on, the width of the screen."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import streamlit as st
+
+from analysis.dashboard import hall
+from analysis.drafts.changes import DraftError
+
+PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.READINGS: "Readings", hall.MAP: "Map",
+         hall.FIXES: "Fixes", hall.SAFETY: "Safety"}
+
+# The row of pages stays in sight; the frame's own bar would lie over it. Text on a chosen or main button keeps its
+# contrast in both themes. On a phone everything that is tapped is as high as a fingertip.
+_STYLE = """<style>
+[data-testid=stHeader] {height: 0; min-height: 0; background: none}
+[data-testid=stMainBlockContainer] {padding-top: 0; padding-bottom: 4rem; max-width: 1300px}
+[data-testid=stMetricValue] {font-size: 2rem}
+.st-key-pages {position: sticky; top: 0; z-index: 90; padding: 0.4rem 0; flex-wrap: nowrap; gap: 0.25rem; overflow-x: auto}
+[data-testid=stApp] :has(.st-key-pages), .st-key-pages {background-color: inherit}
+.st-key-pages [data-testid=stPageLink-NavLink] {min-height: 44px; padding: 0 0.7rem; margin: 0}
+.st-key-pages [data-testid=stPageLink-NavLink] p {white-space: nowrap}
+.st-key-screen {position: absolute; height: 0; overflow: hidden}
+[class*=st-key-onward] [data-testid=stPageLink-NavLink] {min-height: 48px; padding: 0 1.2rem; border-radius: 0.5rem;
+  width: fit-content; background: #1b6e8a; border: 1px solid #1b6e8a}
+[class*=st-key-onward] [data-testid=stPageLink-NavLink] * {color: #ffffff; font-weight: 600}
+[class*=st-key-aside] [data-testid=stPageLink-NavLink] {min-height: 44px; padding: 0 1rem; border-radius: 0.5rem;
+  width: fit-content; border: 1px solid currentColor}
+[data-testid=stBaseButton-primary] {background: #1b6e8a; border-color: #1b6e8a; color: #ffffff}
+[data-testid=stBaseButton-primary]:hover, [data-testid=stBaseButton-primary]:focus-visible {
+  background: #155a72; border-color: currentColor; color: #ffffff}
+@media (max-width: 640px), (pointer: coarse) {
+  [data-testid=stMain] button, [data-testid=stMain] [data-baseweb=select] > div,
+  [data-testid=stMain] [data-testid=stTextInputRootElement], [data-testid=stMain] summary,
+  [data-testid=stMain] [data-testid=stCheckbox] label {min-height: 44px}
+  [data-testid=stMain] [data-testid=stTooltipIcon] button {min-height: 0}
+  [data-testid=stMain] [data-testid=stCheckbox] label {align-items: center}
+}
+@media (max-width: 640px) {
+  .st-key-pages {gap: 0; justify-content: space-between}
+  .st-key-pages [data-testid=stPageLink-NavLink] {padding: 0 0.4rem}
+  [class*=st-key-onward] [data-testid=stPageLink-NavLink] {width: 100%; justify-content: center}
+  [data-testid=stMainBlockContainer] h1 {font-size: 1.5rem; padding: 0}
+  [data-testid=stMetricValue] {font-size: 1.5rem}
+}
+</style>"""
+
+_MEASURE = """
+export default function (component) {
+  const { data, setStateValue } = component;
+  const small = window.matchMedia("(max-width: 640px)");
+  const tell = () => { if (small.matches !== data.narrow) setStateValue("narrow", small.matches); };
+  tell();
+  small.addEventListener("change", tell);
+  return () => small.removeEventListener("change", tell);
+}
+"""
+
+
+def open_door(page) -> None:
+    """Run a page with what all pages have in common.
+
+    Parameters
+    ----------
+    page : streamlit page
+        From ``st.navigation``.
+    """
+    st.set_page_config(page_title=f"{page.title} · Evenfall", layout="wide")
+    st.html(_STYLE)
+    _measure()
+    draft = st.query_params.get("draft") or st.session_state.get("draft")
+    with st.container(key="pages", horizontal=True):
+        for path, label in PAGES.items():
+            st.page_link(path, label=label, query_params={"draft": draft} if draft else None)
+    try:
+        page.run()
+    except DraftError as error:
+        st.error(str(error))
+
+
+def onward(label: str, page: str, test: hall.Open, *, main: bool = True, place: str = "") -> None:
+    """A link to another page of the same test that looks like the button it is.
+
+    Parameters
+    ----------
+    label : str
+        What it says.
+    page : str
+        One of the pages named in `hall`.
+    test : Open
+        The draft.
+    main : bool
+        Whether it is the page's main way on.
+    place : str
+        Tells two links of one page apart that lead to the same page.
+    """
+    name = "onward" if main else "aside"
+    with st.container(key=f"{name}_{PAGES[page].replace(' ', '_').lower()}{place}"):
+        st.page_link(page, label=label, query_params={"draft": test.draft})
+
+
+def _measure() -> None:
+    """Let the browser say whether its screen is narrow; a run follows only where its name suggested otherwise."""
+    with st.container(key="screen"):
+        told = _screen()(key="screen_width", data={"narrow": hall.is_narrow()}, on_narrow_change=_nothing)
+    if isinstance(told.get("narrow"), bool):
+        st.session_state["narrow"] = told["narrow"]
+
+
+def _nothing() -> None:
+    """Streamlit knows a state of a component by the callback named for it."""
+
+
+@lru_cache(maxsize=1)
+def _screen():
+    return st.components.v2.component("evenfall_screen", js=_MEASURE)

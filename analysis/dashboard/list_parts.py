@@ -1,0 +1,214 @@
+"""Parts of the list of tests: one test with its ways in, times as the person's clock shows them, saved records."""
+
+from __future__ import annotations
+
+import datetime
+import tomllib
+import zoneinfo
+from pathlib import Path
+
+import streamlit as st
+
+from analysis.dashboard import hall
+from analysis.draft_record import NEW_TEST
+from analysis.drafts import Drafts
+from analysis.drafts.changes import DraftSummary
+from analysis.record.faults import RecordFaults
+from analysis.record_file import decode, parse_toml
+from analysis.saved import ID, records_folder
+
+_MOST = 40
+_LARGEST = 1_000_000  # bytes of a record
+
+
+def start() -> str:
+    """Start a new test, or take the one that this session started and left empty.
+
+    Returns
+    -------
+    str
+        Id of the draft.
+    """
+    drafts = Drafts()
+    fresh = st.session_state.get("fresh draft")
+    if fresh is None or not any(item.draft == fresh and is_empty(item) for item in drafts.listing()):
+        fresh = drafts.start(NEW_TEST)
+        st.session_state["fresh draft"] = fresh
+    return fresh
+
+
+def is_empty(item: DraftSummary) -> bool:
+    """Whether nothing was entered in a test since it was started from nothing.
+
+    Parameters
+    ----------
+    item : DraftSummary
+        Of the list.
+
+    Returns
+    -------
+    bool
+    """
+    return item.started == item.changed and not item.title and not item.readings
+
+
+def clock(moment: str) -> str:
+    """Write a moment as the person's clock shows it.
+
+    Parameters
+    ----------
+    moment : str
+        ISO 8601 in UTC.
+
+    Returns
+    -------
+    str
+        ``today 14:05`` or ``3 March 2027, 14:05``; by the browser's time zone, else this machine's.
+    """
+    return clock_in(moment, _zone(), datetime.datetime.now(datetime.UTC))
+
+
+def clock_in(moment: str, zone: datetime.tzinfo | None, now: datetime.datetime) -> str:
+    """Write a moment as a clock in a time zone shows it.
+
+    Parameters
+    ----------
+    moment : str
+        ISO 8601 in UTC.
+    zone : tzinfo or None
+        Time zone; None for this machine's.
+    now : datetime
+        With a time zone.
+
+    Returns
+    -------
+    str
+        See `clock`.
+    """
+    at = datetime.datetime.fromisoformat(moment).astimezone(zone)
+    day = "today" if at.date() == now.astimezone(zone).date() else f"{at.day} {at:%B} {at.year},"
+    return f"{day} {at:%H:%M}"
+
+
+def _zone() -> datetime.tzinfo | None:
+    try:
+        return zoneinfo.ZoneInfo(st.context.timezone or "")
+    except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
+        offset = st.context.timezone_offset
+        return None if offset is None else datetime.timezone(datetime.timedelta(minutes=-offset))
+
+
+def one_test(item: DraftSummary) -> None:
+    """A test of the list with its three pages, and the way off the list.
+
+    Parameters
+    ----------
+    item : DraftSummary
+        Of the list.
+    """
+    with st.container(border=True):
+        count = f"{item.readings} can{'' if item.readings == 1 else 's'} read, " if item.readings else ""
+        st.text(f"{item.title or 'Untitled test'}\n{count}changed {clock(item.changed)}")
+        with st.container(horizontal=True, key=f"ways_{item.draft}"):
+            for name, label, page in (("set_up", "Set up", hall.SET_UP), ("readings", "Readings", hall.READINGS),
+                                      ("map", "Map", hall.MAP)):
+                if st.button(label, key=f"{name}_{item.draft}", width=112):
+                    hall.enter(item.draft, page)
+            if st.button("Put away", key=f"away_{item.draft}", type="tertiary",
+                         help="Takes it off this list; nothing is deleted."):
+                Drafts().put_away(item.draft)
+                st.rerun()
+
+
+def put_away_list() -> None:
+    """Tests that were put away, each with the way back."""
+    away = [item for item in Drafts().listing(away=True) if not is_empty(item)]
+    if not away:
+        return
+    with st.expander(f"Put away ({len(away)})"):
+        for item in away[:_MOST]:
+            with st.container(horizontal=True, vertical_alignment="center"):
+                st.text(f"{item.title or 'Untitled test'}\nput away {clock(item.changed)}")
+                if st.button("Take out again", key=f"out_{item.draft}"):
+                    Drafts().take_out_again(item.draft)
+                    st.rerun()
+
+
+def title_of(text: str, otherwise: str) -> str:
+    """Title of a record.
+
+    Parameters
+    ----------
+    text : str
+        The record; may be anything.
+    otherwise : str
+        What to call it where it has none.
+
+    Returns
+    -------
+    str
+    """
+    try:
+        test = tomllib.loads(text).get("test")
+    except (ValueError, RecursionError):
+        return otherwise
+    title = test.get("title") if isinstance(test, dict) else None
+    return title.strip()[:200] if isinstance(title, str) and title.strip() else otherwise
+
+
+def saved_records() -> None:
+    """Records saved where Evenfall runs, each with the way in."""
+    files = sorted((path for path in records_folder().glob("*.toml") if ID.fullmatch(path.stem)),
+                   key=lambda path: path.stat().st_mtime, reverse=True)[:_MOST]
+    if not files:
+        return
+    st.subheader("Saved records")
+    for path in files:
+        text = _text(path)
+        saved = datetime.datetime.fromtimestamp(path.stat().st_mtime, datetime.UTC).isoformat()
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            st.text(f"{title_of(text, path.stem)}\n{path.name}, saved {clock(saved)}")
+            if st.button("Open as a test", key=f"saved_{path.stem}",
+                         help="Opens a copy to look at or change; the saved record stays as it is."):
+                open_record(text, path.name, hall.MAP)
+
+
+def _text(path: Path) -> str:
+    if path.stat().st_size > _LARGEST:
+        return ""
+    return path.read_text("utf-8", errors="replace")
+
+
+def open_record(text: str, name: str, page: str) -> None:
+    """Open a record as a test, or say why it is none.
+
+    Parameters
+    ----------
+    text : str
+        The record.
+    name : str
+        Of its file.
+    page : str
+        Where to go.
+    """
+    try:
+        parse_toml(text, name)
+    except RecordFaults as error:
+        for line in error.lines:
+            st.error(line)
+        return
+    hall.enter(hall.begin(text, title_of(text, name)), page)
+
+
+def open_upload() -> None:
+    """Open a record that the person hands over."""
+    chosen = st.file_uploader("A record (.toml) from this phone or computer", type=["toml"], key="record_file",
+                              help="At most 1 MB. The file itself is never changed.")
+    if chosen is not None and st.button("Open this record", key="open_record"):
+        try:
+            text = decode(chosen.getvalue(), chosen.name)
+        except RecordFaults as error:
+            for line in error.lines:
+                st.error(line)
+            return
+        open_record(text, chosen.name, hall.SET_UP)

@@ -1,0 +1,32 @@
+"""Fixes: what would mend it, and what a change would bring."""
+
+import streamlit as st
+
+from analysis.dashboard import hall
+from analysis.dashboard.fix_parts import answer, asked, offered
+from analysis.dashboard.frame import onward
+
+test = hall.current()
+hall.heading("What would mend it", test)
+record, _, _ = hall.read(test)
+if record is None:
+    st.text("There are no figures yet; the map says what is still needed.")
+    onward("To the map", hall.MAP, test)
+    st.stop()
+
+units = hall.choose_units(test)
+bar = st.empty()
+result = hall.result(test, record, st.session_state.get("dry part", 0.75), units, progress=lambda part_done: bar.progress(
+    part_done, "Estimating the whole floor from the heads' pattern …"))
+bar.empty()
+if result.floor is None or not result.heads:
+    st.text("Fixes are predicted from the heads' pattern: describe the lines and their heads in the set-up.")
+    onward("To the set-up", hall.SET_UP, test)
+    st.stop()
+st.subheader("Worth doing, cheapest first")
+offered(result, units)
+st.subheader("Try a change")
+items = asked(units)
+if items:
+    answer(record, result, items, units)
+st.page_link(hall.SAFETY, label="Before you climb, open or feed anything: safety")

@@ -1,0 +1,105 @@
+"""Readings from a table: what was understood, what it would replace, and the way back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from analysis.dashboard import hall
+from analysis.dashboard.replacing import (another_test, earlier, needs_question, put_back, question, same_places,
+                                          take_table, typed)
+from analysis.grids_in import GridError, read_file, read_text, to_cans
+
+
+def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
+    """Take readings from a pasted block or a file, after showing what was understood.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    plain : dict
+        Its plain values.
+    """
+    turn = st.session_state.get("table turn", 0)  # fields of another turn are empty again
+    with st.expander("Take readings from a spreadsheet, a CSV file or a text"):
+        pasted = st.text_area("Paste a table", key=f"pasted_{turn}", height=140, max_chars=200_000,
+                              placeholder="one row of cans a line; a first row or column of distances is understood")
+        chosen = st.file_uploader("or a file", type=["csv", "txt", "tsv", "xlsx"], key=f"grid_file_{turn}")
+        unit = plain.get("cans", {}).get("unit")
+        if not pasted.strip() and chosen is None:
+            return
+        try:
+            understood = (read_file(chosen.getvalue(), chosen.name, default_unit=unit) if chosen is not None
+                          else read_text(pasted, default_unit=unit))
+            st.text(understood.says)
+            cans = to_cans(understood)
+        except GridError as error:
+            st.error(str(error))
+            return
+        count = typed(test, plain)
+        if needs_question(plain, cans, count):
+            _ask(test, plain, cans, count)
+        elif st.button("Take these readings", type="primary", key="take_grid"):
+            _take(test, plain, cans)
+
+
+def _ask(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any], count: int) -> None:
+    """Nothing is touched before one of the three is chosen."""
+    st.warning(question(plain, cans, count))
+    what = "readings" if same_places(plain.get("cans", {}), cans) else "cans' places and readings"
+    with st.container(horizontal=True):
+        if st.button(f"Replace this test's {what}", key="take_replace"):
+            _take(test, plain, cans)
+        if st.button("Put it into another, new test", key="take_other"):
+            _clear()
+            hall.enter(another_test(plain, cans), hall.READINGS)
+        if st.button("Leave it", key="take_leave"):
+            _clear()
+            st.rerun()
+
+
+def _take(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any]) -> None:
+    take_table(test, plain, cans)
+    st.session_state["just taken"] = test.draft
+    _clear()
+    st.rerun()
+
+
+def _clear() -> None:
+    st.session_state["table turn"] = st.session_state.get("table turn", 0) + 1
+
+
+def just_taken(test: hall.Open) -> bool:
+    """Whether a table was taken in this session, so that the way back belongs at the top.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+
+    Returns
+    -------
+    bool
+    """
+    return st.session_state.get("just taken") == test.draft
+
+
+def way_back(test: hall.Open) -> None:
+    """Offer the cans of before they were last replaced.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    """
+    found = earlier(test)
+    if found is None:
+        return
+    with st.container(border=True, horizontal=True, vertical_alignment="center"):
+        st.text(f"These cans replaced {found.says}.")
+        if st.button("Put the earlier readings back", key="put_back"):
+            put_back(test, found)
+            st.session_state["just taken"] = test.draft
+            st.rerun()

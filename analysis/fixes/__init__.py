@@ -1,0 +1,201 @@
+"""Changes worth making: found by search, predicted with this test's own pattern, cheapest first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from ..changes import ChangeError, read_changes
+from ..pattern.floor import Figure
+from ..record.model import Record
+from ..whole_floor import WholeFloor
+from .candidates import candidates
+from .judge import FEW, Judged, judge, site_of
+from .parts import Part
+from .words import name_of, says_of
+
+LEAST_GAIN = 2.0   # [%] points of DUlq that a fix must bring to be offered
+LEAST_STEP = 1.0   # [%] points by which a dearer one must beat a cheaper one
+MOST_OFFERED = 6
+MOST_REFUSED = 2   # changes that would gain more than all offered, but that the supply cannot carry
+
+__all__ = ["Fix", "Supply", "Tried", "find_fixes", "try_change"]
+
+
+@dataclass(frozen=True)
+class Fix:
+    """A change with what it would bring.
+
+    Attributes
+    ----------
+    name : str
+        A few words.
+    says : str
+        One sentence that a person can act on.
+    change : dict of str to str
+        Key and value of each change, as `changes.read_changes` takes them.
+    cu, du_low_quarter : Figure [%]
+        Over the whole floor after it, with 90 % intervals.
+    rate_mm_h : float [mm/h]
+        Mean rate after it.
+    flow_l_h : float or None [L/h]
+        What the supply must give at once; None where pressures are not known.
+    feasible : bool or None
+        Whether the supply carries it; None without a supply in the record.
+    why_not : str or None
+        Why it does not.
+    warnings : list of str
+        What to mind.
+    largest_gain : bool
+        Whether it gains most of those offered.
+    parts : list of Part
+        What it needs.
+    """
+
+    name: str
+    says: str
+    change: dict[str, str]
+    cu: Figure
+    du_low_quarter: Figure
+    rate_mm_h: float
+    flow_l_h: float | None
+    feasible: bool | None
+    why_not: str | None
+    warnings: list[str]
+    largest_gain: bool
+    parts: list[Part]
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What a change asks of the supply.
+
+    Attributes
+    ----------
+    needs_l_h : float [L/h]
+        Flow at once.
+    can_l_h : float [L/h]
+        Flow that the supply gives while it still holds the heads' working pressure.
+    pressure_kpa : float [kPa]
+        At the lowest head.
+    """
+
+    needs_l_h: float
+    can_l_h: float
+    pressure_kpa: float
+
+
+@dataclass(frozen=True)
+class Tried:
+    """The answer to a change that was asked for.
+
+    Attributes
+    ----------
+    today : Fix
+        The floor as it is, as a fix without a change.
+    fix : Fix
+        After the change.
+    supply : Supply or None
+        What it asks of the supply.
+    depth : list of arrays (p,) [1]
+        Depth at each place / the mean, today and after.
+    heads : list of arrays (m, 2) [m]
+        Places of the heads, today and after.
+    """
+
+    today: Fix
+    fix: Fix
+    supply: Supply | None
+    depth: list = field(repr=False)
+    heads: list = field(repr=False)
+
+
+def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> list[Fix]:
+    """The best few changes that are not beaten on both gain and parts, cheapest first.
+
+    Parameters
+    ----------
+    record : Record
+        With heads on lines.
+    floor : WholeFloor
+        Its estimate, made with heads.
+    system : str
+        ``metric`` or ``US``, for the words.
+
+    Returns
+    -------
+    list of Fix
+        Empty where nothing helps.
+    """
+    site = site_of(record, floor)
+    reach, weak = floor.estimate.profile.reach.value, any(s.output.value < 1 for s in floor.estimate.suspects)
+    tried = []
+    for items in candidates(record, reach, weak, site.water is not None and site.water.fed, system):
+        try:
+            tried.append(judge(site, read_changes(items), draws=FEW, system=system))
+        except ChangeError:
+            continue
+    now = site.now.du_low_quarter.value
+    worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN), key=lambda one: (one.work, -_gain(one, now)))
+    offered, best = [], 0.0
+    for one in worth:
+        if one.feasible is not False and _gain(one, now) > best + LEAST_STEP:
+            offered.append(one)
+            best = _gain(one, now)
+    while len(offered) > MOST_OFFERED:  # the smallest step up goes first; the last has the largest gain
+        steps = [_gain(two, now) - _gain(one, now) for one, two in zip(offered, offered[1:], strict=False)]
+        offered.pop(steps.index(min(steps)))
+    refused = [one for one in worth if one.feasible is False and _gain(one, now) > best + LEAST_STEP][:MOST_REFUSED]
+    whole = [judge(site, one.change, system=system) for one in offered + refused]
+    carried = [one for one in whole if one.feasible is not False]
+    most = max(carried, key=lambda one: _gain(one, now), default=None)
+    return [_fix(site, one, one is most, system) for one in whole]
+
+
+def _gain(judged: Judged, now: float) -> float:
+    return judged.prediction.du_low_quarter.value - now
+
+
+def _fix(site, judged: Judged, most: bool, system: str) -> Fix:
+    found = judged.prediction
+    return Fix(name_of(judged), says_of(site, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
+               found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
+               judged.why_not, judged.warnings, most, judged.parts)
+
+
+def try_change(record: Record, floor: WholeFloor, items: list[str], system: str = "metric") -> Tried:
+    """Predict a change that somebody asks for.
+
+    Parameters
+    ----------
+    record : Record
+        The test.
+    floor : WholeFloor
+        Its estimate.
+    items : list of str
+        Each ``KEY=VALUE``.
+    system : str
+        ``metric`` or ``US``, for the words.
+
+    Returns
+    -------
+    Tried
+
+    Raises
+    ------
+    ValueError
+        For a bad or contradictory change, or where heads or lines are missing.
+    """
+    change = read_changes(items)
+    if floor.estimate.samples is None:
+        raise ChangeError("received a record without heads on lines, expected [[lines]] with the places of their "
+                          "heads, add them before a change is tried")
+    site = site_of(record, floor)
+    judged = judge(site, change, system=system)
+    now = site.now
+    today = Fix("today", "", {}, now.cu, now.du_low_quarter, now.rate_mm_h.value,
+                site.water.flow_l_h if site.water else None, None, None, [], False, [])
+    supply = None
+    if judged.water is not None and judged.water.fed:
+        supply = Supply(judged.water.flow_l_h, judged.water.can_l_h, judged.water.lowest_kpa)
+    return Tried(today, _fix(site, judged, False, system), supply, [now.depth, judged.prediction.depth],
+                 [site.today.heads, judged.prediction.layout.heads])
