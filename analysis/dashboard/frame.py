@@ -27,12 +27,13 @@ _STYLE = """<style>
   width: fit-content; background: #1b6e8a; border: 1px solid #1b6e8a}
 [class*=st-key-onward] [data-testid=stPageLink-NavLink] * {color: #ffffff; font-weight: 600}
 [class*=st-key-aside] [data-testid=stPageLink-NavLink] {min-height: 44px; padding: 0 1rem; border-radius: 0.5rem;
-  width: fit-content; border: 1px solid currentColor}
-[data-testid=stBaseButton-primary] {background: #1b6e8a; border-color: #1b6e8a; color: #ffffff}
-[data-testid=stBaseButton-primary]:hover, [data-testid=stBaseButton-primary]:focus-visible {
+  width: fit-content; border: 1px solid currentColor; color: inherit}
+[class*=st-key-ways] {gap: 0.5rem}
+[data-testid^=stBaseButton-primary] {background: #1b6e8a; border-color: #1b6e8a; color: #ffffff}
+[data-testid^=stBaseButton-primary]:hover, [data-testid^=stBaseButton-primary]:focus-visible {
   background: #155a72; border-color: currentColor; color: #ffffff}
 @media (max-width: 640px), (pointer: coarse) {
-  [data-testid=stMain] button, [data-testid=stMain] [data-baseweb=select] > div,
+  [data-testid=stMain] button, [data-testid=stMain] [data-testid=stSelectbox] div:has(> input),
   [data-testid=stMain] [data-testid=stTextInputRootElement], [data-testid=stMain] summary,
   [data-testid=stMain] [data-testid=stCheckbox] label {min-height: 44px}
   [data-testid=stMain] [data-testid=stTooltipIcon] button {min-height: 0}

@@ -112,7 +112,7 @@ def one_test(item: DraftSummary) -> None:
         with st.container(horizontal=True, key=f"ways_{item.draft}"):
             for name, label, page in (("set_up", "Set up", hall.SET_UP), ("readings", "Readings", hall.READINGS),
                                       ("map", "Map", hall.MAP)):
-                if st.button(label, key=f"{name}_{item.draft}", width=112):
+                if st.button(label, key=f"{name}_{item.draft}", width=100):
                     hall.enter(item.draft, page)
             if st.button("Put away", key=f"away_{item.draft}", type="tertiary",
                          help="Takes it off this list; nothing is deleted."):

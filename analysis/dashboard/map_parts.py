@@ -8,6 +8,7 @@ from analysis import meanings
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
 from analysis.dashboard.patch_parts import offer_patch
+from analysis.dashboard.plain_words import in_words, with_labels
 from analysis.exports import cans_rows, figures_rows, to_csv, to_xlsx
 from analysis.figures import depth_map, drawn_mean, drawn_on_cans
 from analysis.figures.curves import depth_share, head_profile, measured_and_fitted
@@ -36,7 +37,7 @@ def mind(test: hall.Open, cautions: list[str], turn: str) -> None:
         return
     with st.container(border=True, key=f"mind_{turn}"):
         st.subheader("Mind, before you trust the figures")
-        st.text("\n".join(f"• {caution}" for caution in cautions))
+        st.text("\n".join(f"• {with_labels(caution)}" for caution in cautions))
         if any("read it again" in caution for caution in cautions):
             onward("Look at the readings", hall.READINGS, test, main=False, place=f"_{turn}")
 
@@ -93,7 +94,7 @@ def whole_floor(result: Result, units: str) -> None:
     whole = result.whole_floor
     if whole is None:
         needs = [key for closed in result.not_done if closed.part == "whole_floor" for key in closed.needs]
-        st.text("The estimate for all the ground is closed" + (f"; look at {', '.join(needs)}." if needs else "."))
+        st.text("The estimate for all the ground is closed" + (f"; look at {', '.join(map(in_words, needs))}." if needs else "."))
         return
     with st.container(horizontal=True):
         st.metric("CU of all the ground", meanings.interval(whole.cu), border=True)

@@ -37,12 +37,18 @@ class Problem:
         One sentence with the field's label and box.
     readings : bool
         Whether it is about the readings rather than the set-up.
+    box : str
+        Box of its field.
+    missing : str
+        What is missing, without the box; empty where something is there and wrong.
     """
 
     path: tuple
     label: str
     says: str
     readings: bool
+    box: str = ""
+    missing: str = ""
 
 
 def problems(faults: list[Fault], plain: dict[str, Any], typed: int) -> list[Problem]:
@@ -76,8 +82,9 @@ def _problems(fault: Fault, plain: dict[str, Any], typed: int) -> list[Problem]:
     if path[:1] == ("cans",) and len(path) > 1 and path[1] in _READINGS:
         return _of_readings(fault, plain, typed)
     if path == ("cans", "opening") and fault.received in _EMPTY:
-        return [Problem(path, "Inside diameter of a can's opening", _sentence(
-            "Inside diameter of a can's opening", NEEDED, "", "is still empty (or give its area)"), False)]
+        label = "Inside diameter of a can's opening"
+        return [Problem(path, label, _sentence(label, NEEDED, "", "is still empty (or give its area)"), False, NEEDED,
+                        f"{label}, or its area")]
     if fault.received in _EMPTY or fault.received.startswith("received nothing"):
         return [_missing(path)]
     label, box, item = place_of(path) or (in_words(fault.key), "", "")
@@ -89,7 +96,9 @@ def _missing(path: tuple) -> Problem:
     says = "is still empty"
     if path == ("run", "lines"):
         says = "is not said: together, or in turn (one after the other)"
-    return Problem(path, label, _sentence(label, box, item, says), False)
+    missing = label.partition(":")[0] if path[:1] == ("cans",) else label
+    return Problem(path, label, _sentence(label, box, item, says), False, box,
+                   f"{missing} ({item})" if item else missing)
 
 
 def _of_readings(fault: Fault, plain: dict[str, Any], typed: int) -> list[Problem]:
@@ -142,6 +151,47 @@ def what_is_wrong(fault: Fault) -> str:
     for word, plain in _FILE_WORDS:
         says = says.replace(word, plain)
     return says
+
+
+def summary(found: list[Problem]) -> list[str]:
+    """Put problems into as few lines as can be: what is empty box by box, then what is wrong.
+
+    Parameters
+    ----------
+    found : list of Problem
+        From `problems`.
+
+    Returns
+    -------
+    list of str
+    """
+    empty: dict[str, list[str]] = {}
+    for problem in found:
+        if problem.missing:
+            empty.setdefault(problem.box or "This test", []).append(problem.missing)
+    return [f"{box}: {'; '.join(missing)}" for box, missing in empty.items()] + [
+        problem.says for problem in found if not problem.missing]
+
+
+def with_labels(text: str) -> str:
+    """Write a sentence with the labels of the page in place of the record's keys.
+
+    Parameters
+    ----------
+    text : str
+        Such as a caution of the result.
+
+    Returns
+    -------
+    str
+    """
+    def label(found: re.Match) -> str:
+        path = tuple(int(part) - 1 if part.isdigit() else part for part in re.findall(r"\w+", found[0]))
+        place = place_of(path)
+        return f"'{place[0]}'" if place else in_words(found[0])
+
+    return re.sub(r"\b(?:test|run|floor|cans|heads|lines|supply|pressures|target)(?:\[\d+\])?(?:\.[a-z_]+)+", label,
+                  text)
 
 
 def in_words(key: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import streamlit as st
@@ -16,6 +17,7 @@ from analysis.draft_cans import cans_in, key_words
 from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
 from analysis.figures import depth_map
+from analysis.odd_cans import odd_cans
 from analysis.units_shown import show
 
 _DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "nb", "nn", "no", "fi", "hu", "ro", "sk",
@@ -93,13 +95,76 @@ def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
     """
     left, right = st.columns([5, 3], gap="medium")
     with left:
-        stored = draft_entry(Drafts(), draft, cans, decimal=decimal_sign(), unit=unit, key=f"entry {draft}")
+        stored = draft_entry(
+            Drafts(), draft, cans, decimal=decimal_sign(), unit=unit, key=f"entry {draft}",
+            odd=lambda snapshot: to_read_again(hall.Open(draft, snapshot.values, snapshot.revision)))
         if stored.fault:
             st.error(stored.fault)
         for clash in Drafts().clashes(draft, stored.device):
             st.warning(clash.says)
+        ask_again(hall.Open(draft, stored.snapshot.values, stored.snapshot.revision))
     with right:
         follow(hall.Open(draft, stored.snapshot.values, stored.snapshot.revision), len(cans))
+
+
+def to_read_again(test: hall.Open) -> dict[str, str]:
+    """Find cans whose reading is far off its neighbours', as far as the readings go.
+
+    Parameters
+    ----------
+    test : Open
+        The draft as it stands.
+
+    Returns
+    -------
+    dict of str to str
+        Key of the can -> the sentence that asks; without those that the person has said to be right.
+    """
+    record, _, _ = hall.read(test)
+    if record is None:
+        return {}
+    right = st.session_state.get(f"right {test.draft}", set())
+    found = {}
+    for can in odd_cans(record, hall.result(test, record, 0.75, hall.system(test), only="cans").cans):
+        key = can_key(can.name)
+        if (key, test.values.get(key)) not in right:
+            found[key] = can.says
+    return found
+
+
+def can_key(name: str) -> str:
+    """Key of a can from its name.
+
+    Parameters
+    ----------
+    name : str
+        ``row 2, can 3`` or ``can 7``.
+
+    Returns
+    -------
+    str
+        ``r2c3`` or ``p7``.
+    """
+    numbers = re.findall(r"\d+", name)
+    return f"r{numbers[0]}c{numbers[1]}" if len(numbers) > 1 else f"p{numbers[0]}"
+
+
+def ask_again(test: hall.Open) -> None:
+    """Ask about cans that are far off their neighbours.
+
+    Parameters
+    ----------
+    test : Open
+        The draft as it stands.
+    """
+    for key, says in to_read_again(test).items():
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            st.text(says)
+            st.button("It is right", key=f"right_{key}", on_click=_is_right, args=(test.draft, key, test.values.get(key)))
+
+
+def _is_right(draft: str, key: str, text: str | None) -> None:
+    st.session_state.setdefault(f"right {draft}", set()).add((key, text))
 
 
 def follow(test: hall.Open, count: int) -> None:

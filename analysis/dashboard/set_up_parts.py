@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
-from analysis.dashboard.plain_words import Problem
+from analysis.dashboard.plain_words import Problem, summary
 from analysis.dashboard.replacing import shape, spread, typed
 from analysis.draft_cans import cans_in
 from analysis.figures import plan_sketch
@@ -97,9 +97,9 @@ def still_needed(test: hall.Open, found: list[Problem]) -> None:
             st.text("The set-up is complete.")
             onward("Go on to the readings", hall.READINGS, test, place="_top")
             return
-        st.text(f"Still needed before there are figures ({len(needed)}):")
-        st.text("\n".join(f"• {problem.says}" for problem in needed[:15])
-                + (f"\nand {len(needed) - 15} more" if len(needed) > 15 else ""))
+        lines = summary(needed)
+        st.text("\n".join([f"Still needed before there are figures ({len(needed)}):",
+                           *(f"• {line}" for line in lines[:12])]))
 
 
 def _floor_size(plain: dict[str, Any]) -> list[float]:
@@ -162,6 +162,7 @@ def sketch(plain: dict[str, Any], units: str) -> None:
         return
     cans = [(can.x, can.y) for can in cans_in(plain) if can.x is not None and can.y is not None]
     lines = heads_of(plain)
-    hall.chart(plan_sketch(cans, lines, width, length, hall.look(system=units)), "plan_sketch",
-               "Plan of cans (dots) and heads (triangles)")
-    st.text(f"{len(cans)} cans (dots), {sum(len(line[2]) for line in lines)} heads (triangles)")
+    if cans or lines:
+        hall.chart(plan_sketch(cans, lines, width, length, hall.look(system=units)), "plan_sketch",
+                   "Plan of cans (dots) and heads (triangles)")
+    st.text(f"Plan: {len(cans)} cans (dots), {sum(len(line[2]) for line in lines)} heads (triangles)")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,8 +15,11 @@ from ..results import Result
 from ..surface import Surface
 from ..units_shown import shown_unit, shown_value
 from ..whole_floor import WholeFloor
+from .ground import bar, frame, plan_sketch
 from .look import Look
-from .room import Box, map_pixels, placed, plot_height, text_box
+from .room import Box, map_pixels, placed, text_box
+
+__all__ = ["change_map", "depth_map", "drawn_map", "drawn_mean", "drawn_on_cans", "ink_on", "plan_sketch"]
 
 LEVELS, DEVIATIONS = "Cividis", "PuOr"
 _MOST_TEXTS = 130
@@ -53,7 +55,7 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
         x=(surface.x * place).astype("float32"), y=(surface.y * place).astype("float32"),
         z=(surface.depth_mm * scale).astype("float32"), zmin=low, zmax=high, colorscale=colours,
         hovertemplate="%{z:.3~g} " + unit + "<extra></extra>", zsmooth="fast",
-        colorbar=_bar(unit, map_pixels(record.floor.width.si, record.floor.length.si, look)[0]),
+        colorbar=bar(unit, record.floor.width.si, record.floor.length.si, look),
         showscale=not look.live,
     )
     if drawn_on_cans(result, look):
@@ -68,7 +70,7 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     _spot_numbers(notes, result, look)
     # One assignment: adding notes one by one costs a copy of all of them each time.
     figure.update_layout(annotations=notes, shapes=shapes)
-    _frame(figure, record.floor.width.si, record.floor.length.si, look, bar=not look.live)
+    frame(figure, record.floor.width.si, record.floor.length.si, look, with_bar=not look.live)
     return figure
 
 
@@ -104,13 +106,6 @@ def _scale(surface: Surface, mean: float, look: Look):
     factor = shown_value(1e-3, "depth", look.system)
     top = max(float(np.nanmax(surface.depth_mm)), 1e-6) * factor
     return factor, 0.0, top, LEVELS, shown_unit("depth", look.system)
-
-
-def _bar(unit: str, across: float) -> dict:
-    """A bar below the map, about as wide as the map."""
-    return {"orientation": "h", "lenmode": "pixels", "len": max(180, across), "x": 0.5, "xanchor": "center",
-            "yref": "container", "y": 0.0, "yanchor": "bottom", "xpad": 0, "ypad": 0, "thickness": 12,
-            "title": {"text": unit, "side": "top"}}
 
 
 def _beyond(shapes, record, surface, place, look):
@@ -287,7 +282,9 @@ def _room_for(texts, known, record, result, look, size) -> dict[int, float | Non
     """How far each value is moved up [px], the odd ones first; None where there is no room."""
     cans = result.cans
     width, length = record.floor.width.si, record.floor.length.si
-    pixels = map_pixels(width, length, look)[1] / length
+    across, along = map_pixels(width, length, look)
+    pixels = along / length
+    walls = [Box(across / 2, -54, 9999, 100), Box(across / 2, along + 54, 9999, 100)]
     heads = [Box(line.x.si * pixels, y * pixels, 9, 9) for line in (record.lines or []) if look.heads
              for y in head_places(line)]
     spots = [text_box(spot.x_m * pixels, spot.y_m * pixels + _SPOT_UP, f"dry {number}", 13)
@@ -295,7 +292,7 @@ def _room_for(texts, known, record, result, look, size) -> dict[int, float | Non
     middle = float(np.median(known))
     order = sorted(range(len(texts)), key=lambda number: -abs(known[number] - middle))
     wanted = [text_box(cans.x[number] * pixels, cans.y[number] * pixels, texts[number], size) for number in order]
-    return dict(sorted(zip(order, placed(wanted, [*heads, *spots], _SHIFTS), strict=True)))
+    return dict(sorted(zip(order, placed(wanted, [*walls, *heads, *spots], _SHIFTS), strict=True)))
 
 
 def ink_on(shade: str) -> str:
@@ -322,23 +319,6 @@ def _spot_numbers(notes, result, look):
     for number, spot in enumerate(result.dry_spots, 1):
         notes.append(_note(spot.x_m * place, spot.y_m * place, f"<b>dry {number}</b>", 11, "#ffffff", yshift=_SPOT_UP,
                            bgcolor="#111111", borderpad=2))
-
-
-def _frame(figure, width, length, look, bar=False):
-    place = shown_value(1.0, "place", look.system)
-    unit = shown_unit("place", look.system)
-    wide, long = width * place, length * place
-    figure.add_shape(type="rect", x0=0, x1=wide, y0=0, y1=long, line={"color": look.ink, "width": 2})
-    margin = {"l": 52, "r": 8, "t": 20, "b": 100 if bar else 48}
-    height = plot_height(width, length, look) + margin["t"] + margin["b"]
-    figure.update_xaxes(range=[0, wide], constrain="domain", showgrid=False, zeroline=False, fixedrange=True,
-                        title={"text": f"inlet end wall · from the left edge [{unit}]", "standoff": 4})
-    figure.update_yaxes(range=[0, long], scaleanchor="x", constrain="domain", constraintoward="bottom", showgrid=False,
-                        zeroline=False, fixedrange=True, title={"text": f"from the inlet end [{unit}]", "standoff": 4})
-    # Fixed margins: plotly draws a map twice to find its own.
-    figure.update_layout(height=height, margin=margin, template="none", dragmode=False, showlegend=False,
-                         clickmode="event+select", hovermode="closest", paper_bgcolor="rgba(0,0,0,0)",
-                         plot_bgcolor="rgba(0,0,0,0)", font={"color": look.ink, "size": 12})
 
 
 def change_map(floor: WholeFloor, depth: np.ndarray, heads: np.ndarray, size: tuple[float, float],
@@ -370,41 +350,8 @@ def change_map(floor: WholeFloor, depth: np.ndarray, heads: np.ndarray, size: tu
     figure.add_heatmap(
         x=(floor.x * place).astype("float32"), y=(floor.y * place).astype("float32"), z=values, zmin=40.0, zmax=160.0,
         colorscale=DEVIATIONS, zsmooth="fast", hovertemplate="%{z:.0f} % of mean<extra></extra>",
-        colorbar=_bar("% of mean", map_pixels(*size, look)[0]))
+        colorbar=bar("% of mean", *size, look))
     figure.add_scatter(x=heads[:, 0] * place, y=heads[:, 1] * place, mode="markers", hoverinfo="skip",
                        marker={"symbol": "triangle-down", "size": 7, "color": look.ink})
-    _frame(figure, *size, look, bar=True)
-    return figure
-
-
-def plan_sketch(record_like: Sequence[tuple[float, float]], lines: Sequence[tuple[str, float, Sequence[float]]],
-                width: float, length: float, look: Look) -> go.Figure:
-    """Draw where cans and heads stand, before there are readings.
-
-    Parameters
-    ----------
-    record_like : sequence of (x, y) [m]
-        Places of the cans.
-    lines : sequence of (name, x, places) [m]
-        Lines of heads.
-    width, length : float [m]
-        The floor.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-    """
-    place = shown_value(1.0, "place", look.system)
-    figure = go.Figure()
-    for name, x, heads in lines:
-        figure.add_scatter(x=[x * place] * len(heads), y=np.array(heads) * place, mode="markers", showlegend=False,
-                           marker={"symbol": "triangle-up-open", "size": 8, "color": look.ink},
-                           text=[name] * len(heads), hovertemplate="line %{text}<extra></extra>")
-    if len(record_like):
-        cans = np.array(record_like) * place
-        figure.add_scatter(x=cans[:, 0], y=cans[:, 1], mode="markers", showlegend=False, hoverinfo="skip",
-                           marker={"symbol": "circle", "size": 8, "color": "#e08214"})
-    _frame(figure, width, length, look)
+    frame(figure, *size, look, with_bar=True)
     return figure

@@ -227,7 +227,7 @@ def test_a_can_is_picked_on_the_map(visit, drafts):
     page.get_by_label("Look at one can").click()
     page.keyboard.type("row 3, can 2")
     page.keyboard.press("Enter")
-    page.wait_for_selector(r"text=/row 3, can 2: .* mm, .* % of the mean; 1.5 m across, 4.8 m along; counted\./")
+    page.wait_for_selector(r"text=/row 3, can 2: .* mm, .* % of the mean of the whole floor; 1.5 m across, 4.8 m along; counted\./")
 
 
 def test_downloads_are_what_they_say(visit, drafts, tmp_path):
@@ -253,7 +253,10 @@ def test_text_has_contrast_in_light_and_dark(visit, drafts, path, scheme):
     shade = page.evaluate("getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor")
     light = sum(map(int, re.findall(r"\d+", shade)[:3])) > 380
     assert light == (scheme == "light")
-    texts = page.locator('[data-testid="stText"], [data-testid="stHeading"] h1, [data-testid="stMetricValue"]')
+    texts = page.locator('[data-testid="stText"], [data-testid="stHeading"] h1, [data-testid="stMetricValue"], '
+                         '[data-testid="stBaseButton-primary"], [class*=st-key-onward] a p, .st-key-pages a p, '
+                         '[data-testid="stBaseButton-segmented_controlActive"]')
+    assert texts.count() > 6
     low = [found for found in texts.evaluate_all(CONTRAST) if found[1] < 4.5]
     assert low == []
 

@@ -8,7 +8,7 @@ back what arrived.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -151,6 +151,7 @@ def reading_entry(
     acknowledged: Mapping[str, int],
     decimal: str = ".",
     unit: str = "mL",
+    odd: Mapping[str, str] | None = None,
     key: str,
 ) -> Entered | None:
     """Draw the component and hand back what the browser sent last.
@@ -171,6 +172,8 @@ def reading_entry(
         ``.`` or ``,``, the keypad's decimal key.
     unit : str
         Unit shown beside the reading.
+    odd : mapping of str to str, optional
+        Cans to read again, each with the sentence that asks for it.
     key : str
         Key of the component in the page.
 
@@ -194,6 +197,7 @@ def reading_entry(
         "unit": unit,
         "cans": [[can.key, can.row, can.column, can.label, can.x_share, can.y_share] for can in cans],
         "values": {can.key: values[can.key] for can in cans if values.get(can.key)},
+        "odd": dict(odd or {}),
     }
     result = _component()(key=key, data=data, on_changes_change=_nothing)
     return entered_from(result.get("changes"), draft)
@@ -225,7 +229,8 @@ def _nothing() -> None:
 
 
 def draft_entry(
-    drafts: Drafts, draft: str, cans: Sequence[Can], *, decimal: str = ".", unit: str = "mL", key: str
+    drafts: Drafts, draft: str, cans: Sequence[Can], *, decimal: str = ".", unit: str = "mL",
+    odd: Callable[[Snapshot], Mapping[str, str]] | None = None, key: str
 ) -> DraftEntry:
     """Store what the browser sent, then draw the component with the draft as it stands.
 
@@ -241,6 +246,8 @@ def draft_entry(
         In walking order.
     decimal, unit, key : str
         See `reading_entry`.
+    odd : callable, optional
+        Tells of a snapshot which cans to read again, see `reading_entry`.
 
     Returns
     -------
@@ -258,6 +265,7 @@ def draft_entry(
         acknowledged=snapshot.acknowledged,
         decimal=decimal,
         unit=unit,
+        odd=odd(snapshot) if odd else None,
         key=key,
     )
     # The first run of a session sees what the browser holds only after drawing.

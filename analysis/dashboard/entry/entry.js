@@ -52,6 +52,7 @@ class Desk {
     this.cans = [];
     this.byKey = new Map();
     this.values = {};
+    this.odd = {};
     this.revision = 0;
     this.tries = 0;
     this.sent = 0;
@@ -167,7 +168,13 @@ class Desk {
   }
 
   hint(text) {
-    say(this.note, text);
+    const odd = Object.values(this.odd);
+    say(this.note, text || (odd.length ? odd[odd.length - 1] : ""));
+  }
+
+  // Why a can should be read again; '' where it should not.
+  doubt(can) {
+    return Object.hasOwn(this.odd, can) ? this.odd[can] : "";
   }
 
   hasFocus() {
@@ -288,6 +295,7 @@ class Desk {
     this.emit = setStateValue;
     const before = this.journal.waiting;
     this.values = data.values;
+    this.odd = data.odd || {};
     this.revision = data.revision;
     const acknowledged = data.acknowledged[this.journal.device] || 0;
     this.journal.acknowledge(acknowledged);

@@ -159,9 +159,9 @@ class Keypad {
     });
     this.plan = make("div", "plan");
     this.plan.setAttribute("aria-hidden", "true");
-    this.plan.style.setProperty("--plan-height", Math.min(152, Math.max(56, rows * 19)) + "px");
+    this.plan.style.setProperty("--plan-height", Math.min(140, Math.max(56, rows * 19)) + "px");
     this.plan.style.setProperty("--dot-width", Math.min(9, 66 / across) + "%");
-    this.plan.style.setProperty("--dot-height", Math.min(20, 66 / rows) + "%");
+    this.plan.style.setProperty("--dot-height", Math.min(20, 58 / rows) + "%");
     const walk = document.createElementNS("http://www.w3.org/2000/svg", "svg");
     walk.setAttribute("viewBox", "0 0 100 100");
     walk.setAttribute("preserveAspectRatio", "none");
@@ -196,7 +196,8 @@ class Keypad {
   refresh() {
     const texts = this.desk.cans.map((can) => this.desk.text(can.key));
     texts.forEach((text, i) => {
-      this.dots[i].className = kindOf(text) + (i === this.at ? " here" : "");
+      const odd = this.desk.doubt(this.desk.cans[i].key) ? " odd" : "";
+      this.dots[i].className = kindOf(text) + odd + (i === this.at ? " here" : "");
     });
     if (this.can) this.showCan(texts[this.at]);
     else this.showEnd(texts);
@@ -210,7 +211,7 @@ class Keypad {
     say(this.unit, text === "x" ? "" : this.desk.unit);
     this.box.className = "value " + kindOf(text) + (this.fresh ? " fresh" : "");
     this.box.setAttribute("aria-invalid", String(kindOf(text) === "bad"));
-    this.desk.hint(kindOf(text) === "bad" ? notUnderstood(text) : "");
+    this.desk.hint(kindOf(text) === "bad" ? notUnderstood(text) : this.desk.doubt(this.can.key));
   }
 
   showEnd(texts) {

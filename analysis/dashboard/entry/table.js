@@ -268,7 +268,7 @@ class Table {
     for (const [can, input] of this.inputs) {
       const text = this.desk.text(can);
       const typing = input === this.field && this.desk.isTyping(can) && !pasted;
-      if (this.shown.get(can) === text || typing) continue;
+      if (this.shown.get(can) === text + this.desk.doubt(can) || typing) continue;
       const selected = this.desk.root.activeElement === input;
       input.value = text;
       if (selected) input.select();
@@ -279,15 +279,18 @@ class Table {
   }
 
   dress(input) {
-    this.shown.set(input.dataset.can, input.value);
+    const odd = this.desk.doubt(input.dataset.can);
+    this.shown.set(input.dataset.can, input.value + odd);
     const kind = kindOf(input.value);
-    if (input.className !== kind) input.className = kind;
+    const name = kind + (odd ? " odd" : "");
+    if (input.className !== name) input.className = name;
     const can = this.desk.can(input.dataset.can);
-    const label = can.label + (kind === "none" ? ", no reading" : kind === "bad" ? ", not understood" : "");
+    const label = can.label + (kind === "none" ? ", no reading" : kind === "bad" ? ", not understood" : "")
+      + (odd ? ", to be read again" : "");
     if (input.getAttribute("aria-label") !== label) input.setAttribute("aria-label", label);
     input.setAttribute("aria-invalid", String(kind === "bad"));
     if (input === this.field && input === this.desk.root.activeElement) {
-      this.desk.hint(this.told || (kind === "bad" ? notUnderstood(input.value) : can.label));
+      this.desk.hint(this.told || (kind === "bad" ? notUnderstood(input.value) : odd || can.label));
     }
   }
 }

@@ -54,4 +54,4 @@ with right:
     dry_ground(result, units, part)
 patches(test, record, result, units)
 hand_out(test, record, result, units)
-st.page_link(hall.SAFETY, label="Before you climb, open or feed anything: safety")
+onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

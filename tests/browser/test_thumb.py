@@ -1,0 +1,185 @@
+"""What a thumb meets on a phone, and what a browser alone can show to be mended."""
+
+import pytest
+from conftest import idle
+from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, tap
+from test_main_path import ANDROID, NINE, drafts, server, started, visit, write  # noqa: F401 - fixtures
+
+from analysis.draft_record import NEW_TEST, plain_of
+from analysis.drafts import Change
+from analysis.samples import sample_text
+
+pytestmark = pytest.mark.browser
+PAGES = ("tests", "set_up", "readings", "map", "safety")
+DESCRIBED = {"test.title": "Tunnel 9", "run.duration": "30 min", "floor.width": "6 m", "floor.length": "12 m",
+             "cans.opening": "84 mm"}
+
+
+def new_test(drafts, values=DESCRIBED):  # noqa: F811
+    draft = drafts.start(NEW_TEST)
+    drafts.put(draft, [Change(key, text, number) for number, (key, text) in enumerate(values.items(), 1)], "seed")
+    return draft
+
+
+def places(drafts, draft):  # noqa: F811
+    cans = plain_of(drafts.values(draft))[0].get("cans", {})
+    return len(cans.get("across", [])), len(cans.get("along", []))
+
+
+@pytest.mark.parametrize("kind", [LAPTOP, PHONE], ids=["laptop", "phone"])
+def test_cans_spread_evenly_outlast_the_next_edit(visit, drafts, kind):  # noqa: F811
+    draft = new_test(drafts)
+    page = visit("set_up", draft, kind)
+    page.get_by_role("button", name="Spread them evenly").click()
+    page.wait_for_selector("text=Plan: 48 cans (dots)")
+    across = page.get_by_label("Across: each column from the left edge", exact=True)
+    assert across.input_value() == "0.50 m, 1.50 m, 2.50 m, 3.50 m, 4.50 m, 5.50 m"
+    write(page, "Title of this test", "Another title")
+    eventually(lambda: drafts.values(draft).get("test.title"), "Another title")
+    page.wait_for_timeout(800)
+    assert places(drafts, draft) == (6, 8)
+    assert across.input_value().startswith("0.50 m")
+    assert page.get_by_text("Plan: 48 cans (dots)").count() == 1
+
+
+def test_every_field_shows_what_is_stored_after_a_reload(visit, drafts):  # noqa: F811
+    page = visit("set_up", new_test(drafts), PHONE)  # its name does not say that it is a phone: one more run
+    for label, text in (("Title of this test", "Tunnel 9"), ("Width of the floor", "6 m")):
+        shown = page.get_by_label(label, exact=True)
+        shown.wait_for()
+        eventually(shown.input_value, text)
+
+
+@pytest.mark.parametrize("kind", [LAPTOP, PHONE], ids=["laptop", "phone"])
+def test_the_row_of_pages_never_lies_over_the_page(visit, drafts, kind):  # noqa: F811
+    page = visit("readings", started(drafts, NINE), kind)
+    links = page.locator(".st-key-pages a")
+    links.last.wait_for()
+    boxes = [links.nth(number).bounding_box() for number in range(links.count())]
+    wide = kind["viewport"]["width"]
+    assert len(boxes) >= 5 and all(box["x"] >= 0 and box["x"] + box["width"] <= wide for box in boxes)
+    for name in ("Set up", "Map", "Safety", "Readings"):
+        links.filter(has_text=name).click()
+        page.wait_for_url(f"**/{name.lower().replace(' ', '_')}*")
+        idle(page)
+        title = page.locator("h1").bounding_box()
+        over = page.evaluate("([x, y]) => document.elementFromPoint(x, y).closest('h1, [data-testid=stHeading]') !== null",
+                             [title["x"] + 20, title["y"] + title["height"] / 2])
+        assert over, name
+        assert page.locator('[data-testid="stSidebar"]').count() == 0
+    assert "draft=" in page.url
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_what_is_tapped_is_as_high_as_a_fingertip(visit, drafts, path):  # noqa: F811
+    page = visit("" if path == "tests" else path, started(drafts, sample_text("commissioning")), PHONE)
+    page.locator("h1").wait_for()
+    page.wait_for_timeout(1500)
+    low = page.locator('[data-testid="stMain"]').evaluate("""main => {
+        const wanted = 'button, [data-testid=stPageLink-NavLink], input[type=text], summary, ' +
+            '[data-testid=stCheckbox] label';
+        return [...main.querySelectorAll(wanted)].filter(e => {
+            const box = e.getBoundingClientRect();
+            return box.width > 0 && !e.closest('[data-testid=stTooltipIcon]') && !e.closest('[data-testid=stMetric]');
+        }).map(e => {
+            const chosen = e.closest('[data-testid=stSelectbox]') && e.tagName === 'INPUT';
+            const frame = e.closest('[data-testid=stTextInputRootElement]') || (chosen ? e.parentElement : e);
+            return [e.tagName, (e.innerText || e.getAttribute('aria-label') || '').slice(0, 30),
+                    frame.getBoundingClientRect().height];
+        }).filter(([, , height]) => height < 43.9);
+    }""")
+    assert low == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_way_on_and_the_main_button_can_be_read(visit, drafts, scheme):  # noqa: F811
+    page = visit("", None, color_scheme=scheme)
+    page.get_by_role("button", name="Start a new test").wait_for()
+    names = page.locator('[data-testid="stBaseButton-primary"], [data-testid="stBaseButton-primary"] p')
+    found = names.evaluate_all(CONTRAST)
+    assert found and all(contrast >= 4.5 for _, contrast in found)
+    page = visit("set_up", started(drafts, NINE), color_scheme=scheme)
+    link = page.get_by_role("link", name="Go on to the readings")
+    link.last.wait_for()
+    found = link.locator("p").evaluate_all(CONTRAST)
+    assert found and all(contrast >= 4.5 for _, contrast in found)
+    assert link.last.bounding_box()["height"] >= 44
+
+
+def test_what_is_needed_stands_on_the_first_screen(visit, drafts):  # noqa: F811
+    page = visit("set_up", drafts.start(NEW_TEST), PHONE, user_agent=ANDROID)
+    box = page.locator(".st-key-still_needed").bounding_box()
+    assert box["y"] + box["height"] <= 844
+
+
+def test_the_small_map_lies_as_the_floor_does(visit, drafts):  # noqa: F811
+    page = visit("readings", started(drafts, NINE), PHONE, user_agent=ANDROID)
+    page.wait_for_selector(".entry .keypad")
+    dots = page.locator(".plan i")
+    first, last = dots.nth(0).bounding_box(), dots.nth(8).bounding_box()
+    assert first["y"] > last["y"] and min(first["width"], first["height"]) >= 8
+    inlet = page.get_by_text("inlet end", exact=True).bounding_box()
+    assert inlet["y"] > first["y"]
+
+
+def test_no_reading_and_nonsense_are_not_filled(visit, drafts):  # noqa: F811
+    draft = started(drafts, NINE)
+    drafts.put(draft, [Change("r1c1", "1o", 99)], "phone")
+    page = visit("readings", draft, PHONE, user_agent=ANDROID)
+    page.wait_for_selector(".entry .keypad")
+    assert page.locator(".progress").inner_text() == "0 of 9, 1 not understood"
+    tap(page, "1N2NX3N4N5N6N7N")
+    page.wait_for_selector("text=End of the walk")
+    assert page.locator(".progress").inner_text() == "8 of 9, 1 not understood"
+    assert page.locator(".keypad .place").inner_text() == "1 is not understood, 1 has no reading"
+
+
+def test_a_reading_far_off_is_asked_about_at_once(visit, drafts):  # noqa: F811
+    draft = started(drafts, sample_text("commissioning"))
+    page = visit("readings", draft, PHONE, user_agent=ANDROID)
+    page.wait_for_selector(".entry .keypad")
+    tap(page, "610N")
+    saved(page)
+    page.wait_for_selector(".plan i.odd")
+    assert "Row 1, can 1: 610 mL" in page.locator(".note").inner_text()
+    page.get_by_role("button", name="It is right").click()
+    page.wait_for_selector(".plan i.odd", state="detached")
+    assert drafts.values(draft)["r1c1"] == "610"
+
+
+def test_a_cell_far_off_is_marked_in_the_table(visit, drafts):  # noqa: F811
+    page = visit("readings", started(drafts, sample_text("commissioning")))
+    cell(page, "r3c3").fill("970")
+    page.keyboard.press("Enter")
+    page.wait_for_selector('.table input.odd[data-can="r3c3"]')
+    assert "to be read again" in cell(page, "r3c3").get_attribute("aria-label")
+
+
+@pytest.mark.parametrize("agent", [None, ANDROID], ids=["by its width", "by its name"])
+@pytest.mark.parametrize("sample", ["starved-far-end", "blocked-head"])
+def test_the_map_on_a_phone(visit, drafts, agent, sample):  # noqa: F811
+    page = visit("map", started(drafts, sample_text(sample)), PHONE, **({"user_agent": agent} if agent else {}))
+    page.wait_for_selector(".js-plotly-plot .heatmaplayer image", timeout=60_000)
+    page.wait_for_timeout(1500)
+    plot = page.locator(".js-plotly-plot", has=page.locator(".heatmaplayer image")).last
+    ground = plot.locator(".heatmaplayer image").bounding_box()
+    whole = plot.bounding_box()
+    bar = plot.locator(".infolayer .cbfills").first.bounding_box()
+    assert bar["y"] > ground["y"] + ground["height"] and bar["height"] < 30 and bar["width"] < whole["width"]
+    assert ground["y"] - whole["y"] < 40
+    texts = plot.locator(".annotation").evaluate_all("""all => all.map(e => {
+        const box = e.querySelector('.annotation-text').getBoundingClientRect();
+        return [e.textContent, box.left, box.top, box.right, box.bottom];
+    }).filter(([text]) => /^[(]?[\\d.×]+[)]?$/.test(text))""")
+    meet = [(one[0], other[0]) for number, one in enumerate(texts) for other in texts[number + 1:]
+            if one[1] < other[3] - 1 and other[1] < one[3] - 1 and one[2] < other[4] - 2 and other[2] < one[4] - 2]
+    assert len(texts) > 4 and meet == []
+
+
+def test_a_test_has_its_ways_in_one_row(visit, drafts):  # noqa: F811
+    draft = started(drafts, NINE)
+    page = visit("", None, PHONE)
+    row = page.locator(f".st-key-ways_{draft}")
+    row.wait_for()
+    tops = [row.get_by_role("button", name=name).bounding_box() for name in ("Set up", "Readings", "Map")]
+    assert len({round(box["y"]) for box in tops}) == 1 and len({round(box["width"]) for box in tops}) == 1
