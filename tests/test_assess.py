@@ -106,10 +106,10 @@ def test_what_the_samples_show():
 
 def test_a_closed_part_is_null_and_named(record):
     plain = to_plain(assess(record))
-    # No heads are in this record: they would open the pattern; the rest is not built yet.
+    # No heads are in this record: they would open the pattern and the fixes; the rest is not built yet.
     assert plain["not_done"] == [
-        {"part": "heads", "needs": ["lines"]}, {"part": "profile", "needs": ["lines"]}, {"part": "causes", "needs": []},
-        {"part": "fixes", "needs": []}, {"part": "watering", "needs": []}]
+        {"part": "heads", "needs": ["lines"]}, {"part": "profile", "needs": ["lines"]},
+        {"part": "fixes", "needs": ["lines"]}, {"part": "causes", "needs": []}, {"part": "watering", "needs": []}]
     assert plain["whole_floor"]["how"] == "cans only" and plain["heads"] == [] and plain["profile"] is None
 
 

@@ -99,7 +99,7 @@ def test_from_nothing_to_the_figures_and_the_same_in_a_terminal(visit, drafts, t
                         ("Along: each row from the inlet end wall", "2, 6, 10 m")):
         write(page, label, text)
     eventually(lambda: len(drafts.values(draft)) >= 8, True)
-    page.get_by_role("link", name="Go on to the readings").click()
+    page.get_by_role("link", name="Go on to the readings").first.click()
     page.wait_for_url("**/readings?draft=*")
     page.wait_for_selector(".entry .table")
     cell(page, "r1c1").click()
