@@ -256,7 +256,7 @@ def test_text_has_contrast_in_light_and_dark(visit, drafts, path, scheme):
     texts = page.locator('[data-testid="stText"], [data-testid="stHeading"] h1, [data-testid="stMetricValue"], '
                          '[data-testid="stBaseButton-primary"], [class*=st-key-onward] a p, .st-key-pages a p, '
                          '[data-testid="stBaseButton-segmented_controlActive"]')
-    assert texts.count() > 6
+    eventually(lambda: texts.count() > 6, True)
     low = [found for found in texts.evaluate_all(CONTRAST) if found[1] < 4.5]
     assert low == []
 

@@ -29,4 +29,4 @@ st.subheader("Try a change")
 items = asked(units)
 if items:
     answer(record, result, items, units)
-st.page_link(hall.SAFETY, label="Before you climb, open or feed anything: safety")
+onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)
