@@ -10,7 +10,6 @@ import numpy as np
 from .catch import Catch, rate_from_depth, read_catch, run_minutes
 from .cautions import test_cautions
 from .dry_spots import PART_OF_MEAN, find_dry_spots
-from .fixes import find_fixes
 from .pattern.threads import one_thread
 from .record.doubts import doubts
 from .record.model import Record
@@ -80,7 +79,7 @@ def assess(
         at_the_cans=_at_the_cans(catch, figures),
         dry_spots=_dry_spots(record, surface, floor, float(figures.mean), part_of_mean, system),
         patches=[] if only == "cans" else _patches(record, catch),
-        fixes=find_fixes(record, floor, system) if has_pattern and not shut else [],
+        fixes=_fixes(record, floor, system) if has_pattern and not shut else [],
         not_done=_not_done(record, known_tests, only, closed, shut),
         cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor),
         cans=catch,
@@ -215,6 +214,12 @@ def _patches(record: Record, catch: Catch) -> list[PatchFound]:
         answer = judge_patch(catch.x[use], catch.y[use], catch.depth_mm[use], edges, ground, size, patch.note or "")
         found.append(PatchFound(answer.note, answer.answer, answer.of_mean, answer.elsewhere_of_mean, answer.says))
     return found
+
+
+def _fixes(record: Record, floor: WholeFloor, system: str) -> list:
+    from .fixes import find_fixes
+
+    return find_fixes(record, floor, system)
 
 
 def _not_done(

@@ -12,7 +12,7 @@ import numpy as np
 from .record.checks import build
 from .record.faults import RecordFaults
 from .record.model import Line, Record, to_plain
-from .record.places import head_places
+from .record.places import head_places, lines_from_the_left
 from .units import QuantityError, parse
 
 MOST_LINES_TRIED = 12
@@ -176,7 +176,7 @@ def changed_record(record: Record, change: Change) -> Changed:
         Without heads or lines, or for a change that does not fit the floor or the record.
     """
     values = change.values
-    lines = sorted((line for line in record.lines or [] if head_places(line)), key=lambda line: line.x.si)
+    lines = lines_from_the_left(record)
     if not lines:
         raise ChangeError("received a record without heads on lines, expected [[lines]] with the places of their "
                           "heads, add them before a change is tried")
@@ -278,11 +278,8 @@ def _change_heads(plain: dict[str, Any], change: Change) -> None:
 
 def _change_supply(plain: dict[str, Any], change: Change) -> None:
     texts, supply = change.texts, plain.get("supply", {})
-    if "pressure" in texts:
-        if supply.get("regulator"):
-            supply["regulator"]["set"] = texts["pressure"]
-        else:
-            plain.setdefault("heads", {})
+    if "pressure" in texts and supply.get("regulator"):
+        supply["regulator"]["set"] = texts["pressure"]
     if "regulator_range" in texts:
         _needs(supply.get("regulator"), "regulator_range", "[supply] regulator")
         supply["regulator"]["least_flow"], supply["regulator"]["most_flow"] = change.values["regulator_range"]
@@ -292,6 +289,7 @@ def _change_supply(plain: dict[str, Any], change: Change) -> None:
             supply["hose"][inner] = texts[key]
     if "filter" in texts:
         _needs(supply.get("filter"), "filter", "[supply] filter")
+        supply["filter"].pop("loaded", None)
 
 
 def _needs(there: Any, key: str, what: str) -> None:

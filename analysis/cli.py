@@ -99,7 +99,7 @@ def _assess(words: argparse.Namespace) -> int:
     result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only,
                     known_tests=lambda name: _is_beside(name, beside))
     if words.json:
-        from .results import to_json
+        from .result_json import to_json
 
         sys.stdout.write(to_json(result))
     else:
@@ -120,9 +120,9 @@ def _try(words: argparse.Namespace) -> int:
     record = read_record(words.file)
     changed_record(record, change)
     system = words.units or own_system(record)
-    tried = try_change(record, estimate_floor(record, read_catch(record)), words.change, system)
+    tried = try_change(record, estimate_floor(record, read_catch(record)), change, system)
     if words.json:
-        from .results import tried_json
+        from .result_json import tried_json
 
         sys.stdout.write(tried_json(tried))
     else:

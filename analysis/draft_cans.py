@@ -68,6 +68,38 @@ def is_can_key(key: str) -> bool:
     return _READING.fullmatch(key) is not None
 
 
+def can_key(row: int, column: int) -> str:
+    """Key of a can.
+
+    Parameters
+    ----------
+    row, column : int
+        Counted from 1; row 0 for free points.
+
+    Returns
+    -------
+    str
+        ``r2c3`` or ``p7``.
+    """
+    return f"r{row}c{column}" if row else f"p{column}"
+
+
+def aside_key(item: dict[str, Any]) -> str:
+    """Key of a can that is set aside.
+
+    Parameters
+    ----------
+    item : dict
+        One of `set_aside`, plain; may be unfinished.
+
+    Returns
+    -------
+    str
+        As of `can_key`.
+    """
+    return f"p{item['point']}" if "point" in item else f"r{item.get('row')}c{item.get('column')}"
+
+
 def key_words(key: str) -> str:
     """Say which can a key means.
 
@@ -104,7 +136,7 @@ def cans_in(plain: dict[str, Any]) -> list[CanPlace]:
     cans = plain.get("cans") if isinstance(plain.get("cans"), dict) else {}
     points, rows = cans.get("points"), cans.get("rows")
     if isinstance(points, list):
-        return [CanPlace(f"p{number}", 0, number, _metres(_get(point, "x")), _metres(_get(point, "y")))
+        return [CanPlace(can_key(0, number), 0, number, _metres(_get(point, "x")), _metres(_get(point, "y")))
                 for number, point in enumerate(points, 1)]
     shift = _metres(cans.get("stagger")) or 0.0
     if isinstance(rows, list):
@@ -117,7 +149,7 @@ def cans_in(plain: dict[str, Any]) -> list[CanPlace]:
     places = []
     for turn, (row, xs, y) in enumerate(numbered):
         step = shift if row % 2 == 0 else -shift
-        line = [CanPlace(f"r{row}c{column}", row, column, None if x is None else x + step, y)
+        line = [CanPlace(can_key(row, column), row, column, None if x is None else x + step, y)
                 for column, x in enumerate(xs, 1)]
         line.sort(key=lambda can: (can.x is None, can.x or 0.0))
         places += line[::-1] if turn % 2 else line
@@ -155,11 +187,11 @@ def reading_texts(values: dict[str, str]) -> dict[str, str]:
     texts = {}
     cans = base.get("cans") if isinstance(base.get("cans"), dict) else {}
     for row, line in enumerate(_list(cans.get("grid")), 1):
-        texts |= {f"r{row}c{column}": _text(value) for column, value in enumerate(_list(line), 1)}
+        texts |= {can_key(row, column): _text(value) for column, value in enumerate(_list(line), 1)}
     for row, line in enumerate(_list(cans.get("rows")), 1):
-        texts |= {f"r{row}c{column}": _text(value) for column, value in enumerate(_list(_get(line, "catch")), 1)}
+        texts |= {can_key(row, column): _text(value) for column, value in enumerate(_list(_get(line, "catch")), 1)}
     for number, point in enumerate(_list(cans.get("points")), 1):
-        texts[f"p{number}"] = _text(_get(point, "catch"))
+        texts[can_key(0, number)] = _text(_get(point, "catch"))
     texts |= {key: text for key, text in values.items() if is_can_key(key)}
     return texts
 
@@ -272,8 +304,7 @@ def put_aside(plain: dict[str, Any], values: dict[str, str]) -> None:
     aside = {}
     for item in _list(cans.get("set_aside")):
         if isinstance(item, dict):
-            key = f"p{item['point']}" if "point" in item else f"r{item.get('row')}c{item.get('column')}"
-            aside[key] = item.get("why") or "no reason given"
+            aside[aside_key(item)] = item.get("why") or "no reason given"
     for key, text in values.items():
         if key.startswith("aside."):
             aside[key.removeprefix("aside.")] = text.strip()

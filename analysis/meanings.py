@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from .results import Estimate, HeadFound, Result
 from .units_shown import show
 from .whole_floor import between_cans
 from .uniformity import du_low_quarter, du_whole_cans
 from .yardsticks import YARDSTICKS, rate
+
+if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
+    from .fixes import Fix, Supply
 
 
 def cu_means(cu: float) -> str:
@@ -196,3 +201,41 @@ def suspect_means(head: HeadFound, system: str = "metric") -> str:
     numbers = " or ".join(str(number) for number in sorted({head.number, *head.or_}))
     return (f"{head.line} line, head {numbers}, about {show(head.y_m, 'place', system)} from the inlet end: "
             f"{100 * head.output:.0f} % of its share ({100 * head.low:.0f} to {100 * head.high:.0f})")
+
+
+def fix_brings(fix: Fix, system: str) -> str:
+    """What a fix brings beside DUlq.
+
+    Parameters
+    ----------
+    fix : Fix
+        From `fixes.find_fixes`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        CU, the rate, and the flow at once where it is known.
+    """
+    flow = "" if fix.flow_l_h is None else f"; {show(fix.flow_l_h / 3.6e6, 'flow', system)} at once"
+    return f"CU {interval(fix.cu)}; {show(fix.rate_mm_h / 3.6e6, 'rate', system)}{flow}."
+
+
+def supply_means(supply: Supply, system: str) -> str:
+    """What a change asks of the supply, and what that can do.
+
+    Parameters
+    ----------
+    supply : Supply
+        From `fixes.try_change`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+    """
+    return (f"The supply: {show(supply.needs_l_h / 3.6e6, 'flow', system)} wanted, "
+            f"{show(supply.can_l_h / 3.6e6, 'flow', system)} possible at the heads' working pressure; "
+            f"{show(supply.pressure_kpa * 1e3, 'pressure', system)} at the lowest head.")

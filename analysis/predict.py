@@ -8,8 +8,8 @@ import numpy as np
 
 from .changes import Changed
 from .pattern import overlap
-from .pattern.changed import Layout, layout_today, mended, moved, pairs_within, rates
-from .pattern.floor import WIDEN, WIDEN_CU, Figure, Samples, figure
+from .pattern.changed import Layout, layout_today, mended, moved
+from .pattern.floor import WIDEN, WIDEN_CU, Figure, Samples, figure, pairs_within, rates
 from .record.model import Record
 from .record.places import head_places
 from .whole_floor import WholeFloor
@@ -142,7 +142,9 @@ def _index(today: Layout, names: list[str], line: str, number: int) -> int:
     return int(on[number - 1])
 
 
-def ratios(today: Layout, new: Layout, lines: list[tuple], before: Heads, after: Heads) -> tuple[np.ndarray, np.ndarray]:
+def ratios(
+    today: Layout, new: Layout, lines: list[tuple], before: Heads, after: Heads
+) -> tuple[np.ndarray, np.ndarray]:
     """How flow and pressure of each new head compare with those at its place today.
 
     Parameters

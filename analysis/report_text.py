@@ -273,9 +273,7 @@ def fix_lines(fix, system: str) -> list[str]:
         At most 80 characters each.
     """
     most = " (the largest gain)" if fix.largest_gain else ""
-    supply = [] if fix.flow_l_h is None else [f"{show(fix.flow_l_h / 3.6e6, 'flow', system)} at once"]
-    facts = [f"CU {meanings.interval(fix.cu)}", f"{show(fix.rate_mm_h / 3.6e6, 'rate', system)}", *supply]
-    lines = [_wrap(f"- {fix.says}{most} {'; '.join(facts)}.", "  ", "    ")]
+    lines = [_wrap(f"- {fix.says}{most} {meanings.fix_brings(fix, system)}", "  ", "    ")]
     if fix.feasible is False:
         lines.append(_wrap(f"Not with this supply: {fix.why_not}", "    "))
     return lines + [_wrap(f"Mind: {warning}", "    ") for warning in fix.warnings]
@@ -309,10 +307,7 @@ def try_text(tried, system: str = "metric") -> str:
     lines.append("")
     lines += fix_lines(fix, system)
     if tried.supply is not None:
-        lines.append(_wrap(f"The supply: {show(tried.supply.needs_l_h / 3.6e6, 'flow', system)} wanted, "
-                           f"{show(tried.supply.can_l_h / 3.6e6, 'flow', system)} possible at the heads' working "
-                           f"pressure; {show(tried.supply.pressure_kpa * 1e3, 'pressure', system)} at the lowest head.",
-                           "  ", "    "))
+        lines.append(_wrap(meanings.supply_means(tried.supply, system), "  ", "    "))
     elif fix.feasible is None:
         lines.append(_wrap("Whether the supply carries it is not known: the record has no [supply].", "  ", "    "))
     return "\n".join(lines) + "\n"

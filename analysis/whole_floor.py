@@ -12,7 +12,7 @@ from .pattern.cans_only import estimate_cans_only
 from .pattern.estimate import Estimate, estimate
 from .pattern.floor import Figure, figure
 from .record.model import Record
-from .record.places import bed_edges, head_places
+from .record.places import bed_edges, head_places, of_all_lines
 from .surface import Surface, map_axes
 
 CELLS = 1800  # of the map; half a foot to a foot apart in most tunnels
@@ -102,12 +102,13 @@ def estimate_floor(record: Record, catch: Catch, progress: Callable[[float], Non
     cans, depth = np.column_stack([catch.x[use], catch.y[use]]), catch.depth_mm[use]
     heads = heads_in(record)
     area = _area_cm2(record)
+    diameter, flow = (of_all_lines(record, key) for key in ("wetted_diameter", "flow"))
     step = None if area else 1.0  # [mm]: a ruler's
     if heads:
         found = estimate(
             [head[2:] for head in heads], _line_numbers(heads), cans, depth, places, can_area_cm2=area or 100.0,
-            duration_min=record.run.duration.to("min"), nominal_radius=_nominal(record, "wetted_diameter", 0.5),
-            nominal_flow_l_h=_nominal(record, "flow", 3.6e6), reading_step_mm=step, progress=progress,
+            duration_min=record.run.duration.to("min"), nominal_radius=diameter / 2 if diameter else None,
+            nominal_flow_l_h=flow * 3.6e6 if flow else None, reading_step_mm=step, progress=progress,
             placed_within=record.cans.placed_within.si if record.cans.placed_within else PLACED_WITHIN_M,
         )
     else:
@@ -136,15 +137,6 @@ def _area_cm2(record: Record) -> float | None:
     if cans.reads == "depth":
         return None
     return cans.opening_area.to("cm2") if cans.opening_area else float(np.pi / 4 * cans.opening.to("cm") ** 2)
-
-
-def _nominal(record: Record, key: str, factor: float) -> float | None:
-    """A nominal value of the heads, only where all lines have the same."""
-    default = getattr(record.heads, key) if record.heads else None
-    values = {(own or default).si if own or default else None
-              for own in (getattr(line, key) for line in record.lines or [])}
-    value = values.pop() if len(values) == 1 else None
-    return None if value is None else value * factor
 
 
 def part_of_mean_interval(floor: WholeFloor, cells: np.ndarray) -> tuple[float, float]:

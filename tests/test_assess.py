@@ -9,7 +9,7 @@ import pytest
 from analysis.assess import assess
 from analysis.record.faults import RecordFaults
 from analysis.record_file import parse_record, read_record
-from analysis.results import to_json, to_plain
+from analysis.result_json import to_json, to_plain
 from analysis.samples import SHOWS, folder, sample_text
 
 from .conftest import GRID

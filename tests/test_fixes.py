@@ -8,19 +8,22 @@ from analysis.changes import changed_record, read_changes
 from analysis.fixes import find_fixes, try_change
 from analysis.fixes.parts import Part, work_of
 from analysis.fixes.words import needs_of
-from analysis.pattern import shapes, simulate
+from analysis.pattern import simulate
 from analysis.record_file import parse_record
 from analysis.samples import sample_text
 
 from .simulated_record import record_of
-from .test_predict import truth
+from .test_predict import SHAPES, truth
 
-SHAPES = (*shapes.KINDS, *shapes.ODD_KINDS)
 
 
 def found(name):
     record = parse_record(sample_text(name))
     return record, assess(record)
+
+
+def tried(record, result, *items):
+    return try_change(record, result.floor, read_changes(list(items)))
 
 
 @pytest.fixture(scope="module")
@@ -54,13 +57,13 @@ def test_every_interval_holds_its_value_and_every_change_can_be_tried(apart):
     record, result = apart
     for fix in result.fixes:
         assert fix.du_low_quarter.low <= fix.du_low_quarter.value <= fix.du_low_quarter.high
-        again = try_change(record, result.floor, [f"{key}={value}" for key, value in fix.change.items()])
+        again = tried(record, result, *(f"{key}={value}" for key, value in fix.change.items()))
         assert again.fix.du_low_quarter.value == pytest.approx(fix.du_low_quarter.value, abs=1e-6)
 
 
 def test_parts_of_one_more_line(apart):
     record, result = apart
-    parts = {part.item: part.count for part in try_change(record, result.floor, ["lines=3"]).fix.parts}
+    parts = {part.item: part.count for part in tried(record, result, "lines=3").fix.parts}
     heads = len(result.heads) // 2
     assert parts["head"] == heads and parts["tee"] == 1 and parts["end plug"] == 1
     assert parts["tube, m"] >= 20
@@ -68,9 +71,9 @@ def test_parts_of_one_more_line(apart):
 
 def test_closer_heads_leave_holes_that_need_plugs(apart):
     record, result = apart
-    parts = {part.item: part.count for part in try_change(record, result.floor, ["head_spacing=0.5 m"]).fix.parts}
+    parts = {part.item: part.count for part in tried(record, result, "head_spacing=0.5 m").fix.parts}
     assert parts["hole plug"] >= len(result.heads) - 4
-    between = {part.item for part in try_change(record, result.floor, ["add_between=yes"]).fix.parts}
+    between = {part.item for part in tried(record, result, "add_between=yes").fix.parts}
     assert between == {"head"}
 
 

@@ -23,7 +23,7 @@ ROWS = [
     ["surface", "field", "dry_spots", "patches"],
     ["hydraulics", "pattern", "whole_floor"],
     ["changes", "predict", "fixes"],
-    ["results", "meanings", "cautions"],
+    ["results", "result_json", "meanings", "cautions"],
     ["assess"],
     ["exports", "report_text", "figures"],
     ["cli", "dashboard"],

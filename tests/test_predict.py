@@ -7,14 +7,15 @@ import pytest
 
 from analysis.assess import assess
 from analysis.changes import changed_record, read_changes
-from analysis.pattern import estimate, overlap, shapes, simulate
-from analysis.pattern.changed import layout_today, mended, moved, pairs_within, rates
-from analysis.pattern.floor import TABLE_STEP
+from analysis.pattern import estimate, overlap, simulate
+from analysis.pattern.changed import layout_today, mended, moved
+from analysis.pattern.floor import TABLE_STEP, pairs_within, rates
 from analysis.predict import changed_layout, ground_places, predicted, today_of
 from analysis.record_file import parse_record
 from analysis.samples import sample_text
 
-SHAPES = (*shapes.KINDS, *shapes.ODD_KINDS)
+from .pattern.table import SHAPES
+
 EACH = 19
 
 

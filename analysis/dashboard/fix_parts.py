@@ -5,24 +5,26 @@ from __future__ import annotations
 import streamlit as st
 
 from analysis import meanings
+from analysis.changes import read_changes
 from analysis.dashboard import hall
+from analysis.dashboard.form import Field
 from analysis.figures import change_map
 from analysis.fixes import Tried, try_change
 from analysis.record.model import Record
 from analysis.results import Result
 from analysis.units_shown import show
 
-# Asked for in this order: key of the change, what the page calls it, an example in metric and in US units.
+# Asked for in this order; the keys are those of a change.
 ASKED = (
-    ("lines", "Number of lines, evenly across", ("3", "3")),
-    ("line_x", "Lines at these places from the left edge", ("1.5 m, 6.1 m", "5 ft, 20 ft")),
-    ("head_spacing", "Heads this far apart", ("0.6 m", "2 ft")),
-    ("first", "First head from the end wall", ("0.4 m", "1.5 ft")),
-    ("pressure", "Pressure that the regulator is set to", ("220 kPa", "32 psi")),
-    ("wetted_diameter", "Heads that wet this diameter", ("6 m", "20 ft")),
-    ("flow", "Heads of this flow", ("55 L/h", "0.25 gpm")),
-    ("pipe", "Inside diameter of the lines", ("26.6 mm", "1.05 in")),
-    ("hose", "Inside diameter of the hose", ("25 mm", "1 in")),
+    Field("lines", "Number of lines, evenly across", "3"),
+    Field("line_x", "Lines at these places from the left edge", "1.5 m, 6.1 m", "5 ft, 20 ft"),
+    Field("head_spacing", "Heads this far apart", "0.6 m", "2 ft"),
+    Field("first", "First head from the end wall", "0.4 m", "1.5 ft"),
+    Field("pressure", "Pressure that the regulator is set to", "220 kPa", "32 psi"),
+    Field("wetted_diameter", "Heads that wet this diameter", "6 m", "20 ft"),
+    Field("flow", "Heads of this flow", "55 L/h", "0.25 gpm"),
+    Field("pipe", "Inside diameter of the lines", "26.6 mm", "1.05 in"),
+    Field("hose", "Inside diameter of the hose", "25 mm", "1 in"),
 )
 CHOSEN = (
     ("add_between", "A head between each two", ("yes",)), ("mend", "Heads that stand out are mended", ("suspects",)),
@@ -47,8 +49,7 @@ def offered(result: Result, units: str) -> None:
         with st.container(border=True):
             st.text(f"{fix.name}{' · the largest gain' if fix.largest_gain else ''}")
             st.text(fix.says)
-            flow = "" if fix.flow_l_h is None else f"; {show(fix.flow_l_h / 3.6e6, 'flow', units)} at once"
-            st.text(f"CU {meanings.interval(fix.cu)}; {show(fix.rate_mm_h / 3.6e6, 'rate', units)}{flow}.")
+            st.text(meanings.fix_brings(fix, units))
             _doubts(fix)
 
 
@@ -72,10 +73,9 @@ def asked(units: str) -> list[str]:
     list of str
         Each ``KEY=VALUE``; empty until the form was sent.
     """
-    example = 1 if units == "US" else 0
     with st.form("a change"):
-        texts = {key: st.text_input(label, key=f"try {key}", placeholder=examples[example], max_chars=200)
-                 for key, label, examples in ASKED}
+        texts = {one.key: st.text_input(one.label, key=f"try {one.key}", placeholder=one.example(units), max_chars=200)
+                 for one in ASKED}
         texts |= {key: st.selectbox(label, options, index=None, key=f"try {key}", placeholder="as it is")
                   for key, label, options in CHOSEN}
         if st.form_submit_button("What would it bring?", type="primary"):
@@ -98,7 +98,7 @@ def answer(record: Record, result: Result, items: list[str], units: str) -> None
         ``metric`` or ``US``.
     """
     try:
-        tried = try_change(record, result.floor, items, units)
+        tried = try_change(record, result.floor, read_changes(items), units)
     except ValueError as error:
         st.error(str(error))
         return
@@ -111,9 +111,7 @@ def answer(record: Record, result: Result, items: list[str], units: str) -> None
     st.text(fix.says)
     _doubts(fix)
     if tried.supply is not None:
-        st.text(f"The supply: {show(tried.supply.needs_l_h / 3.6e6, 'flow', units)} wanted, "
-                f"{show(tried.supply.can_l_h / 3.6e6, 'flow', units)} possible at the heads' working pressure; "
-                f"{show(tried.supply.pressure_kpa * 1e3, 'pressure', units)} at the lowest head.")
+        st.text(meanings.supply_means(tried.supply, units))
     elif fix.feasible is None:
         st.text("Whether the supply carries it is not known: describe the supply in the set-up.")
     _maps(record, result, tried, units)

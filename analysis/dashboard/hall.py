@@ -16,18 +16,21 @@ from analysis.assess import assess
 from analysis.draft_cans import Unread, reading_texts
 from analysis.draft_record import plain_of, record_of
 from analysis.drafts import Drafts
-from analysis.drafts.changes import Change, DraftError, is_draft_id
+from analysis.drafts.changes import Change, is_draft_id
+from analysis.dry_spots import PART_OF_MEAN
 from analysis.figures.look import Look
 from analysis.record.faults import Fault
 from analysis.record.model import Record
 from analysis.results import Result
 from analysis.saved import has_test
+from analysis.units_shown import system_of
 
 _RESULTS_KEPT = 32
 
 # Whole paths: the dashboard also opens from a script in another folder.
 TESTS, SET_UP, READINGS, MAP, FIXES, SAFETY = (
-    str(Path(__file__).parent / "rooms" / f"{name}.py") for name in ("tests", "set_up", "readings", "map", "fixes", "safety"))
+    str(Path(__file__).parent / "rooms" / f"{name}.py")
+    for name in ("tests", "set_up", "readings", "map", "fixes", "safety"))
 
 
 @dataclass(frozen=True)
@@ -169,8 +172,7 @@ def system(test: Open) -> str:
 
 
 def _own_system(test: Open) -> str:
-    width = str(plain_of(test.values)[0].get("floor", {}).get("width", "")).casefold()
-    return "US" if "ft" in width or "in" in width else "metric"
+    return system_of(plain_of(test.values)[0].get("floor", {}).get("width", "")) or "metric"
 
 
 def choose_units(test: Open) -> str:
@@ -279,6 +281,40 @@ def result(
         kept[key] = made
         while len(kept) > _RESULTS_KEPT:
             kept.popitem(last=False)
+    return made
+
+
+def dry_part() -> float:
+    """The part of the mean under which ground is dry, as the person set it.
+
+    Returns
+    -------
+    float [1]
+    """
+    return st.session_state.get("dry part", PART_OF_MEAN)
+
+
+def whole_result(test: Open, record: Record, units: str) -> Result:
+    """Assess the draft's record, the whole floor too, behind a bar.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    record : Record
+        From `read`.
+    units : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Result
+        See `result`.
+    """
+    bar = st.empty()
+    made = result(test, record, dry_part(), units, progress=lambda done: bar.progress(
+        done, "Estimating the whole floor from the heads' pattern …"))
+    bar.empty()
     return made
 
 

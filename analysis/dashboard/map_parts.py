@@ -151,7 +151,7 @@ def choose_look(result: Result, units: str) -> Look:
     st.select_slider("Dry is ground under this part of the mean", [50, 55, 60, 65, 70, 75, 80, 85, 90, 95], value=75,
                      format_func=lambda percent: f"{percent} %", key="dry_widget", on_change=_keep_part)
     return hall.look(system=units, layer=layer, relative=shown != "depth", values=values, heads=heads,
-                     part_of_mean=st.session_state.get("dry part", 0.75))
+                     part_of_mean=hall.dry_part())
 
 
 def _keep_part() -> None:

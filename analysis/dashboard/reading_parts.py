@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 import streamlit as st
@@ -13,7 +12,7 @@ from analysis.dashboard.frame import onward
 from analysis.dashboard.plain_words import problems
 from analysis.dashboard.problem_lists import show_problems, show_unread
 from analysis.dashboard.replacing import typed
-from analysis.draft_cans import cans_in, key_words
+from analysis.draft_cans import aside_key, can_key, cans_in, key_words
 from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
 from analysis.figures import depth_map
@@ -124,29 +123,9 @@ def to_read_again(test: hall.Open) -> dict[str, str]:
     if record is None:
         return {}
     right = st.session_state.get(f"right {test.draft}", set())
-    found = {}
-    for can in odd_cans(record, hall.result(test, record, 0.75, hall.system(test), only="cans").cans):
-        key = can_key(can.name)
-        if (key, test.values.get(key)) not in right:
-            found[key] = can.says
-    return found
-
-
-def can_key(name: str) -> str:
-    """Key of a can from its name.
-
-    Parameters
-    ----------
-    name : str
-        ``row 2, can 3`` or ``can 7``.
-
-    Returns
-    -------
-    str
-        ``r2c3`` or ``p7``.
-    """
-    numbers = re.findall(r"\d+", name)
-    return f"r{numbers[0]}c{numbers[1]}" if len(numbers) > 1 else f"p{numbers[0]}"
+    cans = hall.result(test, record, 0.75, hall.system(test), only="cans").cans
+    found = {can_key(cans.row[can.number], cans.column[can.number]): can.says for can in odd_cans(record, cans)}
+    return {key: says for key, says in found.items() if (key, test.values.get(key)) not in right}
 
 
 def ask_again(test: hall.Open) -> None:
@@ -226,7 +205,7 @@ def set_aside(test: hall.Open, cans: list[Can]) -> None:
                 st.rerun()
             st.error("Say why: the reason stays with the record.")
         for item in plain_of(test.values)[0].get("cans", {}).get("set_aside") or []:
-            place = f"p{item['point']}" if "point" in item else f"r{item['row']}c{item['column']}"
+            place = aside_key(item)
             with st.container(horizontal=True, vertical_alignment="center"):
                 st.text(f"{key_words(place)}: {item['why']}")
                 if st.button("Put it back", key=f"back_{place}"):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analysis.dashboard import hall
-from analysis.draft_cans import NO_READING, cans_in, is_can_key, reading_texts
+from analysis.draft_cans import NO_READING, aside_key, cans_in, is_can_key, reading_texts
 from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
 from analysis.grids_in import merge_cans
@@ -192,12 +192,7 @@ def earlier(test: hall.Open) -> Earlier | None:
     replaced = drafts.history(test.draft, "cans")
     if not replaced:
         return None
-    before: list[tuple[int, str, str]] = []
-    for key in test.values:
-        known = [entry for entry in drafts.history(test.draft, key) if entry.revision < replaced[-1].revision]
-        if known:
-            before.append((known[-1].revision, key, known[-1].text))
-    values = {key: text for _, key, text in sorted(before)}
+    values = drafts.values_before(test.draft, replaced[-1].revision)
     plain, _ = plain_of(values)
     cans = plain.get("cans", {})
     count = typed(hall.Open(test.draft, values, 0), plain)
@@ -225,11 +220,7 @@ def put_back(test: hall.Open, found: Earlier) -> None:
 
 
 def _asides(plain: dict[str, Any]) -> dict[str, str]:
-    found = {}
-    for item in plain.get("cans", {}).get("set_aside") or []:
-        key = f"p{item['point']}" if "point" in item else f"r{item['row']}c{item['column']}"
-        found[key] = item["why"]
-    return found
+    return {aside_key(item): item["why"] for item in plain.get("cans", {}).get("set_aside") or []}
 
 
 def _write(test: hall.Open, cans: dict[str, Any], texts: dict[str, str], aside: dict[str, str]) -> None:

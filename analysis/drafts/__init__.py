@@ -218,6 +218,25 @@ class Drafts:
         """
         return self.snapshot(draft).values
 
+    def values_before(self, draft: str, revision: int) -> dict[str, str]:
+        """Newest text of each key as it was before a change, in the order of arrival.
+
+        Parameters
+        ----------
+        draft : str
+            Id of the draft.
+        revision : int
+            Number of the change, see `Entry` [1].
+
+        Returns
+        -------
+        dict of str to str
+            Empty where nothing was there yet.
+        """
+        checked_draft(draft)
+        with self._file.transaction("BEGIN") as connection:
+            return draft_rows.values_before(connection, draft, revision)
+
     def acknowledged(self, draft: str, device: str) -> int:
         """Highest change number stored for a device.
 

@@ -24,6 +24,10 @@ _NEWEST = """
 SELECT can, text FROM changes WHERE id IN
     (SELECT max(id) FROM changes WHERE draft = ? GROUP BY can) ORDER BY id
 """
+_BEFORE = """
+SELECT can, text FROM changes WHERE id IN
+    (SELECT max(id) FROM changes WHERE draft = ? AND id < ? GROUP BY can) ORDER BY id
+"""
 _ENTRIES = "SELECT id, can, text, device, number, seen, at FROM changes WHERE draft = ? AND can"
 
 
@@ -138,6 +142,26 @@ def snapshot(connection: sqlite3.Connection, draft: str) -> Snapshot:
         revision or 0,
         acknowledged(connection, draft),
     )
+
+
+def values_before(connection: sqlite3.Connection, draft: str, revision: int) -> dict[str, str]:
+    """Newest text of each key as it was before a change.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Of a transaction.
+    draft : str
+        Id of the draft.
+    revision : int
+        Number of the change [1].
+
+    Returns
+    -------
+    dict of str to str
+        Without our own rows, in the order of arrival.
+    """
+    return {can: text for can, text in connection.execute(_BEFORE, (draft, revision)) if not can.startswith("!")}
 
 
 def entries(connection: sqlite3.Connection, draft: str, can: str) -> list[Entry]:

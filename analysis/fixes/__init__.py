@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from ..changes import ChangeError, read_changes
+from ..changes import Change, ChangeError, read_changes
 from ..pattern.floor import Figure
 from ..record.model import Record
 from ..whole_floor import WholeFloor
 from .candidates import candidates
-from .judge import FEW, Judged, judge, site_of
+from .judge import FEW, Judged, judge, runs_off, sharper, site_of
 from .parts import Part
 from .words import name_of, says_of
 
@@ -135,7 +135,8 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
         except ChangeError:
             continue
     now = site.now.du_low_quarter.value
-    worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN), key=lambda one: (one.work, -_gain(one, now)))
+    worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN),
+                   key=lambda one: (one.work, -_gain(one, now)))
     offered, best = [], 0.0
     for one in worth:
         if one.feasible is not False and _gain(one, now) > best + LEAST_STEP:
@@ -145,7 +146,7 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
         steps = [_gain(two, now) - _gain(one, now) for one, two in zip(offered, offered[1:], strict=False)]
         offered.pop(steps.index(min(steps)))
     refused = [one for one in worth if one.feasible is False and _gain(one, now) > best + LEAST_STEP][:MOST_REFUSED]
-    whole = [judge(site, one.change, system=system) for one in offered + refused]
+    whole = [sharper(site, one) for one in offered + refused]
     carried = [one for one in whole if one.feasible is not False]
     most = max(carried, key=lambda one: _gain(one, now), default=None)
     return [_fix(site, one, one is most, system) for one in whole]
@@ -159,10 +160,10 @@ def _fix(site, judged: Judged, most: bool, system: str) -> Fix:
     found = judged.prediction
     return Fix(name_of(judged), says_of(site, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
-               judged.why_not, judged.warnings, most, judged.parts)
+               judged.why_not, judged.warnings + runs_off(site.record, found, system), most, judged.parts)
 
 
-def try_change(record: Record, floor: WholeFloor, items: list[str], system: str = "metric") -> Tried:
+def try_change(record: Record, floor: WholeFloor, change: Change, system: str = "metric") -> Tried:
     """Predict a change that somebody asks for.
 
     Parameters
@@ -171,8 +172,8 @@ def try_change(record: Record, floor: WholeFloor, items: list[str], system: str 
         The test.
     floor : WholeFloor
         Its estimate.
-    items : list of str
-        Each ``KEY=VALUE``.
+    change : Change
+        From `changes.read_changes`.
     system : str
         ``metric`` or ``US``, for the words.
 
@@ -183,9 +184,8 @@ def try_change(record: Record, floor: WholeFloor, items: list[str], system: str 
     Raises
     ------
     ValueError
-        For a bad or contradictory change, or where heads or lines are missing.
+        For a change that does not fit, or where heads or lines are missing.
     """
-    change = read_changes(items)
     if floor.estimate.samples is None:
         raise ChangeError("received a record without heads on lines, expected [[lines]] with the places of their "
                           "heads, add them before a change is tried")

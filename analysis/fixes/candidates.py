@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.constants import psi
 
 from ..record.model import Record
-from ..record.places import head_places
+from ..record.places import head_places, lines_from_the_left
 
-PSI = 6.894757  # [kPa]
-FOOT = 0.3048   # [m]
+STEP = 5 * psi   # [Pa] of a regulator's usual settings, from memory
+LEAST = 50e3     # [Pa] no lower setting is tried
+FOOT = 0.3048    # [m]
 BORES_MM = (15.8, 20.9, 26.6, 35.1)  # of polyethylene tube by inside diameter, from memory
 HOSES_MM = (12.7, 15.9, 19.0, 25.4, 31.8)
 MOST_LINES = 6
@@ -35,7 +37,7 @@ def candidates(record: Record, reach: float, weak: bool, wet: bool, system: str 
     list of list of str
         Each as `changes.read_changes` takes it.
     """
-    lines = sorted((line for line in record.lines or [] if head_places(line)), key=lambda line: line.x.si)
+    lines = lines_from_the_left(record)
     along = [np.array(head_places(line)) for line in lines]
     width, count = record.floor.width.si, len(lines)
     mend = ["mend=suspects"] if weak else []
@@ -78,11 +80,11 @@ def _cheap(record: Record, lines: list, wet: bool, system: str) -> list[list[str
     if len(lines) > 1 and record.run.lines == "together":
         found.append(["run_lines=in turn"])
     if supply.regulator:
-        now = supply.regulator.set.si / 1e3
         for steps in (-2, -1, 1, 2):
-            wanted = now + 5 * PSI * steps
-            if wanted > 50 and (supply.static is None or wanted < supply.static.si / 1e3):
-                found.append([f"pressure={wanted / PSI:.0f} psi" if system == "US" else f"pressure={wanted:.0f} kPa"])
+            wanted = supply.regulator.set.si + steps * STEP
+            if wanted > LEAST and (supply.static is None or wanted < supply.static.si):
+                shown = f"{wanted / psi:.0f} psi" if system == "US" else f"{wanted / 1e3:.0f} kPa"
+                found.append([f"pressure={shown}"])
     if supply.hose:
         wider = [bore for bore in HOSES_MM if bore > supply.hose.inside.si * 1e3 + 1]
         found += [[f"hose={_bore(bore, system)}"] for bore in wider[:2]]
@@ -99,7 +101,8 @@ def _rows(along: list[np.ndarray], length: float, system: str) -> list[list[str]
     spacing = min((float(np.median(np.diff(ys))) for ys in along if len(ys) > 1), default=None)
     first = max(max(ys[0], length - ys[-1]) for ys in along)
     if spacing is not None:
-        nearer = sorted({round(part * spacing, 2) for part in (0.25, 0.5) if part * spacing < first - 0.1}, reverse=True)
+        nearer = sorted({round(part * spacing, 2) for part in (0.25, 0.5) if part * spacing < first - 0.1},
+                        reverse=True)
         found += [[f"first={_size(place, system)}"] for place in nearer]
         if spacing > 0.35:
             found.insert(0, ["add_between=yes"])

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from .. import yardsticks
 from ..changes import Change, Changed, changed_record
 from ..pattern.changed import Layout
 from ..predict import Prediction, changed_layout, from_the_left, ground_places, predicted, ratios, today_of
 from ..record.model import Record
-from ..record.places import head_places
+from ..record.places import lines_from_the_left, of_all_lines
 from ..units_shown import show
 from ..whole_floor import WholeFloor
 from .parts import Part, parts_of, work_of
@@ -60,6 +61,12 @@ class Judged:
         As it was asked for.
     changed : Changed
         The record after it.
+    layout : Layout
+        The heads after it.
+    flow, pressure : array (m,) or float [1]
+        Each head's flow and pressure / those of today.
+    wider : float [1]
+        Diameter of a new kind of head / today's.
     prediction : Prediction
         The floor after it.
     parts : list of Part
@@ -71,11 +78,15 @@ class Judged:
     why_not : str or None
         Why it does not.
     warnings : list of str
-        What to mind.
+        What to mind of its supply.
     """
 
     change: Change
     changed: Changed
+    layout: Layout
+    flow: np.ndarray | float
+    pressure: np.ndarray | float
+    wider: float
     prediction: Prediction
     parts: list[Part]
     water: Water | None
@@ -135,37 +146,61 @@ def judge(site: Site, change: Change, *, draws: int | None = None, system: str =
     """
     record, rng = site.record, np.random.default_rng(7)
     changed = changed_record(record, change)
-    names = [line.name for line in sorted(record.lines, key=lambda line: line.x.si) if head_places(line)]
+    names = [line.name for line in lines_from_the_left(record)]
     new = changed_layout(site.today, changed, site.suspects, names, site.floor.estimate.shift, rng)
-    after = water_of(changed.record, clean="filter" in change.values) if site.water else None
+    after = water_of(changed.record) if site.water else None
     flow = pressure = 1.0
     if after is not None:
         flow, pressure = ratios(site.today, new, changed.lines, site.water.heads, after.heads)
-    elif "flow" in change.values and _nominal(record, "flow"):
-        flow = change.values["flow"] / _nominal(record, "flow")
+    elif "flow" in change.values and (was := of_all_lines(record, "flow")):
+        flow = change.values["flow"] / was
     wider = 1.0
     if "wetted_diameter" in change.values:
-        was = _nominal(record, "wetted_diameter") or 2 * site.floor.estimate.profile.reach.value
+        was = of_all_lines(record, "wetted_diameter") or 2 * site.floor.estimate.profile.reach.value
         wider = change.values["wetted_diameter"] / was
     prediction = predicted(site.floor, site.places, new, flow=flow, pressure=pressure, wider=wider, draws=draws)
-    feasible, why_not, warnings = carries(record, changed.record, site.water, after, system)
-    return Judged(change, changed, prediction, parts_of(record, change, changed, site.today, new), after, feasible,
-                  why_not, warnings + _ground(record, prediction, system))
+    feasible, why_not, warnings = carries(site.water, after, system)
+    return Judged(change, changed, new, flow, pressure, wider, prediction,
+                  parts_of(record, change, changed, site.today, new), after, feasible, why_not, warnings)
 
 
-def _nominal(record: Record, key: str) -> float | None:
-    default = getattr(record.heads, key) if record.heads else None
-    values = {(own or default).si if own or default else None for own in (getattr(line, key) for line in record.lines)}
-    return values.pop() if len(values) == 1 else None
+def sharper(site: Site, judged: Judged) -> Judged:
+    """The same change, predicted with all draws.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    judged : Judged
+        From `judge`.
+
+    Returns
+    -------
+    Judged
+    """
+    return replace(judged, prediction=predicted(site.floor, site.places, judged.layout, flow=judged.flow,
+                                                pressure=judged.pressure, wider=judged.wider))
 
 
-# Rate that a soil takes in, its lower end [mm/h]; FAO, second hand.
-INTAKE_MM_H = (("sandy loam", 20.0), ("clay loam", 5.0), ("loam", 10.0), ("clay", 1.0))
+def runs_off(record: Record, prediction: Prediction, system: str) -> list[str]:
+    """Whether the wettest ground would get water faster than its soil takes in.
 
+    Parameters
+    ----------
+    record : Record
+        With the soil, or without.
+    prediction : Prediction
+        The floor after a change.
+    system : str
+        ``metric`` or ``US``, for the words.
 
-def _ground(record: Record, prediction: Prediction, system: str) -> list[str]:
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
     soil = (record.crop.soil or "").casefold() if record.crop else ""
-    intake = next((rate for name, rate in INTAKE_MM_H if name in soil), None)
+    intake = next((rate for name, rate in yardsticks.INTAKE_MM_H if name in soil), None)
     wettest = prediction.rate_mm_h.value * float(np.quantile(prediction.depth, 0.95))
     if intake is None or wettest <= intake:
         return []

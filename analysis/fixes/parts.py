@@ -9,7 +9,7 @@ import numpy as np
 from ..changes import Change, Changed
 from ..pattern.changed import Layout
 from ..record.model import Record
-from ..record.places import head_places
+from ..record.places import lines_from_the_left
 
 HANGER_EVERY = 1.5  # [m] along a new tube, from memory
 
@@ -59,7 +59,7 @@ def parts_of(record: Record, change: Change, changed: Changed, today: Layout, ne
     def add(item: str, count: float) -> None:
         need[item] = need.get(item, 0.0) + count
 
-    lines = sorted((line for line in record.lines or [] if head_places(line)), key=lambda line: line.x.si)
+    lines = lines_from_the_left(record)
     length = record.floor.length.si
     kept = {like for like, _, _ in changed.lines if like >= 0}
     for number, (like, x, ys) in enumerate(changed.lines):

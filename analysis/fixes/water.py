@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -50,15 +50,13 @@ class Water:
     fed: bool
 
 
-def water_of(record: Record, clean: bool = False) -> Water | None:
+def water_of(record: Record) -> Water | None:
     """Find the working point of a record's system.
 
     Parameters
     ----------
     record : Record
         With heads on lines.
-    clean : bool
-        The filter at its clean loss.
 
     Returns
     -------
@@ -67,8 +65,6 @@ def water_of(record: Record, clean: bool = False) -> Water | None:
     """
     try:
         system = system_of(record)
-        if clean:
-            system = replace(system, chain=replace(system.chain, loaded=np.ones_like(system.chain.loaded)))
         point = working_point(system)
     except (Closed, ValueError):
         return None
@@ -99,18 +95,15 @@ def _can(system: System, point: WorkingPoint, spare_kpa: float) -> float:
     return low
 
 
-def carries(record: Record, changed: Record, before: Water | None, after: Water | None,
-            system: str) -> tuple[bool | None, str | None, list[str]]:
+def carries(before: Water | None, after: Water | None, system: str) -> tuple[bool | None, str | None, list[str]]:
     """Judge whether the supply carries a change.
 
     Not feasible means only: the supply cannot hold the heads' working pressure, or heads do not open.
 
     Parameters
     ----------
-    record, changed : Record
-        Before and after.
     before, after : Water or None
-        Their working points.
+        Working points before and after.
     system : str
         ``metric`` or ``US``, for the words.
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from ..units_shown import show
+from .candidates import FOOT
 
 _PLURAL = {"head": "heads", "tube hanger": "tube hangers", "tee": "tees", "end plug": "end plugs",
            "hole plug": "plugs for holes", "clamp": "clamps", "fitting": "fittings", "valve": "valves",
            "regulator": "regulators", "head to mend": "heads to clean or change"}
+_SINGULAR = {"hole plug": "plug for a hole", "head to mend": "head to clean or change"}
 _METRES = {"tube, m": "of tube", "hose, m": "of hose", "line to move, m": "of line to hang elsewhere"}
 
 
@@ -79,13 +81,13 @@ def needs_of(parts: list, system: str) -> str:
         if part.item in _METRES:
             words.append(f"{_whole(part.count, system)} {_METRES[part.item]}")
         else:
-            singular = {"hole plug": "plug for a hole", "head to mend": "head to clean or change"}.get(part.item, part.item)
+            singular = _SINGULAR.get(part.item, part.item)
             words.append(f"{part.count} {singular if part.count == 1 else _PLURAL[part.item]}")
     return ", ".join(words)
 
 
 def _whole(metres: float, system: str) -> str:
-    return f"{metres / 0.3048:.0f} ft" if system == "US" else f"{metres:.0f} m"
+    return f"{metres / FOOT:.0f} ft" if system == "US" else f"{metres:.0f} m"
 
 
 def _places(lines, system: str) -> str:
@@ -116,6 +118,6 @@ def _action(key: str, site, judged, system: str) -> str:
         "hose_length": lambda: f"take a hose of {text}",
         "filter": lambda: "clean the filter (close, vent and check for zero pressure first)",
         "regulator_range": lambda: f"take a regulator that holds over {text}",
-        "fed_from": lambda: {"middle": "feed each line from its middle"}.get(text, f"feed each line from the {text} end"),
+        "fed_from": lambda: "feed each line from " + ("its middle" if text == "middle" else f"the {text} end"),
         "run_lines": lambda: {"in turn": "run the lines one after the other"}.get(text, "run the lines together"),
     }[key]()

@@ -11,9 +11,7 @@ from .outlets import make_outlets
 from .tree import Held, Tree
 from .valves import fill
 
-__all__ = ["M_PER_KPA", "Lateral", "hazen_williams_loss", "solve_lateral"]
-
-M_PER_KPA = 1 / 9.80665  # metres of water in one kilopascal at 9.80665 m/s2 and 1000 kg/m3
+__all__ = ["Lateral", "hazen_williams_loss", "solve_lateral"]
 
 
 @dataclass(frozen=True)

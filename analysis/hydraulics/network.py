@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from ..record.doubts import Doubt, doubts
 from ..record.model import Line, Record, Supply
-from ..record.places import head_places
+from ..record.places import head_places, of_line
 from .defaults import default
 from .friction import L_H, Law, viscosity
 from .outlets import Outlets, make_outlets
@@ -174,21 +175,16 @@ def _missing(record: Record) -> tuple[str, ...]:
     found = []
     for number, line in enumerate(record.lines):
         for key in ("flow", "at"):
-            if _own(record, line, key) is None:
+            if of_line(record, line, key) is None:
                 found.append(f"heads.{key}")
         if line.pipe is None:
             found.append(f"lines[{number + 1}].pipe")
     return tuple(dict.fromkeys(found))
 
 
-def _own(record: Record, line: Line, key: str):
-    own = getattr(line, key)
-    return own if own is not None else getattr(record.heads, key, None)
-
-
 def _line_heads(record: Record, line: Line, notes: list[str], needs: list[str]) -> dict:
     """Sizes of one line and its heads, in metres and litres an hour."""
-    own = lambda key: _own(record, line, key)  # noqa: E731
+    own = partial(of_line, record, line)
     place = np.array(head_places(line))
     length = record.floor.length.si
     head_height = record.heads.height if record.heads else None

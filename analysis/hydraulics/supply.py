@@ -14,7 +14,6 @@ import numpy as np
 from .defaults import default
 from .friction import Law, local_loss, loss_and_slope
 
-M_PER_KPA = 1 / 9.80665
 PLACES = ("supply", "filter inlet", "filter outlet", "regulator inlet", "regulator outlet", "tee")
 
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import overlap
-from .floor import TABLE_STEP, Samples
+from .floor import Samples
 
 NEW_SPREAD = 0.05  # standard deviation of a new head's output by manufacture
 
@@ -119,70 +118,3 @@ def mended(layout: Layout, which: list[int], rng: np.random.Generator) -> Layout
     own = layout.own.copy()
     own[:, which] = 1.0 + NEW_SPREAD * rng.standard_normal((len(own), len(which)))
     return Layout(layout.heads, layout.line_of, layout.was, layout.trend, np.maximum(own, 0.0))
-
-
-@dataclass(frozen=True)
-class Pairs:
-    """Places and heads that can reach each other.
-
-    Attributes
-    ----------
-    place, head : array (k,) of int [1]
-        Indices.
-    apart : array (k,) [m]
-        Their distance.
-    places : int
-        How many places there are.
-    """
-
-    place: np.ndarray
-    head: np.ndarray
-    apart: np.ndarray
-    places: int
-
-
-def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
-    """Pair places with the heads that may wet them.
-
-    Parameters
-    ----------
-    places : array (p, 2) [m]
-        Places.
-    heads : array (m, 2) [m]
-        Heads.
-    reach : float [m]
-        The farthest that any head throws.
-
-    Returns
-    -------
-    Pairs
-    """
-    apart = overlap.distances(places, heads)
-    place, head = np.nonzero(apart < reach)
-    return Pairs(place, head, apart[place, head], len(places))
-
-
-def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarray) -> np.ndarray:
-    """Rate at every place.
-
-    Parameters
-    ----------
-    pairs : Pairs
-        Within the farthest reach times the largest stretch.
-    rate : array (s, t) [1] or [mm/h]
-        Profiles on a table of `floor.TABLE_STEP`, zero at its end.
-    output : array (s, m) [1]
-        Output of each head.
-    stretch : array (s, m) [1]
-        Reach of each head / reach of its profile; a wider pattern is as much thinner, so that the water is the same.
-
-    Returns
-    -------
-    array (s, places) [unit of `rate`]
-    """
-    found = np.empty((len(output), pairs.places))
-    last = rate.shape[1] - 1
-    for row, profile, strong, wide in zip(found, rate, output / stretch ** 2, stretch, strict=True):
-        slot = np.minimum((pairs.apart / wide[pairs.head] / TABLE_STEP + 0.5).astype(np.intp), last)
-        row[:] = np.bincount(pairs.place, profile[slot] * strong[pairs.head], pairs.places)
-    return found

@@ -71,6 +71,81 @@ def sample(scene, cells, count, rng):
     return Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
 
 
+@dataclass(frozen=True)
+class Pairs:
+    """Places and heads that can reach each other.
+
+    Attributes
+    ----------
+    place, head : array (k,) of int [1]
+        Indices.
+    apart : array (k,) [m]
+        Their distance.
+    places : int
+        How many places there are.
+    """
+
+    place: np.ndarray
+    head: np.ndarray
+    apart: np.ndarray
+    places: int
+
+
+def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
+    """Pair places with the heads that may wet them.
+
+    Parameters
+    ----------
+    places : array (p, 2) [m]
+        Places.
+    heads : array (m, 2) [m]
+        Heads.
+    reach : float [m]
+        The farthest that any head throws.
+
+    Returns
+    -------
+    Pairs
+    """
+    apart = overlap.distances(places, heads)
+    place, head = np.nonzero(apart < reach)
+    return Pairs(place, head, apart[place, head], len(places))
+
+
+def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarray | None = None) -> np.ndarray:
+    """Rate at every place.
+
+    Parameters
+    ----------
+    pairs : Pairs
+        Within the farthest reach times the largest stretch.
+    rate : array (s, t) [1] or [mm/h]
+        Profiles on a table of `TABLE_STEP`, zero at its end.
+    output : array (s, m) [1]
+        Output of each head.
+    stretch : array (s, m) or None [1]
+        Reach of each head / reach of its profile; a wider pattern is as much thinner, so that the water is the same.
+        None for the profiles as they are.
+
+    Returns
+    -------
+    array (s, places) [unit of `rate`]
+    """
+    found = np.empty((len(output), pairs.places))
+    slot = _slots(pairs.apart, rate)
+    strong = output if stretch is None else output / stretch ** 2
+    for number, row in enumerate(found):
+        if stretch is not None:
+            slot = _slots(pairs.apart / stretch[number][pairs.head], rate)
+        row[:] = np.bincount(pairs.place, rate[number][slot] * strong[number][pairs.head], pairs.places)
+    return found
+
+
+def _slots(distance, rate):
+    """Where distances stand in the profiles' table."""
+    return np.minimum((distance / TABLE_STEP + 0.5).astype(np.intp), rate.shape[1] - 1)
+
+
 def maps(samples, places, heads, around=None):
     """Rate at every place for every draw.
 
@@ -90,22 +165,11 @@ def maps(samples, places, heads, around=None):
     array (s, p) [1]
         Rates in the scene's scale.
     """
-    found = np.zeros((len(samples.rate), len(places)))
-    pairs = None
-    for number, (row, rate, output) in enumerate(zip(found, samples.rate, samples.output, strict=True)):
-        if pairs is None or around is not None:
-            pairs = _pairs(samples, places, heads if around is None else heads + around[number])
-        place, head, slot = pairs
-        row[:] = np.bincount(place, rate[slot] * output[head], len(places))
-    return found
-
-
-def _pairs(samples, places, heads):
-    """Places and heads within reach of each other, and where their distance stands in the table."""
-    distance = overlap.distances(places, heads)
-    place, head = np.nonzero(distance < samples.radius[-1])
-    slot = np.minimum((distance[place, head] / TABLE_STEP + 0.5).astype(int), len(samples.radius) - 1)
-    return place, head, slot
+    reach = samples.radius[-1]
+    if around is None:
+        return rates(pairs_within(places, heads, reach), samples.rate, samples.output)
+    return np.vstack([rates(pairs_within(places, heads + shift, reach), rate[None], output[None])
+                      for shift, rate, output in zip(around, samples.rate, samples.output, strict=True)])
 
 
 @dataclass(frozen=True)

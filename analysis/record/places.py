@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from .model import Cans, Floor, Line
+from typing import Any
+
+from .model import Cans, Floor, Line, Record
 
 Path = tuple[str | int, ...]
 
@@ -26,6 +28,62 @@ def head_places(line: Line) -> list[float]:
         return []
     step = line.spacing.si if line.spacing else 0.0
     return [line.first.si + number * step for number in range(line.count)]
+
+
+def lines_from_the_left(record: Record) -> list[Line]:
+    """List the lines that have heads.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    list of Line
+        By their place across; in the record's order where that is the same.
+    """
+    return sorted((line for line in record.lines or [] if head_places(line)), key=lambda line: line.x.si)
+
+
+def of_line(record: Record, line: Line, key: str) -> Any:
+    """A value of a line's heads: its own, else that of all heads.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    line : Line
+        One of its lines.
+    key : str
+        A key of `model.HeadKind`.
+
+    Returns
+    -------
+    object
+        None where neither says it.
+    """
+    own = getattr(line, key)
+    return own if own is not None else getattr(record.heads, key, None)
+
+
+def of_all_lines(record: Record, key: str) -> float | None:
+    """A quantity of the heads, only where all lines have the same.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    key : str
+        A key of `model.HeadKind` that holds a quantity.
+
+    Returns
+    -------
+    float or None [SI]
+    """
+    values = {value.si if value else None
+              for value in (of_line(record, line, key) for line in record.lines or [])}
+    return values.pop() if len(values) == 1 else None
 
 
 def row_lengths(cans: Cans) -> list[int]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.pattern import estimate as whole
-from analysis.pattern import model, overlap, suspects
+from analysis.pattern import fit, model, overlap, suspects
 from analysis.pattern.floor import figure
 from analysis.pattern.prior import KNOTS
 from analysis.whole_floor import MOST, WIDEN_SCHEDULING, driest_window
@@ -156,7 +156,7 @@ def with_known_profile(tunnel):
         if gain.max() < suspects.HEAD_PAYS:
             break
         named.append(int(np.argmax(gain)))
-        variance[named] = 0.6 ** 2
+        variance[named] = fit.FAULT_SD ** 2
         output = state.output
     return named
 

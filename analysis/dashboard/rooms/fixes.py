@@ -15,10 +15,7 @@ if record is None:
     st.stop()
 
 units = hall.choose_units(test)
-bar = st.empty()
-result = hall.result(test, record, st.session_state.get("dry part", 0.75), units, progress=lambda part_done: bar.progress(
-    part_done, "Estimating the whole floor from the heads' pattern …"))
-bar.empty()
+result = hall.whole_result(test, record, units)
 if result.floor is None or not result.heads:
     st.text("Fixes are predicted from the heads' pattern: describe the lines and their heads in the set-up.")
     onward("To the set-up", hall.SET_UP, test)

@@ -26,7 +26,7 @@ if record is None:
     st.stop()
 
 units = hall.choose_units(test)
-part = st.session_state.get("dry part", 0.75)
+part = hall.dry_part()
 at_the_cans = hall.result(test, record, part, units, only="cans")
 doubtful = st.empty()
 with doubtful.container():
@@ -36,10 +36,7 @@ left, right = st.columns(2, gap="medium")
 with left:
     figures(at_the_cans, units)
 with right:
-    bar = st.empty()
-    result = hall.result(test, record, part, units, progress=lambda part_done: bar.progress(
-        part_done, "Estimating the whole floor from the heads' pattern …"))
-    bar.empty()
+    result = hall.whole_result(test, record, units)
     whole_floor(result, units)
 if result.cautions != at_the_cans.cautions:
     doubtful.empty()
