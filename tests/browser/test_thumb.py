@@ -32,6 +32,7 @@ def test_cans_spread_evenly_outlast_the_next_edit(visit, drafts, kind):  # noqa:
     page = visit("set_up", draft, kind)
     page.get_by_role("button", name="Spread them evenly").click()
     page.wait_for_selector("text=Plan: 48 cans (dots)")
+    idle(page)  # while a run lasts, the field of before stands beside the new one
     across = page.get_by_label("Across: each column from the left edge", exact=True)
     assert across.input_value() == "0.50 m, 1.50 m, 2.50 m, 3.50 m, 4.50 m, 5.50 m"
     write(page, "Title of this test", "Another title")
