@@ -272,14 +272,15 @@ def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> Non
         ``metric`` or ``US``.
     """
     st.subheader("Keep it")
+    had_id = bool(record.test.id)
+    record = with_id(record, test.draft)  # a copy that is handed out can be followed up by its id
     if st.button("Save the record", type="primary", key="save"):
-        named = with_id(record)
-        if not record.test.id:
-            hall.store(test.draft, {"test.id": named.test.id})
-        st.success(f"Saved: {save(named)}")
+        if not had_id:
+            hall.store(test.draft, {"test.id": record.test.id})
+        st.success(f"Saved: {save(record)}")
     st.text("It is saved on the machine that runs Evenfall and listed under 'Your tests'; the buttons below put a file "
             "on the phone or computer in your hand.")
-    name = record.test.id or "test"
+    name = record.test.id
     with st.container(horizontal=True):
         st.download_button("Record (.toml)", record_text(record), f"{name}.toml", "application/toml", key="get_record",
                            on_click="ignore")

@@ -121,6 +121,7 @@ def test_from_nothing_to_the_figures_and_the_same_in_a_terminal(visit, drafts, t
     got.value.save_as(path)
     assert main(["assess", str(path), "--json"]) == 0
     plain = json.loads(capsys.readouterr().out)
+    assert plain["record"]["id"] == f"t-{draft[:8]}"  # a later test can follow it up
     assert plain["catch"]["used"] == 8 and plain["catch"]["missing"] == 1
     cu, du = (f"{plain['at_the_cans'][key]:.0f} %" for key in ("cu", "du_low_quarter"))
     assert shown["Coefficient of uniformity, CU"] == live["CU at the cans"] == cu

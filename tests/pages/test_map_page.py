@@ -95,3 +95,16 @@ def test_a_map_has_just_the_height_it_needs():
     assert map_pixels(10, 10, Look(narrow=True)) == (298, 298)
     across, along = map_pixels(5, 100, Look(narrow=True))
     assert along == 640 and across == 32
+
+
+def test_what_is_handed_out_carries_the_id_that_is_saved():
+    from analysis.record_file import parse_record
+    from analysis.saved import records_folder, with_id
+
+    from ..conftest import GRID
+
+    draft = begin(GRID)
+    app = page("map", draft)
+    app.button(key="save").click().run()
+    (saved,) = records_folder().glob("*.toml")
+    assert saved.stem == with_id(parse_record(GRID), draft).test.id
