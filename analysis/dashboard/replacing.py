@@ -10,7 +10,7 @@ from analysis.dashboard import hall
 from analysis.draft_cans import NO_READING, aside_key, cans_in, is_can_key, reading_texts
 from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
-from analysis.grids_in import merge_cans
+from analysis.grids_in import merge_cans, row_sizes
 from analysis.record_file import plain_text
 
 _PLACES = ("across", "along", "stagger")
@@ -51,20 +51,11 @@ def shape(cans: dict[str, Any]) -> str:
     """
     if cans.get("points"):
         return f"{len(cans['points'])} cans at places of their own"
-    sizes = _sizes(cans)
+    sizes = row_sizes(cans)
     if not sizes:
         return ""
     rows = f"{len(sizes)} row{'' if len(sizes) == 1 else 's'}"
     return f"{rows} of {sizes[0]}" if len(set(sizes)) == 1 else f"{rows} of different length"
-
-
-def _sizes(cans: dict[str, Any]) -> list[int]:
-    if cans.get("rows"):
-        return [len(row.get("x") or row.get("catch") or []) for row in cans["rows"] if isinstance(row, dict)]
-    across, along = cans.get("across"), cans.get("along")
-    if isinstance(across, list) and isinstance(along, list):
-        return [len(across)] * len(along)
-    return [len(row) for row in cans.get("grid") or [] if isinstance(row, list)]
 
 
 def same_places(cans: dict[str, Any], new: dict[str, Any]) -> bool:
@@ -82,7 +73,7 @@ def same_places(cans: dict[str, Any], new: dict[str, Any]) -> bool:
     bool
         True for a grid of the same shape with the same distances, or none.
     """
-    if "grid" not in new or {"rows", "points"} & set(cans) or _sizes(cans) != [len(row) for row in new["grid"]]:
+    if "grid" not in new or {"rows", "points"} & set(cans) or row_sizes(cans) != [len(row) for row in new["grid"]]:
         return False
     return all(cans.get(key) == new[key] for key in _PLACES if key in new and cans.get(key))
 

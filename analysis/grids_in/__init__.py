@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from .cells import READS, clean_text, decimal_style, meaning, unit_of
 from .heads import Block, take_heads, trim
 from .points import take_points
-from .into import check_fit, fault_place, merge_cans, replaced
+from .into import check_fit, fault_place, merge_cans, replaced, row_sizes
 from .say import doubt_cells, doubt_merged, name_cell, preview, refuse, say_blanks, say_numbers, settle_unit, value_of
 from .sheet import is_workbook, table_of_sheet
 from .table import GridError, Table, count_of
@@ -22,7 +22,7 @@ from .text import table_of, text_of
 from ..units import QuantityError, clip_text, parse
 
 __all__ = ["GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text", "replaced",
-           "to_cans"]
+           "row_sizes", "to_cans"]
 
 
 @dataclass(frozen=True)

@@ -50,7 +50,7 @@ def shape_of(cans: dict[str, Any]) -> str:
     points = cans.get("points")
     if isinstance(points, list) and points:
         return f"{count_of(len(points), 'can')} anywhere"
-    sizes = _sizes(cans)
+    sizes = row_sizes(cans)
     if len(set(sizes)) == 1:
         return f"{count_of(len(sizes), 'row')} of {count_of(sizes[0], 'can')}"
     if len(sizes) > 8:
@@ -58,9 +58,21 @@ def shape_of(cans: dict[str, Any]) -> str:
     return f"rows of {', '.join(map(str, sizes[:-1]))} and {sizes[-1]} cans" if sizes else ""
 
 
-def _sizes(cans: dict[str, Any]) -> list[int]:
+def row_sizes(cans: dict[str, Any]) -> list[int]:
+    """Tell how many cans stand in each row.
+
+    Parameters
+    ----------
+    cans : dict
+        See `shape_of`.
+
+    Returns
+    -------
+    list of int
+        Empty where nothing says, and for cans at places of their own.
+    """
     across, along = cans.get("across"), cans.get("along")
-    if isinstance(cans.get("rows"), list):
+    if isinstance(cans.get("rows"), list) and cans["rows"]:
         return [len(row.get("x") or row.get("catch") or ()) for row in cans["rows"] if isinstance(row, dict)]
     if isinstance(across, list) and isinstance(along, list):
         return [len(across)] * len(along)
