@@ -23,7 +23,7 @@ from .uniformity import Indices, indices
 from .whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 
 # Parts of the result that are not built yet.
-_TO_COME = ("causes", "watering")
+_TO_COME = ("watering",)
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
 
 
@@ -73,15 +73,18 @@ def assess(
     floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     has_pattern = floor is not None and floor.estimate.samples is not None
+    causes = [] if only == "cans" else _causes(record, catch, figures, surface, floor, system)
     return Result(
         record=_heading(record),
         catch=_summary(record, catch, figures, floor),
         at_the_cans=_at_the_cans(catch, figures),
         dry_spots=_dry_spots(record, surface, floor, float(figures.mean), part_of_mean, system),
         patches=[] if only == "cans" else _patches(record, catch),
+        causes=causes,
+        unevenness=_unevenness(record, catch, floor) if has_pattern else None,
         fixes=_fixes(record, floor, system) if has_pattern and not shut else [],
         not_done=_not_done(record, known_tests, only, closed, shut),
-        cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor),
+        cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor, causes),
         cans=catch,
         surface=surface,
         floor=floor,
@@ -110,12 +113,27 @@ def _floor_parts(floor: WholeFloor) -> dict:
     return {"whole_floor": figures, "heads": heads, "profile": profile}
 
 
-def _read_again(catch: Catch, floor: WholeFloor | None) -> list[str]:
-    """Cans that the pattern of the heads cannot explain."""
+def _causes(record: Record, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
+            system: str) -> list:
+    from .causes import find_causes
+
+    return find_causes(record, catch, figures, surface, floor, system=system)
+
+
+def _unevenness(record: Record, catch: Catch, floor: WholeFloor):
+    from .causes import split_unevenness
+
+    return split_unevenness(record, catch, floor)
+
+
+def _read_again(catch: Catch, floor: WholeFloor | None, causes: list) -> list[str]:
+    """Cans that the pattern of the heads cannot explain, and that no cause names already."""
     if floor is None:
         return []
+    named = {cause.where.split(" (")[0] for cause in causes}
     return [f"{catch.name(floor.cans[number]).capitalize()} is far off what its neighbours and the heads say: read it "
-            "again, or set it aside if it was kicked, shaded or dripped on." for number in floor.estimate.doubtful]
+            "again, or set it aside if it was kicked, shaded or dripped on." for number in floor.estimate.doubtful
+            if catch.name(floor.cans[number]) not in named]
 
 
 def _heading(record: Record) -> RecordHeading:
@@ -232,6 +250,10 @@ def _not_done(
             closed.append(NotDone(part, doubted))
         elif not has_heads and part != "whole_floor":
             closed.append(NotDone(part, ["lines"]))
+    if only == "cans":
+        closed.append(NotDone("causes", []))
+    if only == "cans" or doubted or not has_heads:
+        closed.append(NotDone("unevenness", doubted if has_heads else ["lines"]))
     if only == "cans" or shut or not has_heads:
         closed.append(NotDone("fixes", shut if has_heads else ["lines"]))
     closed += [NotDone(part, []) for part in _TO_COME]

@@ -43,6 +43,7 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _map(result, system),
         _dry_spots(result, system, part_of_mean),
         _patches(result),
+        _causes(result),
         _fixes(result, system),
         _cautions(result),
         _not_done(result),
@@ -242,6 +243,25 @@ def _patches(result: Result) -> str:
     lines = ["Where the crop looks poor"]
     for number, patch in enumerate(result.patches, 1):
         lines.append(_wrap(f"- {patch.note or f'patch {number}'}: {patch.says}", "  ", "    "))
+    return "\n".join(lines)
+
+
+def _causes(result: Result) -> str:
+    if any(closed.part == "causes" for closed in result.not_done):
+        return ""
+    told, hints = meanings.told_causes(result.causes)
+    lines = ["Why: what may be wrong, strongest first (hypotheses; look before you mend)"]
+    if not told:
+        lines = ["Why: nothing stands out as a fault."]
+    for cause in told:
+        lines.append(_wrap(f"- {meanings.cause_title(cause)} ({meanings.strength_means(cause.strength)}), "
+                           f"{cause.where}. {cause.says}", "  ", "    "))
+        lines.append(_wrap(f"Look next: {cause.check_next}", "    "))
+    if hints:
+        lines.append(_wrap("Mere hints: " + "; ".join(f"{cause.cause} ({cause.where})" for cause in hints) + ".", "  ",
+                           "    "))
+    if result.unevenness is not None:
+        lines.append(_wrap(meanings.split_means(result.unevenness), "  ", "    "))
     return "\n".join(lines)
 
 

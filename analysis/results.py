@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .catch import Catch
 from .surface import Surface
 from .whole_floor import WholeFloor
+
+if TYPE_CHECKING:
+    from .causes import Cause, Unevenness
 
 
 @dataclass(frozen=True)
@@ -302,8 +305,12 @@ class Result:
         None without heads.
     watering : dict or None
         Not built yet.
-    causes, fixes : list
-        Not built yet.
+    causes : list of Cause
+        Strongest first; hypotheses.
+    unevenness : Unevenness or None
+        How much of it is spacing, pressure, single heads and readings; None without heads.
+    fixes : list
+        Cheapest first.
     cans : Catch
         The cans one by one; not in the JSON.
     surface : Surface
@@ -323,6 +330,7 @@ class Result:
     whole_floor: WholeFloorFigures | None = None
     heads: list[HeadFound] = field(default_factory=list)
     profile: ProfileFound | None = None
-    causes: list[dict[str, Any]] = field(default_factory=list)
+    causes: list[Cause] = field(default_factory=list)
+    unevenness: Unevenness | None = None
     fixes: list[Any] = field(default_factory=list)
     watering: dict[str, Any] | None = None

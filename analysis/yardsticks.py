@@ -107,3 +107,70 @@ def rate(figure: str, value: float) -> tuple[str, Yardstick]:
     if yardstick.low is None:
         return "under it", yardstick
     return ("fair" if value >= yardstick.low else "poor"), yardstick
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A value beyond which a cause is likely, with where it comes from.
+
+    Attributes
+    ----------
+    value : float [unit]
+        The limit.
+    unit : str
+        Its unit; ``1`` for a plain number.
+    says : str
+        What it is about, for a person.
+    source : str
+        Where it comes from, 'from memory' or 'common practice, no source'.
+    """
+
+    value: float
+    unit: str
+    says: str
+    source: str
+
+
+_MEMORY = "from memory"
+_TEXTS = "a rule of the trade, as read in teaching texts"
+
+# Gauges: the smallest of these scales that a reading fills to three quarters at most is taken for its gauge.
+GAUGE_SCALES_KPA = (160.0, 250.0, 400.0, 600.0, 1000.0, 1600.0)
+GAUGE_SHARE = 0.03  # of the full scale, limit of error
+GAUGE_SOURCE = _MEMORY
+# Level and slope (at the ends of the line) that sound lines show beside each other, as standard deviations.
+SOUND_LEVEL, SOUND_SLOPE = 0.03, 0.03
+SOUND_SOURCE = "a judgement, not measured"
+
+LIMITS = {
+    "flow spread": Limit(0.10, "1", "largest less smallest flow over the largest, heads of one set", _TEXTS),
+    "line spacing": Limit(0.60, "1", "distance of lines / wetted diameter, heads in a triangle, still air",
+                          "teaching slides after a landscape text"),
+    "regulator margin": Limit(34.474, "kPa", "what a regulator takes of its inlet pressure at least (5 psi)", _MEMORY),
+    "filter loaded": Limit(27.6, "kPa", "loss over the clean one at which a filter is cleaned (4 psi; 3 to 5 psi)",
+                           "University of California, Agriculture and Natural Resources"),
+    "velocity": Limit(1.5, "m/s", "in hoses and tubes", _TEXTS),
+    "mist": Limit(300.0, "kPa", "pressure at the head above which the reach grows no more", _MEMORY),
+    "working pressure": Limit(0.75, "1", "pressure at the head / pressure of its data sheet, below which the pattern "
+                              "turns to a ring", "a judgement, not measured"),
+    "flow of a head": Limit(0.82, "1", "flow by the cans / nominal flow that is still usual", _MEMORY),
+    "regulator holds": Limit(0.08, "1", "outlet under the set pressure that is still usual, part of it", _MEMORY),
+    "layout": Limit(0.17, "1", "unevenness (root mean square of what is missing / mean) that one fault of the layout "
+                    "may bring", "a judgement, not measured"),
+    "swing": Limit(0.25, "1", "cut-out less cut-in pressure over their mean, without a regulator", _MEMORY),
+}
+
+
+def limit(name: str) -> float:
+    """A limit's value.
+
+    Parameters
+    ----------
+    name : str
+        A key of `LIMITS`.
+
+    Returns
+    -------
+    float [unit of the limit]
+    """
+    return LIMITS[name].value

@@ -15,7 +15,7 @@ from analysis.samples import SHOWS, folder, sample_text
 from .conftest import GRID
 
 KEYS = ["result", "record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
-        "fixes", "watering", "not_done", "cautions"]
+        "unevenness", "fixes", "watering", "not_done", "cautions"]
 
 
 def sample(name):
@@ -69,6 +69,11 @@ def test_every_sample_gives_a_whole_result(name):
     for spot in plain["dry_spots"]:
         assert list(spot) == ["where", "x_m", "y_m", "area_m2", "depth_mm", "of_mean", "kind", "beyond_the_cans", "map"]
         assert spot["area_m2"] >= 0.5 and 0 <= spot["of_mean"] <= 0.75
+    for cause in plain["causes"]:
+        assert list(cause) == ["cause", "where", "says", "strength", "check_next", "group", "kind"]
+        assert 0 < cause["strength"] <= 1 and cause["check_next"].endswith((".", "?"))
+    strengths = [cause["strength"] for cause in plain["causes"]]
+    assert strengths == sorted(strengths, reverse=True)
     assert [spot["depth_mm"] for spot in plain["dry_spots"]] == sorted(spot["depth_mm"] for spot in plain["dry_spots"])
     assert all(_finite(value) for value in _leaves(plain))
 
@@ -106,10 +111,10 @@ def test_what_the_samples_show():
 
 def test_a_closed_part_is_null_and_named(record):
     plain = to_plain(assess(record))
-    # No heads are in this record: they would open the pattern and the fixes; the rest is not built yet.
+    # No heads are in this record: they would open the pattern, the split of the unevenness and the fixes.
     assert plain["not_done"] == [
         {"part": "heads", "needs": ["lines"]}, {"part": "profile", "needs": ["lines"]},
-        {"part": "fixes", "needs": ["lines"]}, {"part": "causes", "needs": []}, {"part": "watering", "needs": []}]
+        {"part": "unevenness", "needs": ["lines"]}, {"part": "fixes", "needs": ["lines"]}, {"part": "watering", "needs": []}]
     assert plain["whole_floor"]["how"] == "cans only" and plain["heads"] == [] and plain["profile"] is None
 
 

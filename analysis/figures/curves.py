@@ -1,10 +1,12 @@
-"""Curves of a result: depth against share of ground, the heads' profile, caught against fitted."""
+"""Curves of a result: depth against share of ground, the heads' profile, caught against fitted, parts of the unevenness."""
 
 from __future__ import annotations
 
 import numpy as np
 import plotly.graph_objects as go
 
+from .. import meanings
+from ..causes import Unevenness
 from ..results import Result
 from ..uniformity import depth_curve
 from ..units_shown import show, shown_unit, shown_value
@@ -105,6 +107,35 @@ def measured_and_fitted(result: Result, look: Look) -> go.Figure:
     figure.update_xaxes(title=f"fitted [{unit}]", range=[0, top], fixedrange=True)
     figure.update_yaxes(title=f"caught [{unit}]", range=[0, top], fixedrange=True)
     _plain_layout(figure, look)
+    return figure
+
+
+def unevenness_bar(unevenness: Unevenness, look: Look) -> go.Figure:
+    """Draw the parts of the unevenness.
+
+    Parameters
+    ----------
+    unevenness : Unevenness
+        Of a result.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+        One bar a part, its value written.
+    """
+    parts = meanings.parts_of(unevenness)
+    figure = go.Figure()
+    figure.add_bar(y=list(parts), x=list(parts.values()), orientation="h", width=0.6,
+                   marker={"color": "#9ecae1" if look.dark else "#1f4e79"},
+                   text=[f"{share:.0f} %" for share in parts.values()], textposition="outside", cliponaxis=False,
+                   hoverinfo="skip")
+    figure.update_xaxes(title="part of the variance of depth [%]", range=[0, 112], tickvals=[0, 25, 50, 75, 100],
+                        fixedrange=True)
+    figure.update_yaxes(autorange="reversed", fixedrange=True)
+    _plain_layout(figure, look)
+    figure.update_layout(height=220, margin={"l": 130, "r": 8, "t": 8, "b": 48})
     return figure
 
 

@@ -51,4 +51,5 @@ with right:
     dry_ground(result, units, part)
 patches(test, record, result, units)
 hand_out(test, record, result, units)
+onward("Why it is uneven", hall.CAUSES, test)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

@@ -1,0 +1,260 @@
+"""Gather once what the causes look at."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ..catch import SET_ASIDE, Catch
+from ..hydraulics.system import Closed, WorkingPoint, gauge_readings, system_of, working_point
+from ..pattern import overlap
+from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
+from ..pattern.floor import Figure, figure, maps
+from ..record.model import Record
+from ..record.places import bed_edges
+from ..surface import Surface
+from ..uniformity import Indices
+from ..whole_floor import PLACED_WITHIN_M, WholeFloor, estimate_floor
+from ..yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
+from .seen import Evidence, GaugeSeen, Layout, LineSeen, Seen
+
+CELL = 0.2  # [m] of the map on which the layout is judged, coarser on a large floor
+MOST_CELLS = 6000
+STRIP = 0.5          # [m] beside a wall that water running down the film wets
+MODEL_ERROR = 0.02   # of the mean depth: what no pattern explains, a judgement
+
+
+def gather(record: Record, catch: Catch, at_cans: Indices, surface: Surface, floor: WholeFloor | None,
+           hydraulics: WorkingPoint | None = None, system: str = "metric") -> Evidence:
+    """Gather what the causes look at.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    catch : Catch
+        Its cans.
+    at_cans : Indices
+        Their figures.
+    surface : Surface
+        The depth map of the cans.
+    floor : WholeFloor or None
+        The estimate.
+    hydraulics : WorkingPoint, optional
+        Of today's system; worked out here if left out.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Evidence
+    """
+    water, needs, modelled = _water(record, hydraulics)
+    gauges = tuple(GaugeSeen(item, item.value.to("kPa"), model, gauge_sd(item.value.to("kPa")))
+                   for item, model in zip(record.pressures or [], modelled, strict=True))
+    nothing = Figure(1.0, 1.0, 1.0)
+    empty = Evidence(record, catch, surface, floor, at_cans, system,
+                     (record.floor.width.si, record.floor.length.si), np.zeros((0, 2)), np.zeros(0), (), None, None,
+                     np.zeros(1), np.zeros(1), nothing, None, water, needs, gauges)
+    if floor is None or floor.estimate.profile is None:
+        return empty
+    use, floor = floor.cans, _beside_wet_walls(record, catch, floor)
+    empty = replace(empty, floor=floor)
+    found = floor.estimate
+    heads = np.array([head[2:] for head in floor.heads], float) + found.shift
+    share = _shares(record, floor)
+    # The estimate's profile belongs to a head of output 1; the mean of all heads is made 1 here.
+    rates = found.samples.rate * found.samples.trend.mean(axis=1)[:, None]
+    radius = found.samples.radius
+    seen = _seen(record, catch, floor, use, heads, share, rates)
+    return replace(
+        empty, heads=heads, share=share, lines=_lines(record, floor, water), seen=seen,
+        layout=_layout(record, heads, share, radius, rates.mean(axis=0)), radius=radius,
+        rate=rates.mean(axis=0) * found.mean_rate, ring=_ring(radius, rates, found.profile.reach.value),
+        flow_part=_flow_part(record, found, radius, rates))
+
+
+def gauge_sd(kpa: float) -> float:
+    """Standard deviation of a gauge's error: its limit is taken as two of them.
+
+    Parameters
+    ----------
+    kpa : float [kPa]
+        The reading, on the smallest usual gauge that it fills to three quarters at most.
+
+    Returns
+    -------
+    float [kPa]
+    """
+    scale = next((each for each in GAUGE_SCALES_KPA if 0.75 * each >= kpa), GAUGE_SCALES_KPA[-1])
+    return 0.5 * GAUGE_SHARE * scale
+
+
+def _water(record, point):
+    gauges = record.pressures or []
+    try:
+        system = system_of(record)
+        point = point or working_point(system)
+        return point, tuple(point.needs), gauge_readings(record, system, point)
+    except Closed as closed:
+        return None, tuple(closed.needs), [None] * len(gauges)
+    except ValueError:  # the pressures do not settle
+        return None, (), [None] * len(gauges)
+
+
+def _shares(record: Record, floor: WholeFloor) -> np.ndarray:
+    """Nominal flow x run time of each head / the mean of all."""
+    kinds = {}
+    for line in record.lines:
+        flow = line.flow or (record.heads and record.heads.flow)
+        kinds[line.name] = ((flow.si if flow else None), (line.ran or record.run.duration).si)
+    flows = [kinds[head[0]][0] for head in floor.heads]
+    share = np.array([kinds[head[0]][1] for head in floor.heads])
+    if all(flows):
+        share = share * np.array(flows)
+    return share / share.mean()
+
+
+def _beside_wet_walls(record: Record, catch: Catch, floor: WholeFloor) -> WholeFloor:
+    """The estimate without the cans of a strip along a side that stands out: it would bend the pattern of all heads."""
+    use = floor.cans
+    x, depth = catch.x[use], catch.depth_mm[use]
+    wet = np.zeros(len(use), bool)
+    for away in (x, record.floor.width.si - x):
+        strip = away < STRIP
+        if strip.sum() >= 3 and _stands_out(away, catch.y[use], depth, strip):
+            wet |= strip
+    if not wet.any() or (~wet).sum() < max(12, len(use) / 2):
+        return floor
+    state = catch.state.copy()
+    state[use[wet]] = SET_ASIDE
+    return estimate_floor(record, replace(catch, state=state))
+
+
+def _stands_out(away, y, depth, strip) -> bool:
+    """Whether the cans of a strip hold clearly more than those one step further in."""
+    further = np.flatnonzero((away >= STRIP) & (away < STRIP + 1.2))
+    if len(further) < 3:
+        return False
+    beside = further[np.abs(y[strip][:, None] - y[further]).argmin(axis=1)]
+    excess = (depth[strip] - depth[beside]) / depth.mean()
+    return bool(np.median(excess) > 0.15 and (excess > 0).mean() > 0.8)
+
+
+def _seen(record, catch, floor, use, heads, share, rates) -> Seen:
+    found = floor.estimate
+    cans = np.column_stack([catch.x[use], catch.y[use]])
+    depth = catch.depth_mm[use]
+    scale = float(depth.mean())
+    radius, mean = found.samples.radius, rates.mean(axis=0)
+    lean = overlap.profile_at(overlap.distances(cans, heads), radius, mean) * share
+    usual = lean.sum(axis=1)
+    step = 0.05
+    around = [(overlap.rates_at(cans + move, heads, share, radius, mean)
+               - overlap.rates_at(cans - move, heads, share, radius, mean)) / (2 * step)
+              for move in step * np.eye(2)]
+    steep = np.column_stack(around)
+    placed = record.cans.placed_within.si if record.cans.placed_within else PLACED_WITHIN_M
+    spread = maps(replace(found.samples, rate=rates, output=np.broadcast_to(share, (len(rates), len(share)))),
+                  cans, heads)
+    cover = np.cov(spread.T)
+    rounding = _step_mm(record) / scale
+    cover[np.diag_indices_from(cover)] += ((READING_ERROR * usual) ** 2 + rounding**2 / 12 + MODEL_ERROR**2
+                                           + placed**2 * (steep**2).sum(axis=1))
+    cover += SPREAD**2 * lean @ lean.T + 0.15**2 * np.outer(usual, usual)
+    names = [head[0] for head in floor.heads]
+    for name in dict.fromkeys(names):
+        on = np.array([each == name for each in names])
+        y = heads[on, 1]
+        middle, half = y.mean(), max(float(np.ptp(y)) / 2, 1e-9)
+        for size, shape in ((SOUND_LEVEL, np.ones(on.sum())), (SOUND_SLOPE, (y - middle) / half)):
+            part = size * lean[:, on] @ shape
+            cover += np.outer(part, part)
+    return Seen(use, cans, depth / scale, lean, usual, steep, cover)
+
+
+def _step_mm(record: Record) -> float:
+    cans = record.cans
+    if cans.reads == "depth":
+        return 1.0
+    area = cans.opening_area.to("cm2") if cans.opening_area else np.pi / 4 * cans.opening.to("cm") ** 2
+    return 10.0 / area
+
+
+def _lines(record: Record, floor: WholeFloor, water: WorkingPoint | None) -> tuple[LineSeen, ...]:
+    samples = floor.estimate.samples
+    names = [head[0] for head in floor.heads]
+    seen = []
+    for line in record.lines or []:
+        on = np.array([number for number, name in enumerate(names) if name == line.name], int)
+        if not len(on):
+            continue
+        others = np.setdiff1d(np.arange(len(names)), on)
+        y = np.array([floor.heads[number][3] for number in on])
+        along = from_entry(y, line.fed_from or "near", record.floor.length.si)
+        near, far = int(along.argmin()), int(along.argmax())
+        trend = samples.trend[:, on]
+        level = trend.mean(axis=1) / samples.trend[:, others].mean(axis=1) if len(others) else np.ones(len(trend))
+        fall, modelled_level = None, None
+        if water is not None and np.nanmin(water.flow[on]) > 0:
+            flow = water.flow[on]
+            fall = float(1 - flow[far] / flow[near])
+            modelled_level = float(flow.mean() / np.nanmean(water.flow[others])) if len(others) else 1.0
+        seen.append(LineSeen(line.name, line.x.si, on, y, along, figure(level),
+                             figure(1 - trend[:, far] / trend[:, near]), fall, modelled_level))
+    return tuple(seen)
+
+
+def from_entry(y: np.ndarray, fed_from: str, length: float) -> np.ndarray:
+    """How far along from where the water enters each head hangs.
+
+    Parameters
+    ----------
+    y : array (k,) [m]
+        Places of the heads.
+    fed_from : str
+        ``near``, ``far`` or ``middle`` (half the floor's length).
+    length : float [m]
+        Of the floor.
+
+    Returns
+    -------
+    array (k,) [1]
+        0 at the nearest, 1 at the farthest.
+    """
+    away = {"near": y, "far": -y, "middle": np.abs(y - length / 2)}[fed_from]
+    return (away - away.min()) / max(float(np.ptp(away)), 1e-9)
+
+
+def _layout(record, heads, share, radius, rate) -> Layout:
+    width, length = record.floor.width.si, record.floor.length.si
+    step = max(CELL, float(np.sqrt(width * length / MOST_CELLS)))
+    places = overlap.floor_grid(width, length, step)
+    counts = np.zeros(len(places), bool)
+    for left, right, start, end in bed_edges(record.floor):
+        counts |= ((places[:, 0] >= left) & (places[:, 0] <= right)
+                   & (places[:, 1] >= start) & (places[:, 1] <= end))
+    places = places[counts] if counts.any() else places
+    depth = overlap.rates_at(places, heads, share, radius, rate)
+    return Layout(places, depth / depth.mean(), float(overlap.low_quarter(depth)))
+
+
+def _ring(radius, rates, reach) -> Figure:
+    part = radius / reach
+    inside, outside = part < 0.3, (part > 0.55) & (part < 0.95)
+    return figure(rates[:, outside].max(axis=1) / np.maximum(rates[:, inside].mean(axis=1), 1e-9), highest=20.0)
+
+
+def _flow_part(record: Record, found, radius, rates) -> Figure | None:
+    """Flow by the cans alone / nominal: the nominal flow, which served the fit as a reading, is taken out again."""
+    flows = {flow.to("L/h") if flow else None
+             for flow in (line.flow or (record.heads and record.heads.flow) for line in record.lines or [])}
+    nominal = flows.pop() if len(flows) == 1 else None
+    if not nominal:
+        return None
+    values = overlap.volume(radius, rates) * found.mean_rate / nominal
+    pulled = min(float(values.var()) / FLOW_ERROR**2, 0.9)
+    middle = (float(values.mean()) - pulled) / (1 - pulled)
+    sd = float(values.std()) / np.sqrt(1 - pulled)
+    return Figure(middle, middle - 1.645 * sd, middle + 1.645 * sd)

@@ -1,0 +1,200 @@
+"""Causes in the layout: lines too far apart, dry edges and ends, a pattern that is a ring."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..yardsticks import limit
+from .cause import Cause, grows, percent, surely, together
+from .seen import Evidence, GaugeSeen
+from .words import LADDER
+
+
+def layout_causes(evidence: Evidence) -> list[Cause]:
+    """What the places of the heads leave dry, even with every head at its share.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        With heads.
+
+    Returns
+    -------
+    list of Cause
+    """
+    return [cause for find in (_between, _edges, _ends, _ring) for cause in find(evidence)]
+
+
+def _zones(evidence):
+    """Cells beyond the first and last heads, beyond the outer lines, and between the lines."""
+    x, y = evidence.layout.places.T
+    first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
+    left, right = evidence.heads[:, 0].min(), evidence.heads[:, 0].max()
+    ends = (y < first) | (y > last)
+    edges = ~ends & ((x < left) | (x > right))
+    return ends, edges, ~ends & ~edges
+
+
+def missing(depth: np.ndarray, zone: np.ndarray) -> float:
+    """Unevenness by what one piece of ground lacks.
+
+    Parameters
+    ----------
+    depth : array (p,) [1]
+        Depth / mean on equal cells.
+    zone : array (p,) of bool
+        The piece.
+
+    Returns
+    -------
+    float [1]
+        Root of the mean square over all ground of what the piece lacks of the mean.
+    """
+    return float(np.sqrt(np.mean(np.where(zone, np.maximum(1 - depth, 0.0), 0.0) ** 2)))
+
+
+def _strength(lack):
+    return grows(lack, limit("layout"), 3.0)
+
+
+def _reach(evidence):
+    return evidence.floor.estimate.profile.reach.value
+
+
+def _between(evidence):
+    lines = sorted(evidence.lines, key=lambda line: line.x)
+    if len(lines) < 2:
+        return
+    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    inner = _zones(evidence)[2]
+    lack = missing(depth, inner)
+    gaps = [(two.x - one.x, one, two) for one, two in zip(lines, lines[1:], strict=False)]
+    wide, one, two = max(gaps, key=lambda gap: gap[0])
+    middle = inner & (np.abs(x - (one.x + two.x) / 2) < 0.15 * wide)
+    if not middle.any():
+        return
+    part = wide / (2 * _reach(evidence))
+    names = ["the lines are too far apart"]
+    group = ()
+    pressures = evidence.water.pressure if evidence.water is not None else None
+    if pressures is None or np.nanmax(pressures) > limit("mist"):
+        group = ("the lines are too far apart", "the pressure is so high that the spray turns to mist")
+        names = list(group)
+    yield Cause(
+        together(*names), f"between lines {one.name} and {two.name}, along the whole length",
+        f"Midway between the lines the ground gets {percent(float(depth[middle].mean()))} of the mean, even with every "
+        f"head at its share. The lines are {evidence.show(wide, 'height')} apart, {part:.2f} of the wetted diameter of "
+        f"{evidence.show(2 * _reach(evidence), 'height')}; up to {limit('line spacing'):.2f} is advised.",
+        _strength(lack) * grows(part, 0.4, 4.0), "Measure the lines' distance with a tape and how far one head throws; "
+        "look for a fine mist that drifts; read a gauge at a head.", group, "lines too far apart", "pattern")
+
+
+def _edges(evidence):
+    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    edges = _zones(evidence)[1]
+    if not edges.any():
+        return
+    left, right = evidence.heads[:, 0].min(), evidence.heads[:, 0].max()
+    lacks = {"left": missing(depth, edges & (x < left)), "right": missing(depth, edges & (x > right))}
+    lack = float(np.hypot(*lacks.values()))
+    both = min(lacks.values()) > 0.5 * max(lacks.values())
+    where = "both edges" if both else f"{max(lacks, key=lacks.get)} edge"
+    far = {"left": left, "right": evidence.size[0] - right}
+    dist = max(far.values()) if both else far[max(lacks, key=lacks.get)]
+    width = evidence.size[0]
+    outer = {"left": x < min(0.5, left), "right": x > width - min(0.5, width - right)}  # [m] beside the wall
+    zone = outer["left"] | outer["right"] if both else outer[max(lacks, key=lacks.get)]
+    if not zone.any():
+        zone = edges
+    yield Cause(
+        "dry edges: the outer line is too far from the wall", f"{where}, along the whole length",
+        f"Beside the wall the ground gets {percent(float(depth[zone].mean()))} of the mean, even with every "
+        f"head at its share; the outer line is {evidence.show(dist, 'height')} from the edge and a head reaches "
+        f"{evidence.show(_reach(evidence), 'height')}.",
+        _strength(lack), "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
+        "dry edges", "pattern")
+
+
+def _ends(evidence):
+    depth, (_, y) = evidence.layout.depth, evidence.layout.places.T
+    first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
+    # The strip that the missing heads would have wetted too.
+    near = y < min(first + 0.5 * _reach(evidence), evidence.size[1] / 3)
+    far = y > max(last - 0.5 * _reach(evidence), 2 * evidence.size[1] / 3)
+    if not (near | far).any():
+        return
+    middle = ~(near | far)
+    usual = float(depth[middle].mean()) if middle.any() else 1.0
+    # What an end lacks against the same columns in the middle, so that dry strips along the lines do not count.
+    lack_of = {name: _against_middle(evidence, zone, middle) for name, zone in (("inlet end", near), ("far end", far))}
+    lack = float(np.hypot(*lack_of.values()))
+    both = min(lack_of.values()) > 0.5 * max(lack_of.values())
+    worst = max(lack_of, key=lack_of.get)
+    zone = (near | far) if both else (near if worst == "inlet end" else far)
+    gap = max(first, evidence.size[1] - last) if both else (first if worst == "inlet end" else evidence.size[1] - last)
+    yield Cause(
+        "dry ends: the first and last heads are too far from the end walls", "both ends" if both else f"the {worst}",
+        f"At {'the ends' if both else 'this end'} the ground gets {percent(float(depth[zone].mean()) / usual)} of what "
+        f"the middle gets, even with every head at its share; the outermost head is {evidence.show(gap, 'height')} "
+        f"from the end wall and a head reaches {evidence.show(_reach(evidence), 'height')}.",
+        _strength(lack), "Measure from the end wall to the first head with a tape; ask whether the end is planted.",
+        (), "dry ends", "pattern")
+
+
+def _against_middle(evidence, zone, middle):
+    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    if not middle.any() or not zone.any():
+        return 0.0
+    columns, back = np.unique(np.round(x, 4), return_inverse=True)
+    count = np.bincount(back, middle, len(columns))
+    usual = np.bincount(back, np.where(middle, depth, 0.0), len(columns)) / np.maximum(count, 1)
+    return float(np.sqrt(np.mean(np.where(zone, np.maximum(usual[back] - depth, 0.0), 0.0) ** 2)))
+
+
+def typical_pressure(evidence: Evidence, read: list[GaugeSeen]) -> tuple[float, float]:
+    """Pressure at the middle head, from gauges at some heads.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        With hydraulics where a gauge stands at the end of a line.
+    read : list of GaugeSeen
+        Gauges at heads, at least one.
+
+    Returns
+    -------
+    pressure, sd : float [kPa]
+        The gauges' own median where hydraulics is closed.
+    """
+    sd = max(one.sd for one in read)
+    if evidence.water is None or any(not one.modelled or one.modelled <= 0 for one in read):
+        return float(np.median([one.kpa for one in read])), sd
+    part = np.median([one.kpa / one.modelled for one in read])
+    return float(part * np.nanmedian(evidence.water.pressure)), sd
+
+
+def _ring(evidence):
+    ring = evidence.ring
+    sd = max((ring.high - ring.low) / 3.29, 0.05)
+    sure = surely(ring.value - 1.4, sd)
+    at = evidence.record.heads.at if evidence.record.heads else None
+    low, read = 0.0, "no gauge was read at a head"
+    pressure = None
+    heads = [one for one in evidence.gauges if one.item.at == "line" and one.item.head]
+    if at is not None and heads:
+        pressure, sd_kpa = typical_pressure(evidence, heads)
+        low = surely(limit("working pressure") * at.to("kPa") - pressure, sd_kpa)
+        read = (f"by the gauge the middle head has {evidence.kpa(pressure)}, its data sheet asks for "
+                f"{evidence.kpa(at.to('kPa'))}")
+    # Some sound heads throw a ring: without a low gauge the shape alone stays a hint.
+    strength = sure * grows(ring.value, 1.8) * (0.35 + 0.6 * low) if heads else 0.35 * sure * grows(ring.value, 1.8)
+    if pressure is not None:
+        strength = max(strength, 0.75 * low * grows(at.to("kPa") / max(pressure, 1.0) - 1, 0.33))
+    yield Cause(
+        "the pressure at the heads is too low" if low > 0.5 else
+        together("the pressure at the heads is too low, so that they throw a ring",
+                 "these heads throw a ring by design"),
+        "around every head", f"Out at the edge of its reach a head brings {ring.value:.1f} times what it brings close "
+        f"by ({ring.low:.1f} to {ring.high:.1f}); {read}.", strength,
+        "Read a gauge beside a head while all lines run; look whether the spray comes in a cone or breaks up fully."
+        + LADDER, () if low > 0.5 else ("low pressure", "the head's design"), "ring", "pattern")

@@ -1,0 +1,57 @@
+"""Parts of the page of causes: what may be wrong, and where the unevenness comes from."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis import meanings
+from analysis.causes import Cause
+from analysis.dashboard import hall
+from analysis.figures.curves import unevenness_bar
+from analysis.results import Result
+
+
+def causes(result: Result) -> None:
+    """List the causes, strongest first, each with what to look at next.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    """
+    told, hints = meanings.told_causes(result.causes)
+    if not told:
+        st.text("Nothing stands out as a fault of heads, lines, supply or readings.")
+    for cause in told:
+        with st.container(border=True):
+            _told(cause)
+    if hints:
+        with st.expander(f"{len(hints)} mere hint{'' if len(hints) == 1 else 's'}"):
+            for cause in hints:
+                st.text(f"{meanings.cause_title(cause)}: {cause.where}. {cause.says}")
+
+
+def _told(cause: Cause) -> None:
+    st.text(f"{meanings.cause_title(cause)}\n{meanings.strength_means(cause.strength).capitalize()}")
+    st.text(f"Where: {cause.where}")
+    st.text(f"Seen: {cause.says}")
+    st.text(f"Look next: {cause.check_next}")
+
+
+def split(result: Result, units: str) -> None:
+    """Show where the unevenness comes from.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    if result.unevenness is None:
+        st.text("How much of it is spacing, pressure or single heads is known once the lines and their heads are "
+                "described in the set-up.")
+        return
+    hall.chart(unevenness_bar(result.unevenness, hall.look(system=units)), "unevenness",
+               "Parts of the unevenness, in percent")
+    st.text(meanings.split_means(result.unevenness))
