@@ -142,7 +142,7 @@ def _ground(evidence):
     seen, (width, length) = evidence.seen, evidence.size
     x, y = seen.cans.T
     walls = {"left": x, "right": width - x, "inlet end": y, "far end": length - y}
-    yield _family("wet wall", [((name,), np.where(away < 3 * WALL, np.exp(-away / WALL), 0.0))
+    yield _family("wet wall", [((name,), wall_way(away))
                                for name, away in walls.items() if (away < 2 * WALL).sum() >= 3], 0.8, 0.5, -0.5)
     turns = np.arange(8) * np.pi / 4
     yield _family("draft", [((float(turn),), -seen.steep @ [np.cos(turn), np.sin(turn)]) for turn in turns], 0.3, 0.12)
@@ -154,6 +154,22 @@ def _ground(evidence):
             if (way > 0.3).sum() >= 2:
                 wedges.append(((float(place[0]), float(place[1]), wide), -seen.usual * way))
     yield _family("dry wedge", wedges, 0.5, 0.2, -1.5)
+
+
+def wall_way(away: np.ndarray) -> np.ndarray:
+    """How water that runs down a wall's film is spread over the cans beside it.
+
+    Parameters
+    ----------
+    away : array (n,) [m]
+        Of the cans from the wall.
+
+    Returns
+    -------
+    array (n,) [1]
+        1 at the wall, dying away within a step.
+    """
+    return np.where(away < 3 * WALL, np.exp(-away / WALL), 0.0)
 
 
 def _cans(evidence):

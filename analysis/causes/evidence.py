@@ -17,11 +17,14 @@ from ..surface import Surface
 from ..uniformity import Indices
 from ..whole_floor import PLACED_WITHIN_M, WholeFloor, estimate_floor
 from ..yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
+from .departures import wall_way
 from .seen import Evidence, GaugeSeen, Layout, LineSeen, Seen
 
 CELL = 0.2  # [m] of the map on which the layout is judged, coarser on a large floor
 MOST_CELLS = 6000
 STRIP = 0.5          # [m] beside a wall that water running down the film wets
+STRIP_PAYS = 5.0     # log likelihood that leaving them out must bring; own simulation
+WETTER = 0.12        # of the mean depth, from which such a strip is looked at, a judgement
 MODEL_ERROR = 0.02   # of the mean depth: what no pattern explains, a judgement
 
 
@@ -62,12 +65,9 @@ def gather(record: Record, catch: Catch, at_cans: Indices, surface: Surface, flo
     use, floor = floor.cans, _beside_wet_walls(record, catch, floor)
     empty = replace(empty, floor=floor)
     found = floor.estimate
-    heads = np.array([head[2:] for head in floor.heads], float) + found.shift
-    share = _shares(record, floor)
-    # The estimate's profile belongs to a head of output 1; the mean of all heads is made 1 here.
-    rates = found.samples.rate * found.samples.trend.mean(axis=1)[:, None]
+    heads, share, rates = _heads(record, floor)
     radius = found.samples.radius
-    seen = _seen(record, catch, floor, use, heads, share, rates)
+    seen = _seen(record, catch, floor, use)
     return replace(
         empty, heads=heads, share=share, lines=_lines(record, floor, water), seen=seen,
         layout=_layout(record, heads, share, radius, rates.mean(axis=0)), radius=radius,
@@ -117,36 +117,67 @@ def _shares(record: Record, floor: WholeFloor) -> np.ndarray:
 
 
 def _beside_wet_walls(record: Record, catch: Catch, floor: WholeFloor) -> WholeFloor:
-    """The estimate without the cans of a strip along a side that stands out: it would bend the pattern of all heads."""
-    use = floor.cans
-    x, depth = catch.x[use], catch.depth_mm[use]
-    wet = np.zeros(len(use), bool)
-    for away in (x, record.floor.width.si - x):
-        strip = away < STRIP
-        if strip.sum() >= 3 and _stands_out(away, catch.y[use], depth, strip):
-            wet |= strip
-    if not wet.any() or (~wet).sum() < max(12, len(use) / 2):
-        return floor
-    state = catch.state.copy()
-    state[use[wet]] = SET_ASIDE
-    return estimate_floor(record, replace(catch, state=state))
+    """The estimate without the cans of a strip along a wall, where these hold more than the rest lets expect.
+
+    Such a strip would bend the pattern of all heads, or look like a draft.
+    """
+    use, found = floor.cans, floor.estimate
+    depth = catch.depth_mm[use] / catch.depth_mm[use].mean()
+    away = _from_walls(record, catch, use)
+    for wall, towards in enumerate(([-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0])):
+        strip, across = away[wall] < STRIP, away[wall ^ 1] < STRIP
+        if strip.sum() < 3 or (~strip).sum() < max(12, len(use) / 2):
+            continue
+        blown = float(found.shift @ towards)
+        wetter = across.any() and np.median(depth[strip]) - np.median(depth[across]) > WETTER
+        if not (blown > 0.05 or wetter or _stands_out(away[wall], depth, strip)):
+            continue
+        state = catch.state.copy()
+        state[use[strip]] = SET_ASIDE
+        again = estimate_floor(record, replace(catch, state=state))
+        # A draft would still be there without this strip.
+        if again.estimate.profile is None or again.estimate.shift.any():
+            continue
+        seen = _seen(record, catch, again, use)
+        rest, own = (seen.depth - seen.usual)[strip], seen.cover[np.ix_(strip, strip)]
+        if (rest.mean() > WETTER and rest.mean() > 2.0 * np.sqrt(own.mean())
+                and _likely(seen, wall_way(away[wall])) > _likely(_seen(record, catch, floor, use)) + STRIP_PAYS):
+            return again
+    return floor
 
 
-def _stands_out(away, y, depth, strip) -> bool:
+def _likely(seen: Seen, way: np.ndarray | None = None) -> float:
+    """Log likelihood of the cans, if they may depart this way by 0.8 of the mean, more or less."""
+    cover, rest = seen.cover, seen.depth - seen.usual
+    if way is not None:
+        cover, rest = cover + 0.5**2 * np.outer(way, way), rest - 0.8 * way
+    return float(-0.5 * rest @ np.linalg.solve(cover, rest) - 0.5 * np.linalg.slogdet(cover)[1])
+
+
+def _from_walls(record, catch, use):
+    x, y, size = catch.x[use], catch.y[use], record.floor
+    return x, size.width.si - x, y, size.length.si - y
+
+
+def _stands_out(away, depth, strip) -> bool:
     """Whether the cans of a strip hold clearly more than those one step further in."""
-    further = np.flatnonzero((away >= STRIP) & (away < STRIP + 1.2))
-    if len(further) < 3:
-        return False
-    beside = further[np.abs(y[strip][:, None] - y[further]).argmin(axis=1)]
-    excess = (depth[strip] - depth[beside]) / depth.mean()
-    return bool(np.median(excess) > 0.15 and (excess > 0).mean() > 0.8)
+    further = (away >= STRIP) & (away < STRIP + 1.2)
+    return bool(further.sum() >= 3 and np.median(depth[strip]) - np.median(depth[further]) > WETTER)
 
 
-def _seen(record, catch, floor, use, heads, share, rates) -> Seen:
+def _heads(record, floor):
+    """Places, shares and profile of the heads; a profile belongs to the mean of all heads."""
     found = floor.estimate
+    heads = np.array([head[2:] for head in floor.heads], float) + found.shift
+    return heads, _shares(record, floor), found.samples.rate * found.samples.trend.mean(axis=1)[:, None]
+
+
+def _seen(record, catch, floor, use) -> Seen:
+    """All cans, also those that the estimate was made without, against the pattern."""
+    found, (heads, share, rates) = floor.estimate, _heads(record, floor)
     cans = np.column_stack([catch.x[use], catch.y[use]])
     depth = catch.depth_mm[use]
-    scale = float(depth.mean())
+    scale = float(catch.depth_mm[floor.cans].mean())
     radius, mean = found.samples.radius, rates.mean(axis=0)
     lean = overlap.profile_at(overlap.distances(cans, heads), radius, mean) * share
     usual = lean.sum(axis=1)
