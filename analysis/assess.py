@@ -11,7 +11,7 @@ from .catch import Catch, rate_from_depth, read_catch, run_minutes
 from .cautions import test_cautions
 from .dry_spots import PART_OF_MEAN, find_dry_spots
 from .pattern.threads import one_thread
-from .record.doubts import doubts
+from .record.doubts import believed, doubts
 from .record.model import Record
 from .record.places import bed_edges, head_places
 from .results import (
@@ -73,7 +73,7 @@ def assess(
     floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     has_pattern = floor is not None and floor.estimate.samples is not None
-    causes = [] if only == "cans" else _causes(record, catch, figures, surface, floor, system)
+    causes = [] if only == "cans" else _causes(believed(record, odd), catch, figures, surface, floor, system)
     return Result(
         record=_heading(record),
         catch=_summary(record, catch, figures, floor),
@@ -83,6 +83,7 @@ def assess(
         causes=causes,
         unevenness=_unevenness(record, catch, floor) if has_pattern else None,
         fixes=_fixes(record, floor, system) if has_pattern and not shut else [],
+        supplies=[] if only == "cans" else _supplies(record, system),
         not_done=_not_done(record, known_tests, only, closed, shut),
         cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor, causes),
         cans=catch,
@@ -238,6 +239,14 @@ def _fixes(record: Record, floor: WholeFloor, system: str) -> list:
     from .fixes import find_fixes
 
     return find_fixes(record, floor, system)
+
+
+def _supplies(record: Record, system: str) -> list:
+    if not record.other_supplies:
+        return []
+    from .fixes import other_supplies
+
+    return other_supplies(record, system)
 
 
 def _not_done(

@@ -8,6 +8,7 @@ import textwrap
 import numpy as np
 
 from . import meanings
+from .cautions import SHORT
 from .record.model import Record
 from .results import Result
 from .units_shown import show, shown_unit
@@ -44,7 +45,8 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _dry_spots(result, system, part_of_mean),
         _patches(result),
         _causes(result),
-        _fixes(result, system),
+        _fixes(record, result, system),
+        _supplies(result),
         _cautions(result),
         _not_done(result),
     ]
@@ -253,10 +255,13 @@ def _causes(result: Result) -> str:
     lines = ["Why: what may be wrong, strongest first (hypotheses; look before you mend)"]
     if not told:
         lines = ["Why: nothing stands out as a fault."]
+    said: set[str] = set()
     for cause in told:
         lines.append(_wrap(f"- {meanings.cause_title(cause)} ({meanings.strength_means(cause.strength)}), "
                            f"{cause.where}. {cause.says}", "  ", "    "))
-        lines.append(_wrap(f"Look next: {cause.check_next}", "    "))
+        again = cause.check_next in said
+        lines.append(_wrap("Look next: as above." if again else f"Look next: {cause.check_next}", "    "))
+        said.add(cause.check_next)
     if hints:
         lines.append(_wrap("Mere hints: " + "; ".join(f"{cause.cause} ({cause.where})" for cause in hints) + ".", "  ",
                            "    "))
@@ -265,19 +270,28 @@ def _causes(result: Result) -> str:
     return "\n".join(lines)
 
 
-def _fixes(result: Result, system: str) -> str:
-    if result.whole_floor is None or result.whole_floor.how != "heads":
+def _fixes(record: Record, result: Result, system: str) -> str:
+    from .fixes import not_searched
+
+    if result.whole_floor is None or result.whole_floor.how != "heads" or any(
+            closed.part == "fixes" for closed in result.not_done):
         return ""
-    if not result.fixes:
-        return _wrap("Fixes: no change that was tried brings 2 points of DUlq or more.") if not any(
-            closed.part == "fixes" for closed in result.not_done) else ""
     lines = ["What would mend it, cheapest first (predicted from this test's own pattern)"]
+    if not result.fixes:
+        lines = [_wrap("Fixes: no change that was tried brings 2 points of DUlq or more.")]
+    said: set[str] = set()
     for fix in result.fixes:
-        lines += fix_lines(fix, system)
-    return "\n".join(lines)
+        lines += fix_lines(fix, system, said)
+    return "\n".join(lines + [_wrap(says, "  ", "    ") for says in not_searched(record)])
 
 
-def fix_lines(fix, system: str) -> list[str]:
+def _supplies(result: Result) -> str:
+    if not result.supplies:
+        return ""
+    return "\n".join(["On its other supplies", *(_wrap(f"- {one.says}", "  ", "    ") for one in result.supplies)])
+
+
+def fix_lines(fix, system: str, said: set[str] | None = None) -> list[str]:
     """One fix as lines of text.
 
     Parameters
@@ -286,6 +300,8 @@ def fix_lines(fix, system: str) -> list[str]:
         The fix.
     system : str
         ``metric`` or ``US``.
+    said : set of str, optional
+        Cautions that stand above already; those of this fix are added.
 
     Returns
     -------
@@ -296,7 +312,12 @@ def fix_lines(fix, system: str) -> list[str]:
     lines = [_wrap(f"- {fix.says}{most} {meanings.fix_brings(fix, system)}", "  ", "    ")]
     if fix.feasible is False:
         lines.append(_wrap(f"Not with this supply: {fix.why_not}", "    "))
-    return lines + [_wrap(f"Mind: {warning}", "    ") for warning in fix.warnings]
+    lines += [_wrap(f"Mind: {warning}", "    ") for warning in fix.warnings]
+    said = set() if said is None else said
+    lines += [_wrap(f"Careful. {says}", "    ") for says in fix.cautions if says not in said]
+    again = [SHORT[says] for says in fix.cautions if says in said]
+    said |= set(fix.cautions)
+    return lines + ([_wrap(f"Careful, as above: {', '.join(again)}.", "    ")] if again else [])
 
 
 def try_text(tried, system: str = "metric") -> str:

@@ -3,7 +3,7 @@
 import pytest
 
 from analysis.assess import assess
-from analysis.record.doubts import NOMINAL_BORES, doubts
+from analysis.record.doubts import NOMINAL_BORES, believed, doubts
 from analysis.record.model import Record
 from analysis.record.types import FLOOR_PARTS, WATER_PARTS
 from analysis.record_file import parse_record
@@ -11,8 +11,8 @@ from analysis.units import parse
 
 from .record_texts import FULL, POINTS, ROWS, text_of
 
-FLOOR_LEFT_OUT = "; until then left out: whole floor, heads, profile, causes, fixes."
-WATER_LEFT_OUT = "; until then left out: causes, fixes."
+FLOOR_LEFT_OUT = "; until then left out: whole floor, heads, profile, fixes; the causes do without it."
+WATER_LEFT_OUT = "; until then left out: fixes; the causes do without it."
 LINE = '[[lines]]\nname = "a"\nx = "1 m"\nfirst = "1 m"\nspacing = "1 m"\ncount = 9\n'
 USUAL = "usual is {} (from memory), check it"
 
@@ -33,7 +33,7 @@ def doubts_of(text: str):
     (LINE + 'pipe = "2 m"\n', "lines[1].pipe",
      "received 2 m, " + USUAL.format("3 mm to 160 mm") + WATER_LEFT_OUT, WATER_PARTS),
     ("[heads]\nexponent = 5\n", "heads.exponent",
-     "received 5, " + USUAL.format("0.0 to 1.2") + FLOOR_LEFT_OUT, FLOOR_PARTS),
+     "received 5, " + USUAL.format("0.0 to 1.2") + WATER_LEFT_OUT, WATER_PARTS),
     ('[heads]\nwetted_diameter = "90 m"\n', "heads.wetted_diameter",
      "received 90 m, " + USUAL.format("0.3 m to 30 m") + FLOOR_LEFT_OUT, FLOOR_PARTS),
     ('[heads]\nflow = "0 L/h"\n', "heads.flow",
@@ -141,6 +141,20 @@ def test_all_of_them_in_the_order_of_the_format():
 
 
 def test_doubts_name_parts_of_the_result():
-    known = {"whole_floor", "heads", "profile", "causes", "fixes", "watering"}
+    known = {"whole_floor", "heads", "profile", "fixes", "watering"}
     assert set(FLOOR_PARTS) | set(WATER_PARTS) <= known
     assert isinstance(parse_record(FULL), Record)
+
+
+def test_what_is_not_believed_is_gone_and_the_rest_stays():
+    record = parse_record(text_of(more=LINE + 'pipe = "2 m"\n[heads]\nflow = "45 L/h"\nexponent = 5\n'
+                                  '[[pressures]]\nat = "supply"\nvalue = "9000 kPa"\n'
+                                  '[[pressures]]\nat = "regulator outlet"\nvalue = "200 kPa"\n'
+                                  '[[head_flows]]\nline = "a"\nhead = 1\nvolume = "1 L"\ntime = "0 s"\n'
+                                  '[supply]\nstatic = "400 kPa"\n'
+                                  'flowing = [{ pressure = "1 bar", volume = "2 L", time = "0 s" }]\n'))
+    left = believed(record, doubts(record))
+    assert left.lines[0].pipe is None and left.heads.exponent is None and left.heads.flow == record.heads.flow
+    assert [item.at for item in left.pressures] == ["regulator outlet"] and left.head_flows is None
+    assert left.supply.flowing is None and left.supply.static == record.supply.static
+    assert record.lines[0].pipe is not None

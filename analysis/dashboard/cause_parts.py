@@ -22,17 +22,19 @@ def causes(result: Result) -> None:
     told, hints = meanings.told_causes(result.causes)
     if not told:
         st.text("Nothing stands out as a fault of heads, lines, supply or readings.")
-    for cause in told:
+    for number, cause in enumerate(told):
         with st.container(border=True):
-            _told(cause)
+            _told(cause, number)
     if hints:
         with st.expander(f"{len(hints)} mere hint{'' if len(hints) == 1 else 's'}"):
             for cause in hints:
                 st.text(f"{meanings.cause_title(cause)}: {cause.where}. {cause.says}")
 
 
-def _told(cause: Cause) -> None:
-    st.text(f"{meanings.cause_title(cause)}\n{meanings.strength_means(cause.strength).capitalize()}")
+def _told(cause: Cause, number: int) -> None:
+    with st.container(key=f"name_cause_{number}"):
+        st.text(meanings.cause_title(cause))
+    st.text(f"{meanings.strength_means(cause.strength).capitalize()}")
     st.text(f"Where: {cause.where}")
     st.text(f"Seen: {cause.says}")
     st.text(f"Look next: {cause.check_next}")

@@ -9,7 +9,7 @@ import streamlit as st
 from analysis.dashboard import hall
 from analysis.drafts.changes import DraftError
 
-PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.READINGS: "Readings", hall.MAP: "Map",
+PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
          hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.SAFETY: "Safety"}
 
 # The row of pages stays in sight; the frame's own bar would lie over it. Text on a chosen or main button keeps its
@@ -29,6 +29,7 @@ _STYLE = """<style>
 [class*=st-key-aside] [data-testid=stPageLink-NavLink] {min-height: 44px; padding: 0 1rem; border-radius: 0.5rem;
   width: fit-content; border: 1px solid currentColor; color: inherit}
 [class*=st-key-ways] {gap: 0.5rem}
+[class*=st-key-name_] [data-testid=stText] {font-weight: 600}
 [data-testid^=stBaseButton-primary] {background: #1b6e8a; border-color: #1b6e8a; color: #ffffff}
 [data-testid^=stBaseButton-primary]:hover, [data-testid^=stBaseButton-primary]:focus-visible {
   background: #155a72; border-color: currentColor; color: #ffffff}

@@ -132,7 +132,7 @@ def unevenness_bar(unevenness: Unevenness, look: Look) -> go.Figure:
                    text=[f"{share:.0f} %" for share in parts.values()], textposition="outside", cliponaxis=False,
                    hoverinfo="skip")
     figure.update_xaxes(title="part of the variance of depth [%]", range=[0, 112], tickvals=[0, 25, 50, 75, 100],
-                        fixedrange=True)
+                        showgrid=False, fixedrange=True)
     figure.update_yaxes(autorange="reversed", fixedrange=True)
     _plain_layout(figure, look)
     figure.update_layout(height=220, margin={"l": 130, "r": 8, "t": 8, "b": 48})

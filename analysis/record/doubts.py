@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, get_args
 
 from pydantic import BaseModel
@@ -45,13 +46,15 @@ class Doubt:
         return key_text(self.path)
 
 
-def doubts(record: Record) -> list[Doubt]:
+def doubts(record: Record, sections: tuple[str, ...] | None = None) -> list[Doubt]:
     """List every value that is hard to believe.
 
     Parameters
     ----------
     record : Record
         Checked.
+    sections : tuple of str, optional
+        Only what stands in these sections; all of them if left out.
 
     Returns
     -------
@@ -60,10 +63,10 @@ def doubts(record: Record) -> list[Doubt]:
     """
     found: list[Doubt] = []
     system = system_of(record.floor.width.text) or "metric"
-    for name in type(record).model_fields:
+    for name in sections or type(record).model_fields:
         found += _unusual((name,), getattr(record, name), system)
     for check in (_lines, _readings_on_lines, _supply, _patches):
-        found += check(record)
+        found += [doubt for doubt in check(record) if sections is None or doubt.path[0] in sections]
     return sorted(found, key=lambda doubt: path_order(doubt.path))
 
 
@@ -92,7 +95,47 @@ def _unusual(path: Path, value: Any, system: str) -> list[Doubt]:
 
 def _doubt(path: Path, says: str, closes: tuple[str, ...]) -> Doubt:
     left_out = f"; until then left out: {', '.join(part.replace('_', ' ') for part in closes)}" if closes else ""
+    if "fixes" in closes:
+        left_out += "; the causes do without it"
     return Doubt(path, f"{key_text(path)}: {says}{left_out}.", closes)
+
+
+def believed(record: Record, found: list[Doubt]) -> Record:
+    """A record without what is hard to believe beside floor, cans and run.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    found : list of Doubt
+        Its doubts.
+
+    Returns
+    -------
+    Record
+        Optional values that close a part are gone; where such a value is needed, what it belongs to is gone.
+    """
+    for doubt in reversed(found):
+        if doubt.closes and doubt.path[0] in _SIDES:
+            record = _without(record, doubt.path)
+    return record
+
+
+_SIDES = ("heads", "lines", "supply", "other_supplies", "pressures", "head_flows", "crop")
+
+
+def _without(value: Any, path: Path) -> Any:
+    """The same with nothing at this path; None where that cannot be."""
+    step, *rest = path
+    inner = value[step] if isinstance(step, int) else getattr(value, step)
+    inner = _without(inner, tuple(rest)) if rest and inner is not None else None
+    if isinstance(step, int):
+        if rest and inner is None:
+            return [item for place, item in enumerate(value) if place != step] or None
+        return [inner if place == step else item for place, item in enumerate(value)] if rest else value
+    if inner is None and type(value).model_fields[step].is_required():
+        return None
+    return value.model_copy(update={step: inner})
 
 
 def usual_of(field: FieldInfo) -> Usual | None:
@@ -113,9 +156,14 @@ def usual_of(field: FieldInfo) -> Usual | None:
 
 def _within(value: Quantity | float, usual: Usual) -> bool:
     if isinstance(value, Quantity):
-        low, high = (parse(text, value.dimension, signed=True).si for text in (usual.low, usual.high))
+        low, high = (_limit(text, value.dimension) for text in (usual.low, usual.high))
         return low - 1e-9 * abs(low) <= value.si <= high + 1e-9 * abs(high)
     return usual.low <= value <= usual.high
+
+
+@lru_cache(maxsize=500)
+def _limit(text: str, dimension: str) -> float:
+    return parse(text, dimension, signed=True).si
 
 
 def _lines(record: Record) -> list[Doubt]:

@@ -109,7 +109,7 @@ class HeadKind(_Section):
     label: Short | None = _key("which head it is, free text in quotes")
     flow: HeadFlowRate | None = _key('the nominal flow of one head, such as "40 L/h"')
     at: WorkingPressure | None = _key('the pressure at the head for that flow, such as "200 kPa"')
-    exponent: Annotated[Number, Usual(0.0, 1.2, FLOOR_PARTS)] | None = _key(
+    exponent: Annotated[Number, Usual(0.0, 1.2, WATER_PARTS)] | None = _key(
         "x in q = k p^x, a number; 0.5 for an orifice"
     )
     wetted_diameter: Wetted | None = _key('the diameter that one head wets, such as "5.5 m"')

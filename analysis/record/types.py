@@ -14,8 +14,8 @@ from ..units import Quantity, QuantityError, clip_text, parse, parse_number, to_
 from ..units_shown import in_system
 
 # What a doubtful value closes, by the section it stands in (`Usual`).
-FLOOR_PARTS = ("whole_floor", "heads", "profile", "causes", "fixes")
-WATER_PARTS = ("causes", "fixes")
+FLOOR_PARTS = ("whole_floor", "heads", "profile", "fixes")
+WATER_PARTS = ("fixes",)
 
 
 @dataclass(frozen=True)
