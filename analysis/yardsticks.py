@@ -157,6 +157,8 @@ LIMITS = {
     "regulator holds": Limit(0.08, "1", "outlet under the set pressure that is still usual, part of it", _MEMORY),
     "layout": Limit(0.17, "1", "unevenness (root mean square of what is missing / mean) that one fault of the layout "
                     "may bring", "a judgement, not measured"),
+    "dry between": Limit(0.75, "1", "depth midway between two lines / mean, below which dry edges have the same reason",
+                         "a judgement, not measured"),
     "swing": Limit(0.25, "1", "cut-out less cut-in pressure over their mean, without a regulator", _MEMORY),
 }
 

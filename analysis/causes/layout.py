@@ -66,13 +66,13 @@ def _between(evidence):
     if len(lines) < 2:
         return
     depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
-    inner = _zones(evidence)[2]
-    lack = missing(depth, inner)
+    _, edges, inner = _zones(evidence)
     gaps = [(two.x - one.x, one, two) for one, two in zip(lines, lines[1:], strict=False)]
     wide, one, two = max(gaps, key=lambda gap: gap[0])
     middle = inner & (np.abs(x - (one.x + two.x) / 2) < 0.15 * wide)
     if not middle.any():
         return
+    lack = missing(depth, (inner | edges) if _dry_between(evidence) else inner)
     part = wide / (2 * _reach(evidence))
     names = ["the lines are too far apart"]
     group = ()
@@ -87,6 +87,18 @@ def _between(evidence):
         f"{evidence.show(2 * _reach(evidence), 'height')}; up to {limit('line spacing'):.2f} is advised.",
         _strength(lack) * grows(part, 0.4, 4.0), "Measure the lines' distance with a tape and how far one head throws; "
         "look for a fine mist that drifts; read a gauge at a head.", group, "lines too far apart", "pattern")
+
+
+def _dry_between(evidence):
+    """Whether the ground midway between two lines is so dry that the edges are dry for the same reason."""
+    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    places = sorted({line.x for line in evidence.lines})
+    inner = _zones(evidence)[2]
+    for one, two in zip(places, places[1:], strict=False):
+        middle = inner & (np.abs(x - (one + two) / 2) < 0.15 * (two - one))
+        if middle.any() and depth[middle].mean() < limit("dry between"):
+            return True
+    return False
 
 
 def _edges(evidence):
@@ -111,7 +123,7 @@ def _edges(evidence):
         f"Beside the wall the ground gets {percent(float(depth[zone].mean()))} of the mean, even with every "
         f"head at its share; the outer line is {evidence.show(dist, 'height')} from the edge and a head reaches "
         f"{evidence.show(_reach(evidence), 'height')}.",
-        _strength(lack), "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
+        _strength(lack) * (0.85 if _dry_between(evidence) else 1.0), "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
         "dry edges", "pattern")
 
 
