@@ -22,8 +22,6 @@ from .surface import Surface, fit_surface
 from .uniformity import Indices, indices
 from .whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 
-# Parts of the result that are not built yet.
-_TO_COME = ("watering",)
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
 
 
@@ -73,7 +71,10 @@ def assess(
     floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     has_pattern = floor is not None and floor.estimate.samples is not None
-    causes = [] if only == "cans" else _causes(believed(record, odd), catch, figures, surface, floor, system)
+    trusted = believed(record, odd)
+    causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
+    fixes = _fixes(record, floor, system) if has_pattern and not shut else []
+    watering = _watering(trusted, floor, fixes) if floor is not None else None
     return Result(
         record=_heading(record),
         catch=_summary(record, catch, figures, floor),
@@ -82,9 +83,11 @@ def assess(
         patches=[] if only == "cans" else _patches(record, catch),
         causes=causes,
         unevenness=_unevenness(record, catch, floor) if has_pattern else None,
-        fixes=_fixes(record, floor, system) if has_pattern and not shut else [],
+        fixes=fixes,
+        watering=watering,
         supplies=[] if only == "cans" else _supplies(record, system),
-        not_done=_not_done(record, known_tests, only, closed, shut),
+        not_done=_not_done(record, known_tests, only, closed, shut) + (
+            [] if watering else [_no_watering(only, odd)]),
         cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor, causes),
         cans=catch,
         surface=surface,
@@ -249,6 +252,18 @@ def _supplies(record: Record, system: str) -> list:
     return other_supplies(record, system)
 
 
+def _watering(record: Record, floor: WholeFloor, fixes: list):
+    from .watering import plan_watering
+
+    return plan_watering(record, floor, fixes)
+
+
+def _no_watering(only: str | None, odd: list) -> NotDone:
+    """Why there is no watering plan: what is hard to believe, or the crop's use that nobody gave."""
+    shut = [doubt.key for doubt in odd if {"watering", "whole_floor"} & set(doubt.closes)]
+    return NotDone("watering", [] if only == "cans" else shut or ["crop.daily_use"])
+
+
 def _not_done(
     record: Record, known_tests: Callable[[str], bool] | None, only: str | None, doubted: list[str], shut: list[str]
 ) -> list[NotDone]:
@@ -265,7 +280,6 @@ def _not_done(
         closed.append(NotDone("unevenness", doubted if has_heads else ["lines"]))
     if only == "cans" or shut or not has_heads:
         closed.append(NotDone("fixes", shut if has_heads else ["lines"]))
-    closed += [NotDone(part, []) for part in _TO_COME]
     if only == "cans" and record.patches:
         closed.append(NotDone("patches", []))
     rechecks = record.test.rechecks

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from . import yardsticks
@@ -12,15 +14,16 @@ from .units_shown import show
 
 # The usual cautions of the trade, in own words; common practice, no source. Local codes and licensed practice
 # come first.
+LADDERS = "Ladders: a second person holds it, and nobody works near overhead lines or live electric parts."
+FRAME = ("The frame must carry what hangs on it: ask its maker before adding a line. A tensioned cable can whip: "
+         "protect your eyes.")
+PRESSURE = ("Pressure: close, vent and check that the gauge reads zero before opening a filter or a fitting. With valves "
+            "shut, the tube behind a regulator may rise to the full supply pressure.")
+ELECTRICITY = "Water and mains electricity do not mix: wiring of pumps and valves is for licensed people."
+BACKFLOW = ("Backflow: a hose line that hangs higher than its tap can push water back. Ask the water authority which "
+            "device is required, and never feed chemicals without it.")
 SAFETY = (
-    "Ladders: a second person holds it, and nobody works near overhead lines or live electric parts.",
-    "The frame must carry what hangs on it: ask its maker before adding a line. A tensioned cable can whip: "
-    "protect your eyes.",
-    "Pressure: close, vent and check that the gauge reads zero before opening a filter or a fitting. With valves "
-    "shut, the tube behind a regulator may rise to the full supply pressure.",
-    "Water and mains electricity do not mix: wiring of pumps and valves is for licensed people.",
-    "Backflow: a hose line that hangs higher than its tap can push water back. Ask the water authority which "
-    "device is required, and never feed chemicals without it.",
+    LADDERS, FRAME, PRESSURE, ELECTRICITY, BACKFLOW,
     "No test inside a pesticide's re-entry time, nor before its label lets water touch it.",
     "Warm standing water and fine spray can carry germs: flush first and stay out of the mist. A hose in the sun "
     "can scald.",
@@ -28,6 +31,36 @@ SAFETY = (
     "Frost: drain lines, filter bowl, regulator and valves before it comes.",
     "Local codes and licensed practice come before anything this tool says.",
 )
+
+SHORT = {LADDERS: "ladders", FRAME: "the frame", PRESSURE: "pressure", ELECTRICITY: "electricity", BACKFLOW: "backflow"}
+
+# What somebody does who makes a change, and what to mind then.
+_OVERHEAD = ("lines", "line_x", "head_spacing", "add_between", "first", "add_at_ends", "wetted_diameter", "flow", "pipe",
+             "fed_from", "mend")
+_HANGS = ("lines", "line_x")
+_OPENED = ("lines", "line_x", "pipe", "fed_from", "filter", "hose", "hose_length", "pressure", "regulator_range",
+           "run_lines")
+_WIRED = ("run_lines",)
+_FED = ("hose", "hose_length", "run_lines")
+
+
+def change_cautions(keys: Iterable[str]) -> list[str]:
+    """What to mind while a change is made.
+
+    Parameters
+    ----------
+    keys : iterable of str
+        Of the change, as `changes.read_changes` takes them.
+
+    Returns
+    -------
+    list of str
+        Whole sentences: someone stands on a ladder, hangs weight on the frame, opens a filter or a fitting, wires a
+        valve or a pump, or changes what stands between the tap and the lines.
+    """
+    done = set(keys)
+    return [says for says, which in ((LADDERS, _OVERHEAD), (FRAME, _HANGS), (PRESSURE, _OPENED), (ELECTRICITY, _WIRED),
+                                     (BACKFLOW, _FED)) if done & set(which)]
 
 
 def test_cautions(record: Record, catch: Catch, system: str = "metric") -> list[str]:

@@ -1,4 +1,4 @@
-"""The command: `evenfall assess`, `evenfall import`, `evenfall try`, `evenfall app`."""
+"""The command: `evenfall plan`, `evenfall assess`, `evenfall import`, `evenfall try`, `evenfall app`."""
 
 from __future__ import annotations
 
@@ -39,11 +39,11 @@ def _parser() -> argparse.ArgumentParser:
     from . import __version__
 
     parser = argparse.ArgumentParser(
-        prog="evenfall", description="Reads a catch-can test: how even it is, and where it is dry.")
+        prog="evenfall", description="Reads a catch-can test: how even it is, where it is dry, why, and what would mend it.")
     parser.add_argument("--version", action="version", version=f"evenfall {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
-    assess = commands.add_parser("assess", help="figures, map and dry spots of a record")
+    assess = commands.add_parser("assess", help="figures, map, dry spots, causes and fixes of a record")
     assess.add_argument("file", metavar="FILE", help="a record (.toml)")
     assess.add_argument("--json", action="store_true", help="print the result as JSON")
     assess.add_argument("--only", choices=["cans"], help="only what comes from the cans: figures, map, dry spots")
@@ -51,6 +51,13 @@ def _parser() -> argparse.ArgumentParser:
                         help="ground under this part of the mean is a dry spot (default 75)")
     assess.add_argument("--units", choices=["metric", "US"], help="units of the text (default: those of the record)")
     assess.set_defaults(run=_assess)
+
+    plan = commands.add_parser("plan", help="before the test: how many lines, where cans stand, how long to run")
+    plan.add_argument("file", metavar="FILE", help="a record (.toml); it needs no readings, no cans and no run yet")
+    plan.add_argument("--cans", metavar="N", type=int, help="how many cans there are (default: as many as are enough)")
+    plan.add_argument("--json", action="store_true", help="print the plan as JSON")
+    plan.add_argument("--units", choices=["metric", "US"], help="units of the text (default: those of the record)")
+    plan.set_defaults(run=_plan)
 
     take = commands.add_parser("import", help="readings from a spreadsheet, CSV or text grid into a record")
     take.add_argument("readings", metavar="READINGS", help="a .csv, .xlsx or text file; - for standard input")
@@ -106,6 +113,24 @@ def _assess(words: argparse.Namespace) -> int:
         from .report_text import report_text
 
         sys.stdout.write(report_text(record, result, system, words.dry_under))
+    return 0
+
+
+def _plan(words: argparse.Namespace) -> int:
+    from .plan import plan_of
+    from .record_file import read_record
+
+    record = read_record(words.file, planning=True)
+    units = words.units or own_system(record)
+    plan = plan_of(record, cans=words.cans, units=units)
+    if words.json:
+        from .plan.as_json import plan_json
+
+        sys.stdout.write(plan_json(plan))
+    else:
+        from .plan.text import plan_text
+
+        sys.stdout.write(plan_text(record, plan, units))
     return 0
 
 

@@ -10,8 +10,7 @@ from .whole_floor import between_cans
 from .uniformity import du_low_quarter, du_whole_cans
 from .yardsticks import YARDSTICKS, rate
 
-if TYPE_CHECKING:  # what comes with causes and fixes is not needed to speak of them
-    from .causes import Cause, Unevenness
+if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
     from .fixes import Fix, Supply
 
 
@@ -202,90 +201,6 @@ def suspect_means(head: HeadFound, system: str = "metric") -> str:
     numbers = " or ".join(str(number) for number in sorted({head.number, *head.or_}))
     return (f"{head.line} line, head {numbers}, about {show(head.y_m, 'place', system)} from the inlet end: "
             f"{100 * head.output:.0f} % of its share ({100 * head.low:.0f} to {100 * head.high:.0f})")
-
-
-_STRENGTHS = ((0.75, "strong"), (0.5, "likely"), (0.25, "perhaps"), (0.0, "a hint"))
-TOLD = 0.25  # strength from which a cause is told in full
-
-
-def strength_means(strength: float) -> str:
-    """Say how strongly the evidence speaks for a cause.
-
-    Parameters
-    ----------
-    strength : float [1]
-        0 to 1.
-
-    Returns
-    -------
-    str
-        ``likely, 0.6 of 1``.
-    """
-    return f"{next(word for least, word in _STRENGTHS if strength >= least)}, {strength:.1f} of 1"
-
-
-def told_causes(causes: list[Cause]) -> tuple[list[Cause], list[Cause]]:
-    """Part the causes that are told in full from mere hints.
-
-    Parameters
-    ----------
-    causes : list of Cause
-        Strongest first.
-
-    Returns
-    -------
-    told, hints : list of Cause
-    """
-    return ([cause for cause in causes if cause.strength >= TOLD], [cause for cause in causes if cause.strength < TOLD])
-
-
-def split_means(unevenness: Unevenness) -> str:
-    """Say where the unevenness comes from.
-
-    Parameters
-    ----------
-    unevenness : Unevenness
-        Of a result.
-
-    Returns
-    -------
-    str
-        Parts of the variance that add up to 100 %.
-    """
-    return ("Of the unevenness (variance of the depth): "
-            + ", ".join(f"{name} {share:.0f} %" for name, share in parts_of(unevenness).items()) + ".")
-
-
-def parts_of(unevenness: Unevenness) -> dict[str, float]:
-    """Name the parts of the unevenness.
-
-    Parameters
-    ----------
-    unevenness : Unevenness
-        Of a result.
-
-    Returns
-    -------
-    dict of str to float [%]
-        They add up to 100 %.
-    """
-    return {"spacing and pattern": unevenness.spacing, "pressure": unevenness.pressure,
-            "single heads": unevenness.heads, "readings": unevenness.readings}
-
-
-def cause_title(cause: Cause) -> str:
-    """A cause as the beginning of a sentence.
-
-    Parameters
-    ----------
-    cause : Cause
-        Any.
-
-    Returns
-    -------
-    str
-    """
-    return f"{cause.cause[0].upper()}{cause.cause[1:]}"
 
 
 def fix_brings(fix: Fix, system: str) -> str:

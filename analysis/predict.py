@@ -10,9 +10,11 @@ from .changes import Changed
 from .pattern import overlap
 from .pattern.changed import Layout, layout_today, mended, moved
 from .pattern.floor import WIDEN, WIDEN_CU, Figure, Samples, figure, pairs_within, rates
+from .pattern.many import Points, point_figures
 from .record.model import Record
 from .record.places import head_places
 from .whole_floor import WholeFloor
+from .yardsticks import limit
 
 # How the wetted radius grows with pressure, r ~ p^n: usual value and band; a judgement, not measured.
 RADIUS_POWER = (0.0, 0.2, 0.35)
@@ -162,10 +164,11 @@ def ratios(
         New / today; 0 where a head does not run any more.
     """
     flow, pressure = np.ones(len(new.heads)), np.ones(len(new.heads))
+    mist = limit("mist")  # above it the reach grows no more
     for number, (like, _, _) in enumerate(lines):
         source = like if like >= 0 else -1 - like
         on, old = new.line_of == number, today.line_of == source
-        for found, was, now in ((flow, before.flow, after.flow), (pressure, before.pressure, after.pressure)):
+        for found, was, now in ((flow, before.flow, after.flow), (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist))):
             here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old])
             found[on] = np.divide(now[on], here, out=np.zeros(int(on.sum())), where=here > 0)
     return flow, pressure
@@ -207,13 +210,63 @@ def predicted(
     power = np.random.default_rng(seed).triangular(*RADIUS_POWER, len(rate))
     stretch = wider * np.maximum(np.broadcast_to(pressure, output.shape[1:]), 0.05)[None, :] ** power[:, None]
     pairs = pairs_within(places, new.heads, samples.radius[-1] * float(stretch.max()))
-    maps = rates(pairs, rate, output, stretch)
+    maps = rates(pairs, rate, output, None if np.all(stretch == 1.0) else stretch)
     mean = maps.mean(axis=1)
     edges = {"least": LEAST, "highest": 100.0}
     return Prediction(
         figure(overlap.christiansen(maps), widen=WIDEN_CU, **edges),
         figure(overlap.low_quarter(maps), widen=WIDEN, lowest=0.0, **edges),
         figure(mean * found.mean_rate, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
+
+
+def point_predictions(floor: WholeFloor, places: np.ndarray, layouts: list[Layout], flow: list, pressure: list,
+                      wider: list[float]) -> Points:
+    """Figures of many candidates at once, from the mean profile and mean outputs: for a search, without intervals.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate of the test.
+    places : array (p, 2) [m]
+        Places that stand for equal parts of the ground.
+    layouts : list of Layout
+        Heads of each candidate.
+    flow, pressure : list of (array (m,) or float) [1]
+        Each head's flow and pressure / those of today.
+    wider : list of float [1]
+        Diameter of a new kind of head / today's.
+
+    Returns
+    -------
+    Points
+        `Points.mean` in the estimate's own scale.
+    """
+    heads = [point_heads(*each) for each in zip(layouts, flow, pressure, wider, strict=True)]
+    return point_figures(places, floor.estimate.samples.rate.mean(axis=0), [layout.heads for layout in layouts],
+                         [output for output, _ in heads], [stretch for _, stretch in heads])
+
+
+def point_heads(layout: Layout, flow: np.ndarray | float, pressure: np.ndarray | float,
+                wider: float) -> tuple[np.ndarray, np.ndarray]:
+    """Mean output and reach of each head of a candidate.
+
+    Parameters
+    ----------
+    layout : Layout
+        Its heads.
+    flow, pressure : array (m,) or float [1]
+        Each head's flow and pressure / those of today.
+    wider : float [1]
+        Diameter of a new kind of head / today's.
+
+    Returns
+    -------
+    output, stretch : array (m,) [1]
+        Output of each head, and its reach / reach of the profile.
+    """
+    power = RADIUS_POWER[1]
+    stretch = wider * np.maximum(np.broadcast_to(pressure, len(layout.heads)), 0.05) ** power
+    return layout.output.mean(axis=0) * flow, stretch
 
 
 def ground_places(floor: WholeFloor) -> np.ndarray:

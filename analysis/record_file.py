@@ -21,13 +21,15 @@ _DOTTED = re.compile(
 _TOO_DEEP = ("received brackets nested too deeply", "expected a record in TOML", "check the file")
 
 
-def read_record(source: str | os.PathLike) -> Record:
+def read_record(source: str | os.PathLike, *, planning: bool = False) -> Record:
     """Read a record from a file.
 
     Parameters
     ----------
     source : path
         A TOML file.
+    planning : bool
+        Whether its test is still to come: see `record.checks.build`.
 
     Returns
     -------
@@ -38,7 +40,7 @@ def read_record(source: str | os.PathLike) -> Record:
     RecordFaults
         One line a fault, ``FILE:LINE: key: received, expected, what to do``.
     """
-    return parse_record(read_text(source), os.fspath(source))
+    return parse_record(read_text(source), os.fspath(source), planning=planning)
 
 
 def read_text(source: str | os.PathLike) -> str:
@@ -107,7 +109,7 @@ def decode(data: bytes, name: str = "record") -> str:
     return text
 
 
-def parse_record(text: str, name: str = "record") -> Record:
+def parse_record(text: str, name: str = "record", *, planning: bool = False) -> Record:
     """Read a record from TOML text.
 
     Parameters
@@ -116,6 +118,8 @@ def parse_record(text: str, name: str = "record") -> Record:
         The record.
     name : str
         What to call the text in a message.
+    planning : bool
+        Whether its test is still to come: see `record.checks.build`.
 
     Returns
     -------
@@ -128,7 +132,7 @@ def parse_record(text: str, name: str = "record") -> Record:
     """
     raw = parse_toml(text, name)
     try:
-        return build(raw)
+        return build(raw, planning=planning)
     except RecursionError:
         raise _whole_file(name, *_TOO_DEEP) from None
     except RecordFaults as error:

@@ -7,7 +7,7 @@ import textwrap
 
 import numpy as np
 
-from . import meanings
+from . import advice, meanings
 from .cautions import SHORT
 from .record.model import Record
 from .results import Result
@@ -47,6 +47,7 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _causes(result),
         _fixes(record, result, system),
         _supplies(result),
+        _watering(result, system),
         _cautions(result),
         _not_done(result),
     ]
@@ -251,13 +252,13 @@ def _patches(result: Result) -> str:
 def _causes(result: Result) -> str:
     if any(closed.part == "causes" for closed in result.not_done):
         return ""
-    told, hints = meanings.told_causes(result.causes)
+    told, hints = advice.told_causes(result.causes)
     lines = ["Why: what may be wrong, strongest first (hypotheses; look before you mend)"]
     if not told:
         lines = ["Why: nothing stands out as a fault."]
     said: set[str] = set()
     for cause in told:
-        lines.append(_wrap(f"- {meanings.cause_title(cause)} ({meanings.strength_means(cause.strength)}), "
+        lines.append(_wrap(f"- {advice.cause_title(cause)} ({advice.strength_means(cause.strength)}), "
                            f"{cause.where}. {cause.says}", "  ", "    "))
         again = cause.check_next in said
         lines.append(_wrap("Look next: as above." if again else f"Look next: {cause.check_next}", "    "))
@@ -266,7 +267,7 @@ def _causes(result: Result) -> str:
         lines.append(_wrap("Mere hints: " + "; ".join(f"{cause.cause} ({cause.where})" for cause in hints) + ".", "  ",
                            "    "))
     if result.unevenness is not None:
-        lines.append(_wrap(meanings.split_means(result.unevenness), "  ", "    "))
+        lines.append(_wrap(advice.split_means(result.unevenness), "  ", "    "))
     return "\n".join(lines)
 
 
@@ -318,6 +319,12 @@ def fix_lines(fix, system: str, said: set[str] | None = None) -> list[str]:
     again = [SHORT[says] for says in fix.cautions if says in said]
     said |= set(fix.cautions)
     return lines + ([_wrap(f"Careful, as above: {', '.join(again)}.", "    ")] if again else [])
+
+
+def _watering(result: Result, system: str) -> str:
+    if result.watering is None:
+        return ""
+    return "\n".join(["Watering", *(_wrap(says, "  ", "    ") for says in advice.watering_means(result.watering, system))])
 
 
 def try_text(tried, system: str = "metric") -> str:

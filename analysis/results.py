@@ -11,6 +11,7 @@ from .whole_floor import WholeFloor
 
 if TYPE_CHECKING:
     from .causes import Cause, Unevenness
+    from .watering import Watering
 
 
 @dataclass(frozen=True)
@@ -303,14 +304,16 @@ class Result:
         In the record's order; empty without heads.
     profile : ProfileFound or None
         None without heads.
-    watering : dict or None
-        Not built yet.
+    watering : Watering or None
+        How long to run; None without the crop's daily use.
     causes : list of Cause
         Strongest first; hypotheses.
     unevenness : Unevenness or None
         How much of it is spacing, pressure, single heads and readings; None without heads.
     fixes : list
         Cheapest first.
+    supplies : list
+        The working point on each other supply of the record.
     cans : Catch
         The cans one by one; not in the JSON.
     surface : Surface
@@ -333,4 +336,5 @@ class Result:
     causes: list[Cause] = field(default_factory=list)
     unevenness: Unevenness | None = None
     fixes: list[Any] = field(default_factory=list)
-    watering: dict[str, Any] | None = None
+    supplies: list[Any] = field(default_factory=list)
+    watering: Watering | None = None

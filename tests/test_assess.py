@@ -15,7 +15,7 @@ from analysis.samples import SHOWS, folder, sample_text
 from .conftest import GRID
 
 KEYS = ["result", "record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
-        "unevenness", "fixes", "watering", "not_done", "cautions"]
+        "unevenness", "fixes", "supplies", "watering", "not_done", "cautions"]
 
 
 def sample(name):
@@ -114,7 +114,7 @@ def test_a_closed_part_is_null_and_named(record):
     # No heads are in this record: they would open the pattern, the split of the unevenness and the fixes.
     assert plain["not_done"] == [
         {"part": "heads", "needs": ["lines"]}, {"part": "profile", "needs": ["lines"]},
-        {"part": "unevenness", "needs": ["lines"]}, {"part": "fixes", "needs": ["lines"]}, {"part": "watering", "needs": []}]
+        {"part": "unevenness", "needs": ["lines"]}, {"part": "fixes", "needs": ["lines"]}, {"part": "watering", "needs": ["crop.daily_use"]}]
     assert plain["whole_floor"]["how"] == "cans only" and plain["heads"] == [] and plain["profile"] is None
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import meanings
+from analysis import advice
 from analysis.causes import Cause
 from analysis.dashboard import hall
 from analysis.figures.curves import unevenness_bar
@@ -19,7 +19,7 @@ def causes(result: Result) -> None:
     result : Result
         From `assess.assess`.
     """
-    told, hints = meanings.told_causes(result.causes)
+    told, hints = advice.told_causes(result.causes)
     if not told:
         st.text("Nothing stands out as a fault of heads, lines, supply or readings.")
     for number, cause in enumerate(told):
@@ -28,13 +28,13 @@ def causes(result: Result) -> None:
     if hints:
         with st.expander(f"{len(hints)} mere hint{'' if len(hints) == 1 else 's'}"):
             for cause in hints:
-                st.text(f"{meanings.cause_title(cause)}: {cause.where}. {cause.says}")
+                st.text(f"{advice.cause_title(cause)}: {cause.where}. {cause.says}")
 
 
 def _told(cause: Cause, number: int) -> None:
     with st.container(key=f"name_cause_{number}"):
-        st.text(meanings.cause_title(cause))
-    st.text(f"{meanings.strength_means(cause.strength).capitalize()}")
+        st.text(advice.cause_title(cause))
+    st.text(f"{advice.strength_means(cause.strength).capitalize()}")
     st.text(f"Where: {cause.where}")
     st.text(f"Seen: {cause.says}")
     st.text(f"Look next: {cause.check_next}")
@@ -56,4 +56,4 @@ def split(result: Result, units: str) -> None:
         return
     hall.chart(unevenness_bar(result.unevenness, hall.look(system=units)), "unevenness",
                "Parts of the unevenness, in percent")
-    st.text(meanings.split_means(result.unevenness))
+    st.text(advice.split_means(result.unevenness))

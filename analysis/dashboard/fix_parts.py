@@ -9,7 +9,7 @@ from analysis.changes import read_changes
 from analysis.dashboard import hall
 from analysis.dashboard.form import Field
 from analysis.figures import change_map
-from analysis.fixes import Tried, try_change
+from analysis.fixes import Tried, not_searched, try_change
 from analysis.record.model import Record
 from analysis.results import Result
 from analysis.units_shown import show
@@ -20,6 +20,7 @@ ASKED = (
     Field("line_x", "Lines at these places from the left edge", "1.5 m, 6.1 m", "5 ft, 20 ft"),
     Field("head_spacing", "Heads this far apart", "0.6 m", "2 ft"),
     Field("first", "First head from the end wall", "0.4 m", "1.5 ft"),
+    Field("add_at_ends", "One more head at each end, this far from the end walls", "0.3 m", "1 ft"),
     Field("pressure", "Pressure that the regulator is set to", "220 kPa", "32 psi"),
     Field("wetted_diameter", "Heads that wet this diameter", "6 m", "20 ft"),
     Field("flow", "Heads of this flow", "55 L/h", "0.25 gpm"),
@@ -33,11 +34,13 @@ CHOSEN = (
 )
 
 
-def offered(result: Result, units: str) -> None:
-    """List the fixes that were found.
+def offered(record: Record, result: Result, units: str) -> None:
+    """List the fixes that were found, and what other supplies would do.
 
     Parameters
     ----------
+    record : Record
+        The test.
     result : Result
         From `assess.assess`.
     units : str
@@ -47,10 +50,17 @@ def offered(result: Result, units: str) -> None:
         st.text("No change that was tried brings 2 points of DUlq or more.")
     for fix in result.fixes:
         with st.container(border=True):
-            st.text(f"{fix.name}{' · the largest gain' if fix.largest_gain else ''}")
+            name = f"{fix.name[0].upper()}{fix.name[1:]}"
+            st.markdown(f"**{name}{' · the largest gain' if fix.largest_gain else ''}**")
             st.text(fix.says)
             st.text(meanings.fix_brings(fix, units))
             _doubts(fix)
+    for says in not_searched(record):
+        st.text(says)
+    if result.supplies:
+        st.subheader("On its other supplies")
+        for supply in result.supplies:
+            (st.warning if supply.holds is False else st.text)(supply.says)
 
 
 def _doubts(fix) -> None:
@@ -58,6 +68,8 @@ def _doubts(fix) -> None:
         st.warning(f"Not with this supply: {fix.why_not}")
     for warning in fix.warnings:
         st.text(f"Mind: {warning}")
+    if fix.cautions:
+        st.text(f"Careful. {' '.join(fix.cautions)}")
 
 
 def asked(units: str) -> list[str]:

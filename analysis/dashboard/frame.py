@@ -55,6 +55,14 @@ export default function (component) {
   const small = window.matchMedia("(max-width: 640px)");
   const tell = () => { if (small.matches !== data.narrow) setStateValue("narrow", small.matches); };
   tell();
+  let tries = 0;
+  const seek = () => {
+    const here = document.querySelector(".st-key-page_here");
+    if (!here || here.innerText.trim() !== data.page) { if (tries++ < 30) setTimeout(seek, 100); return; }
+    const row = here.closest(".st-key-pages"), a = here.getBoundingClientRect(), b = row.getBoundingClientRect();
+    row.scrollLeft += (a.left + a.right - b.left - b.right) / 2;
+  };
+  seek();
   small.addEventListener("change", tell);
   return () => small.removeEventListener("change", tell);
 }
@@ -71,11 +79,12 @@ def open_door(page) -> None:
     """
     st.set_page_config(page_title=f"{page.title} · Evenfall", layout="wide")
     st.html(_STYLE)
-    _measure()
+    _measure(page.title)
     draft = st.query_params.get("draft") or st.session_state.get("draft")
     with st.container(key="pages", horizontal=True):
         for path, label in PAGES.items():
-            st.page_link(path, label=label, query_params={"draft": draft} if draft else None)
+            with st.container(key="page_here" if label == page.title else None, width="content"):
+                st.page_link(path, label=label, query_params={"draft": draft} if draft else None)
     try:
         page.run()
     except DraftError as error:
@@ -103,10 +112,13 @@ def onward(label: str, page: str, test: hall.Open, *, main: bool = True, place: 
         st.page_link(page, label=label, query_params={"draft": test.draft})
 
 
-def _measure() -> None:
-    """Let the browser say whether its screen is narrow; a run follows only where its name suggested otherwise."""
+def _measure(page: str) -> None:
+    """Let the browser say whether its screen is narrow; a run follows only where its name suggested otherwise.
+
+    The row of pages is moved so that this page's name is in sight.
+    """
     with st.container(key="screen"):
-        told = _screen()(key="screen_width", data={"narrow": hall.is_narrow()}, on_narrow_change=_nothing)
+        told = _screen()(key="screen_width", data={"narrow": hall.is_narrow(), "page": page}, on_narrow_change=_nothing)
     if isinstance(told.get("narrow"), bool):
         st.session_state["narrow"] = told["narrow"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import plotly.graph_objects as go
 
-from .. import meanings
+from .. import advice
 from ..causes import Unevenness
 from ..results import Result
 from ..uniformity import depth_curve
@@ -125,7 +125,7 @@ def unevenness_bar(unevenness: Unevenness, look: Look) -> go.Figure:
     plotly Figure
         One bar a part, its value written.
     """
-    parts = meanings.parts_of(unevenness)
+    parts = advice.parts_of(unevenness)
     figure = go.Figure()
     figure.add_bar(y=list(parts), x=list(parts.values()), orientation="h", width=0.6,
                    marker={"color": "#9ecae1" if look.dark else "#1f4e79"},

@@ -4,21 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from ..cautions import change_cautions
 from ..changes import Change, ChangeError, read_changes
 from ..pattern.floor import Figure
 from ..record.model import Record
 from ..whole_floor import WholeFloor
-from .candidates import candidates
-from .judge import FEW, Judged, judge, runs_off, sharper, site_of
+from .candidates import deeper, singles, together
+from .judge import FEW, Judged, judge, pointed, runs_off, sharper, site_of, weigh
 from .parts import Part
-from .words import name_of, says_of
+from .supplies import OtherSupply, other_supplies
+from .words import name_of, not_searched, says_of
 
 LEAST_GAIN = 2.0   # [%] points of DUlq that a fix must bring to be offered
 LEAST_STEP = 1.0   # [%] points by which a dearer one must beat a cheaper one
+SLACK = (4.0, 3.0, 2.0, 1.5, 1.0)  # [%] points by which a point prediction may misjudge one change against another
+MOST_HOPEFUL = 24  # changes that are predicted with draws
 MOST_OFFERED = 6
 MOST_REFUSED = 2   # changes that would gain more than all offered, but that the supply cannot carry
 
-__all__ = ["Fix", "Supply", "Tried", "find_fixes", "try_change"]
+__all__ = ["Fix", "OtherSupply", "Supply", "Tried", "find_fixes", "not_searched", "other_supplies", "try_change"]
 
 
 @dataclass(frozen=True)
@@ -49,6 +55,8 @@ class Fix:
         Whether it gains most of those offered.
     parts : list of Part
         What it needs.
+    cautions : list of str
+        What to mind while it is made: ladders, pressure, electricity, backflow.
     """
 
     name: str
@@ -63,6 +71,7 @@ class Fix:
     warnings: list[str]
     largest_gain: bool
     parts: list[Part]
+    cautions: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -128,12 +137,10 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
     """
     site = site_of(record, floor)
     reach, weak = floor.estimate.profile.reach.value, any(s.output.value < 1 for s in floor.estimate.suspects)
-    tried = []
-    for items in candidates(record, reach, weak, site.water is not None and site.water.fed, system):
-        try:
-            tried.append(judge(site, read_changes(items), draws=FEW, system=system))
-        except ChangeError:
-            continue
+    alone = _pointed(site, singles(record, reach, weak, site.water, system), system)
+    pairs = _pointed(site, together(alone, site.point), system)
+    found = alone + pairs + _pointed(site, deeper(pairs, alone, site.point), system)
+    tried = [sharper(site, one, FEW) for one in hopeful(found, site.point)]
     now = site.now.du_low_quarter.value
     worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN),
                    key=lambda one: (one.work, -_gain(one, now)))
@@ -145,11 +152,53 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
     while len(offered) > MOST_OFFERED:  # the smallest step up goes first; the last has the largest gain
         steps = [_gain(two, now) - _gain(one, now) for one, two in zip(offered, offered[1:], strict=False)]
         offered.pop(steps.index(min(steps)))
-    refused = [one for one in worth if one.feasible is False and _gain(one, now) > best + LEAST_STEP][:MOST_REFUSED]
+    refused = _one_a_kind(one for one in worth if _gain(one, now) > best + LEAST_STEP)[:MOST_REFUSED]
     whole = [sharper(site, one) for one in offered + refused]
     carried = [one for one in whole if one.feasible is not False]
     most = max(carried, key=lambda one: _gain(one, now), default=None)
     return [_fix(site, one, one is most, system) for one in whole]
+
+
+def _pointed(site, wanted: list[list[str]], system: str) -> list[Judged]:
+    return pointed(site, weigh(site, [read_changes(items) for items in wanted], system=system))
+
+
+def hopeful(judged: list[Judged], now: float) -> list[Judged]:
+    """Changes that may be offered by their point predictions, which may be off by up to `SLACK`.
+
+    Parameters
+    ----------
+    judged : list of Judged
+        With point predictions.
+    now : float [%]
+        Point prediction of the floor as it is.
+
+    Returns
+    -------
+    list of Judged
+        Without those that bring too little, and those that a change of no more work surely beats; where these are
+        more than `MOST_HOPEFUL`, the benefit of the doubt shrinks.
+    """
+    for slack in SLACK:
+        left = [one for one in judged if one.point - now >= LEAST_GAIN - slack]
+        carried = [one for one in left if one.feasible is not False]
+        beats = np.array([(one.work, one.point) for one in carried]).reshape(-1, 2)
+        found = [one for one in carried
+                 if not np.any((beats[:, 0] <= one.work) & (beats[:, 1] > one.point + slack))]
+        best = beats[:, 1].max(initial=now)
+        found += _one_a_kind(one for one in sorted(left, key=lambda one: -one.point) if one.point > best - slack)
+        if len(found) <= MOST_HOPEFUL:
+            break
+    return found
+
+
+def _one_a_kind(better) -> list[Judged]:
+    """The first of each kind that the supply cannot carry; a lower setting of the regulator is no supply's fault."""
+    kinds: dict[tuple, Judged] = {}
+    for one in better:
+        if one.feasible is False and "pressure" not in one.change.texts:
+            kinds.setdefault(tuple(sorted(one.change.texts)), one)
+    return list(kinds.values())[:2 * MOST_REFUSED]
 
 
 def _gain(judged: Judged, now: float) -> float:
@@ -160,7 +209,8 @@ def _fix(site, judged: Judged, most: bool, system: str) -> Fix:
     found = judged.prediction
     return Fix(name_of(judged), says_of(site, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
-               judged.why_not, judged.warnings + runs_off(site.record, found, system), most, judged.parts)
+               judged.why_not, judged.warnings + runs_off(site, judged, system), most, judged.parts,
+               change_cautions(judged.change.texts))
 
 
 def try_change(record: Record, floor: WholeFloor, change: Change, system: str = "metric") -> Tried:

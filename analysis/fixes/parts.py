@@ -15,7 +15,7 @@ HANGER_EVERY = 1.5  # [m] along a new tube, from memory
 
 # Work of one part, in units of hanging one head; from memory, only used to put fixes in order.
 WORK = {"head": 1.0, "tube, m": 0.5, "tube hanger": 0.5, "tee": 1.5, "end plug": 0.5, "hole plug": 0.3, "clamp": 0.3,
-        "fitting": 0.5, "valve": 4.0, "hose, m": 0.3, "regulator": 3.0, "line to move, m": 0.3, "head to mend": 0.7}
+        "fitting": 0.5, "valve": 4.0, "hose, m": 0.3, "regulator": 3.0, "line to move, m": 0.3, "head to mend": 0.7, "head to move": 1.0}
 SETTING = 0.5  # a change without parts: turning a regulator, opening a filter
 
 
@@ -83,16 +83,21 @@ def parts_of(record: Record, change: Change, changed: Changed, today: Layout, ne
     add("end plug", len(lines) - len(kept))
     stay = set(new.was[new.was >= 0])
     gone = [k for k in range(len(today.heads)) if k not in stay]
-    add("hole plug", sum(today.line_of[k] in kept for k in gone) if "pipe" not in change.values else 0)
     new_heads = int((new.was < 0).sum())
+    if "pipe" not in change.values:  # a hole that is left; new tube comes without
+        add("hole plug", sum(today.line_of[k] in kept for k in gone))
     if "wetted_diameter" in change.values or "flow" in change.values:
         add("head", len(new.heads))
     else:
         add("head", max(new_heads - len(gone), 0))
+        add("head to move", min(new_heads, len(gone)) + (len(stay) if "pipe" in change.values else 0))
     add("head to mend", _mended(changed, today, new))
-    if "hose" in change.values and record.supply and record.supply.hose:
-        add("hose, m", change.values.get("hose_length", record.supply.hose.length.si))
-        add("fitting", 2)
+    if record.supply and record.supply.hose:
+        was = record.supply.hose.length.si
+        length = change.values.get("hose_length", was)
+        if "hose" in change.values or abs(length - was) > 0.01:
+            add("hose, m", length if "hose" in change.values else max(length - was, 0.0))
+            add("fitting", 2)
     add("regulator", int("regulator_range" in change.values))
     add("valve", len(lines) if change.values.get("run_lines") == "in turn" else 0)
     return [Part(item, int(np.ceil(count - 1e-9))) for item, count in need.items() if count > 0]

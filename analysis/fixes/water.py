@@ -1,19 +1,19 @@
-"""Pressures and flows of a system, and whether its supply carries a change."""
+"""Pressures and flows of systems, and whether their supply carries a change."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..hydraulics.network import System
-from ..hydraulics.system import KPA, Closed, WorkingPoint, system_of, working_point
+from ..hydraulics.many import solve_many
+from ..hydraulics.system import KPA, Closed, System, system_of
 from ..predict import Heads, from_the_left
 from ..record.model import Record
 from ..units_shown import show
+from ..yardsticks import limit
 
-LEAST_SHARE = 0.8     # part of the working pressure that the lowest head must keep; from memory
-FAST = 1.5            # [m/s] in laterals
+LEAST_SHARE = 0.8  # part of the working pressure that the lowest head must keep; from memory
 
 
 @dataclass(frozen=True)
@@ -24,64 +24,87 @@ class Water:
     ----------
     heads : Heads
         Pressure and flow of every head, by the lines from the left.
+    nominal : array (m,) [L/h]
+        Flow of each head by its data sheet, in the same order.
     flow_l_h : float [L/h]
         What the supply gives at once.
-    can_l_h : float [L/h]
-        Flow that it can give while the lowest head keeps its working pressure.
     lowest_kpa : float [kPa]
-        Pressure at the lowest head.
+        Pressure at the head that has least of what it needs.
     wanted_kpa : float [kPa]
-        Working pressure that the heads must keep.
+        Working pressure of that head.
     fastest : float [m/s]
-        Largest velocity in a line.
+        Largest velocity in a line or a riser.
+    least_l_h : float [L/h]
+        Of the lines that run together and draw least.
     closed : int [1]
         Heads that do not open.
-    fed : bool
-        Whether the record has a supply.
+    system : System
+        What was solved; `System.fed` says whether the record's supply stands behind it.
     """
 
     heads: Heads
+    nominal: np.ndarray
     flow_l_h: float
-    can_l_h: float
     lowest_kpa: float
     wanted_kpa: float
     fastest: float
+    least_l_h: float
     closed: int
-    fed: bool
+    system: System = field(repr=False)
+
+    @property
+    def fed(self) -> bool:
+        """Whether the record has a supply."""
+        return self.system.fed
+
+    @property
+    def can_l_h(self) -> float:
+        """Flow that the supply gives while the lowest head keeps its working pressure [L/h]."""
+        return _can(self.system, self.flow_l_h, self.lowest_kpa - LEAST_SHARE * self.wanted_kpa)
 
 
-def water_of(record: Record) -> Water | None:
-    """Find the working point of a record's system.
+def waters_of(records: list[Record]) -> list[Water | None]:
+    """Find the working points of many records' systems, all at once.
 
     Parameters
     ----------
-    record : Record
+    records : list of Record
         With heads on lines.
 
     Returns
     -------
-    Water or None
-        None where the record does not say enough, or where the pressures do not settle.
+    list of (Water or None)
+        None where a record does not say enough, or where its pressures do not settle.
     """
-    try:
-        system = system_of(record)
-        point = working_point(system)
-    except (Closed, ValueError):
-        return None
+    systems = []
+    for record in records:
+        try:
+            systems.append(system_of(record))
+        except Closed:
+            systems.append(None)
+    there = [number for number, system in enumerate(systems) if system is not None]
+    found: list[Water | None] = [None] * len(records)
+    if not there:
+        return found
+    solved = solve_many([systems[number] for number in there])
+    for at, number in enumerate(there):
+        if solved.settled[at]:
+            found[number] = _water(records[number], systems[number], solved, at)
+    return found
+
+
+def _water(record: Record, system: System, solved, at: int) -> Water:
     order, _ = from_the_left(record)
-    pressure = np.maximum(np.nan_to_num(point.pressure), 0.0)
-    wanted = record.heads.at.si / 1e3 if record.heads and record.heads.at else float(np.median(pressure))
-    lowest = float(pressure.min())
-    return Water(
-        Heads(pressure[order], np.nan_to_num(point.flow)[order]), float(point.total),
-        _can(system, point, lowest - LEAST_SHARE * wanted), lowest, wanted,
-        max(stage.velocities.get(name, 0.0) for stage in point.stages for name in stage.lines),
-        int((np.nan_to_num(point.flow) <= 0).sum()), system.fed)
+    pressure, flow = np.maximum(solved.pressure[at], 0.0), solved.flow[at]
+    worst = int(np.argmin(pressure / system.outlets.head))
+    return Water(Heads(pressure[order], flow[order]), system.outlets.flow[order], float(solved.total[at]),
+                 float(pressure[worst]), float(system.outlets.head[worst] * KPA), float(solved.fastest[at]),
+                 float(np.bincount(system.line_of, flow).min() if system.run == "in turn" else solved.total[at]),
+                 int((flow <= 0).sum()), system)
 
 
-def _can(system: System, point: WorkingPoint, spare_kpa: float) -> float:
+def _can(system: System, flow: float, spare_kpa: float) -> float:
     """Flow at which the tee has lost what the lowest head can spare [L/h]."""
-    flow = point.total
     if not system.fed:
         return flow
     tee = float(system.chain.along(np.array([flow]))[0]["tee"][0]) - spare_kpa / KPA
@@ -118,12 +141,13 @@ def carries(before: Water | None, after: Water | None, system: str) -> tuple[boo
     """
     if after is None or before is None:
         return None, None, []
-    warnings = []
-    if after.fastest > FAST:
-        warnings.append(f"Water runs at {show(after.fastest, 'speed', system)} where a line begins; over "
-                        f"{show(FAST, 'speed', system)} it wears and hammers.")
+    warnings, fast = [], limit("velocity")
+    if after.fastest > fast:
+        warnings.append(f"Water runs at {show(after.fastest, 'speed', system)} where a line or its riser begins; over "
+                        f"{show(fast, 'speed', system)} it wears and hammers.")
     if not after.fed:
         return None, None, warnings
+    warnings += _out_of_range(after, system)
     if after.closed > before.closed:
         return False, f"{after.closed} heads would not open at the pressure that is left.", warnings
     # A system that already runs under its heads' pressure is not to be made worse.
@@ -132,3 +156,14 @@ def carries(before: Water | None, after: Water | None, system: str) -> tuple[boo
         return False, (f"the lowest head would be left with {show(after.lowest_kpa * 1e3, 'pressure', system)}; it "
                        f"needs {show(least * 1e3, 'pressure', system)} or more."), warnings
     return True, None, warnings
+
+
+def _out_of_range(water: Water, system: str) -> list[str]:
+    """Whether more or less water passes the regulator than it holds for."""
+    found = []
+    for flow, limit_l_h, off, word in ((water.flow_l_h, water.system.most_flow, 1, "more"),
+                                       (water.least_l_h, water.system.least_flow, -1, "less")):
+        if off * (flow - limit_l_h) > 0:
+            found.append(f"{show(flow / 3.6e6, 'flow', system)} pass the regulator, {word} than the "
+                         f"{show(limit_l_h / 3.6e6, 'flow', system)} {'up to' if off > 0 else 'from'} which it holds.")
+    return found

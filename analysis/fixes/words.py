@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from ..record.model import Record
 from ..units_shown import show
 from .candidates import FOOT
 
 _PLURAL = {"head": "heads", "tube hanger": "tube hangers", "tee": "tees", "end plug": "end plugs",
            "hole plug": "plugs for holes", "clamp": "clamps", "fitting": "fittings", "valve": "valves",
-           "regulator": "regulators", "head to mend": "heads to clean or change"}
+           "regulator": "regulators", "head to mend": "heads to clean or change", "head to move": "heads to move"}
 _SINGULAR = {"hole plug": "plug for a hole", "head to mend": "head to clean or change"}
 _METRES = {"tube, m": "of tube", "hose, m": "of hose", "line to move, m": "of line to hang elsewhere"}
 
@@ -25,16 +26,42 @@ def name_of(judged) -> str:
     str
     """
     count = len(judged.changed.lines)
+    hung = sum(like >= 0 for like, _, _ in judged.changed.lines)
     words = {
-        "lines": f"{count} line{'s' if count > 1 else ''}, evenly across", "line_x": "lines moved",
-        "head_spacing": "other spacing of the heads", "add_between": "a head between each two",
-        "first": "heads nearer the end walls", "pressure": "another pressure", "wetted_diameter": "wider heads",
+        "lines": f"{count} line{'s' if count > 1 else ''}, evenly across", "line_x": f"{count} lines" if count > hung else "lines moved",
+        "head_spacing": "other spacing of the heads" if _moves(judged) else "heads between", "add_between": "a head between each two",
+        "first": "heads nearer the end walls" if _moves(judged) else "more heads at the ends",
+        "add_at_ends": "a head more at each end", "pressure": "another pressure", "wetted_diameter": "wider heads",
         "flow": "heads of another flow", "pipe": "wider tube", "hose": "another hose", "hose_length": "another hose",
         "filter": "filter cleaned", "regulator_range": "a regulator that fits the flow",
         "fed_from": f"lines fed from the {judged.change.texts.get('fed_from')}",
         "run_lines": f"lines {judged.change.texts.get('run_lines')}", "mend": "weak heads mended",
     }
     return ", ".join(dict.fromkeys(words[key] for key in judged.change.texts))
+
+
+def not_searched(record: Record) -> list[str]:
+    """What the search had to leave out.
+
+    Parameters
+    ----------
+    record : Record
+        The test.
+
+    Returns
+    -------
+    list of str
+        One sentence where the record does not say where a line could be carried.
+    """
+    if record.floor.hangs_at:
+        return []
+    return ["More or moved lines were not looked for: the record does not say where a line could be carried "
+            "(floor.hangs_at). Any change can still be tried."]
+
+
+def _moves(judged) -> bool:
+    """Whether heads leave their holes."""
+    return any(part.item == "head to move" for part in judged.parts)
 
 
 def says_of(site, judged, system: str) -> str:
@@ -53,7 +80,8 @@ def says_of(site, judged, system: str) -> str:
     -------
     str
     """
-    todo = " and ".join(_action(key, site, judged, system) for key in judged.change.texts)
+    actions = [_action(key, site, judged, system) for key in judged.change.texts]
+    todo = " and ".join([", ".join(actions[:-1]), actions[-1]] if len(actions) > 1 else actions)
     found, now = judged.prediction.du_low_quarter, site.now.du_low_quarter.value
     brings = (f"DUlq of the whole floor from {now:.0f} to {found.value:.0f} % "
               f"({found.low:.0f} to {found.high:.0f})")
@@ -107,9 +135,12 @@ def _action(key: str, site, judged, system: str) -> str:
                  else ", ".join(f"{line} line, head {number}" for line, number in value))
         return f"clean or change {which}"
     return {
-        "head_spacing": lambda: f"set the heads {text} apart",
+        "head_spacing": lambda: (f"set the heads {text} apart" if _moves(judged)
+                                 else f"add heads between those that hang, {text} apart"),
         "add_between": lambda: "add a head between each two",
-        "first": lambda: f"set the first heads {text} from the end walls",
+        "first": lambda: (f"set the first heads {text} from the end walls" if _moves(judged)
+                          else f"add heads at the ends of the lines, the first {text} from the end walls"),
+        "add_at_ends": lambda: f"hang one more head at each end of the lines, {text} from the end walls",
         "pressure": lambda: f"set the regulator to {text}",
         "wetted_diameter": lambda: f"take heads that wet {text} across",
         "flow": lambda: f"take heads of {text}",

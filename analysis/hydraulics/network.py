@@ -121,7 +121,7 @@ def system_of(record: Record, *, supply: str | None = None, output=None, frictio
     Closed
         Where keys are missing or hard to believe, in one sentence with the keys.
     """
-    found = doubts(record)
+    found = doubts(record, ("heads", "lines", "supply", "other_supplies"))
     _believable(found, ("heads", "lines"))
     notes: list[str] = []
     needs: list[str] = []

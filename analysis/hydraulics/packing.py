@@ -78,39 +78,108 @@ def pack(jobs: list[tuple[System, list[int]]]) -> Packed:
     laws = {system.chain.law for system, _ in jobs}
     if len(laws) != 1:
         raise ValueError(f"received systems with {len(laws)} friction laws, expected one, solve them apart")
-    known: dict[tuple[int, int], list[np.ndarray]] = {}
-    for system, lines in jobs:
-        for line in lines:
-            if (id(system), line) not in known:
-                known[id(system), line] = line_sides(system, line)
+    alike: dict[tuple, list[int]] = {}
+    for number, (system, lines) in enumerate(jobs):
+        alike.setdefault(shape_key(system, lines), []).append(number)
+    sides = {key: [line_sides(jobs[numbers[0]][0], line) for line in jobs[numbers[0]][1]]
+             for key, numbers in alike.items()}
     wide = max(len(lines) for _, lines in jobs)
-    most_sides = max(len(sides) for sides in known.values())
-    longest = max(len(side) for sides in known.values() for side in sides)
-    shape = (len(jobs), wide, most_sides, longest)
-    steps, lift, flow = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    head, exponent, opens, closes = np.ones(shape), np.full(shape, 0.5), np.zeros(shape), np.zeros(shape)
-    regulated = np.zeros(shape, bool)
-    bore, feed = np.full(shape[:2], 0.02), np.zeros(shape[:2])
-    all_heads, all_spots = [], []
-    for job, (system, lines) in enumerate(jobs):
-        heads, spots = [], []
-        for row, line in enumerate(lines):
-            bore[job, row], feed[job, row] = system.bore[line], system.feed[line]
-            for side, on in enumerate(known[id(system), line]):
-                at = (job, row, side, slice(len(on)))
-                steps[at] = np.abs(np.diff(system.place[on], prepend=system.enters[line]))
-                lift[at], flow[at] = system.lift[on], (system.outlets.flow * system.output)[on]
-                head[at], exponent[at] = system.outlets.head[on], system.outlets.exponent[on]
-                regulated[at] = system.outlets.regulated[on]
-                opens[at], closes[at] = system.outlets.opens[on], system.outlets.closes[on]
+    most_sides = max(len(line) for lines in sides.values() for line in lines)
+    longest = max(len(side) for lines in sides.values() for line in lines for side in line)
+    rooms = _Rooms(len(jobs), wide, most_sides, longest)
+    all_heads, all_spots = [None] * len(jobs), [None] * len(jobs)
+    for key, numbers in alike.items():
+        heads, spots = rooms.fill([jobs[number][0] for number in numbers], numbers, jobs[numbers[0]][1], sides[key])
+        for number in numbers:
+            all_heads[number], all_spots[number] = heads, spots
+    chains = [system.chain for system, _ in jobs]
+    chain = Chain(**{item.name: _joined([getattr(each, item.name) for each in chains])
+                     for item in fields(Chain) if item.name != "law"}, law=chains[0].law)
+    return Packed(rooms.tree(), rooms.outlets(), chain, all_heads, all_spots)
+
+
+def shape_key(system: System, lines: list[int]) -> tuple:
+    """What two systems share whose heads stand at the same places along the lines that run.
+
+    Parameters
+    ----------
+    system : System
+        Any.
+    lines : list of int
+        Numbers of the lines that run.
+
+    Returns
+    -------
+    tuple
+        Equal for systems of the same shape.
+    """
+    return tuple(lines), system.line_of.tobytes(), system.place.tobytes(), system.enters.tobytes()
+
+
+def _joined(parts: list[np.ndarray]) -> np.ndarray:
+    """Arrays (1,) in a row; a size that all of them share is one array in memory already."""
+    same = all(part is parts[0] for part in parts)
+    return np.repeat(parts[0], len(parts)) if same else np.concatenate(parts)
+
+
+def _stacked(parts: list[np.ndarray], places) -> np.ndarray:
+    """Chosen places of equal arrays as one row, of others as one row each."""
+    same = all(part is parts[0] for part in parts)
+    return parts[0][places] if same else np.stack(parts)[:, places]
+
+
+def _slice(numbers) -> slice | None:
+    """Numbers without a gap as a slice, which is far cheaper to write through."""
+    numbers = np.asarray(numbers)
+    whole = len(numbers) and np.array_equal(numbers, np.arange(numbers[0], numbers[0] + len(numbers)))
+    return slice(int(numbers[0]), int(numbers[-1]) + 1) if whole else None
+
+
+def _at(rows, columns):
+    one, two = _slice(rows), _slice(columns)
+    return (one, two) if one and two else np.ix_(rows, columns)
+
+
+class _Rooms:
+    """The padded arrays of a batch; systems of one shape are laid in together."""
+
+    _HEADS = {"lift": 0.0, "flow": 0.0, "head": 1.0, "exponent": 0.5, "opens": 0.0, "closes": 0.0, "regulated": False}
+
+    def __init__(self, jobs, wide, sides, longest):
+        self.shape = (jobs, wide, sides, longest)
+        self.steps = np.zeros(self.shape)
+        self.of = {name: np.full(self.shape, empty) for name, empty in self._HEADS.items()}
+        self.bore, self.feed = np.full(self.shape[:2], 0.02), np.zeros(self.shape[:2])
+
+    def fill(self, systems, numbers, lines, sides):
+        """Lay systems of one shape in; heads and spots of each job come back, in the heads' own order."""
+        _, _, most_sides, longest = self.shape
+        first = systems[0]
+        heads, spots, steps = [], [], []
+        for row, (line, parts) in enumerate(zip(lines, sides, strict=True)):
+            for side, on in enumerate(parts):
                 heads.append(on)
                 spots.append((row * most_sides + side) * longest + np.arange(len(on)))
-        heads, spots = np.concatenate(heads), np.concatenate(spots)
+                steps.append(np.abs(np.diff(first.place[on], prepend=first.enters[line])))
+        heads, spots, steps = (np.concatenate(each) for each in (heads, spots, steps))
         order = np.argsort(heads)
-        all_heads.append(heads[order])
-        all_spots.append(spots[order])
-    chains = [system.chain for system, _ in jobs]
-    chain = Chain(**{item.name: np.concatenate([getattr(each, item.name) for each in chains])
-                     for item in fields(Chain) if item.name != "law"}, law=chains[0].law)
-    outlets = make_outlets(shape, flow, head, exponent, regulated, opens, closes)
-    return Packed(Tree(steps, lift, bore, feed), outlets, chain, all_heads, all_spots)
+        heads, spots, steps = heads[order], spots[order], steps[order]
+        at = _at(numbers, spots)
+        self.steps.reshape(len(self.steps), -1)[at] = steps
+        for name, room in self.of.items():
+            values = [system.lift if name == "lift" else getattr(system.outlets, name) for system in systems]
+            room.reshape(len(self.steps), -1)[at] = _stacked(values, heads)
+        self.of["flow"].reshape(len(self.steps), -1)[at] *= _stacked([system.output for system in systems], heads)
+        rows = _at(numbers, range(len(lines)))
+        self.bore[rows] = _stacked([system.bore for system in systems], lines)
+        self.feed[rows] = _stacked([system.feed for system in systems], lines)
+        return heads, spots
+
+    def tree(self):
+        """The tubes of the batch."""
+        return Tree(self.steps, self.of["lift"], self.bore, self.feed)
+
+    def outlets(self):
+        """Its heads."""
+        return make_outlets(self.shape, *(self.of[name] for name in (
+            "flow", "head", "exponent", "regulated", "opens", "closes")))

@@ -310,7 +310,7 @@ def _warnings(system: System, names, state, total, gauges, fast, flow, pressure,
                     "which it holds.")
     limit = default("largest velocity")
     said += [f"{where}, the water runs at {speed:.1f} m/s in the {name}, over {limit:g} m/s."
-             for name, speed in fast.items() if speed > limit]
+             for name, speed in fast.items() if speed > limit and name not in ("hose", "manifold")]
     still = (flow <= 0) & (system.output[heads] > 0)
     shut = still & (pressure > 0) & (system.outlets.opens[heads] > 0)
     if shut.any():

@@ -85,7 +85,7 @@ def moved(today: Layout, lines: list[tuple[int, float, np.ndarray]], rng: np.ran
         ys = np.asarray(ys, float)
         on = np.flatnonzero(today.line_of == like)
         along = today.heads[on, 1]
-        trend = np.stack([np.interp(ys, along, row) for row in today.trend[:, on]])
+        trend = _between(ys, along, today.trend[:, on])
         own = 1.0 + NEW_SPREAD * rng.standard_normal((draws, len(ys)))
         was = np.full(len(ys), -1)
         if not is_new:
@@ -97,6 +97,15 @@ def moved(today: Layout, lines: list[tuple[int, float, np.ndarray]], rng: np.ran
                       np.maximum(own, 0.0)))
     heads, line_of, was, trend, own = zip(*parts, strict=True)
     return Layout(np.vstack(heads), np.concatenate(line_of), np.concatenate(was), np.hstack(trend), np.hstack(own))
+
+
+def _between(ys, along, values):
+    """Values (s, k) at rising places (k,), read at others: straight between, the nearest beyond."""
+    if len(along) == 1:
+        return np.repeat(values, len(ys), axis=1)
+    left = np.clip(np.searchsorted(along, ys, side="right") - 1, 0, len(along) - 2)
+    part = np.clip((ys - along[left]) / (along[left + 1] - along[left]), 0.0, 1.0)
+    return values[:, left] + (values[:, left + 1] - values[:, left]) * part
 
 
 def mended(layout: Layout, which: list[int], rng: np.random.Generator) -> Layout:

@@ -107,9 +107,24 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
     -------
     Pairs
     """
-    apart = overlap.distances(places, heads)
-    place, head = np.nonzero(apart < reach)
-    return Pairs(place, head, apart[place, head], len(places))
+    places, heads = np.asarray(places, float), np.asarray(heads, float)
+    along = places[:, 1]
+    order = None if np.all(along[1:] >= along[:-1]) else np.argsort(along, kind="stable")
+    rising = along if order is None else along[order]
+    # only places within the reach along y are looked at; the margin keeps rounding out
+    low = np.searchsorted(rising, heads[:, 1] - reach - 1e-9)
+    many = np.searchsorted(rising, heads[:, 1] + reach + 1e-9) - low
+    place = np.arange(int(many.sum())) + np.repeat(low - np.cumsum(many) + many, many)
+    place = place if order is None else order[place]
+    away = np.ascontiguousarray(places[:, 0])[place]
+    away -= np.repeat(heads[:, 0], many)
+    square = np.ascontiguousarray(along)[place]
+    square -= np.repeat(heads[:, 1], many)
+    square *= square
+    away *= away
+    square += away
+    near = np.flatnonzero(square < reach * reach)
+    return Pairs(place[near], np.repeat(np.arange(len(heads)), many)[near], np.sqrt(square[near]), len(places))
 
 
 def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarray | None = None) -> np.ndarray:
@@ -132,18 +147,31 @@ def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarra
     array (s, places) [unit of `rate`]
     """
     found = np.empty((len(output), pairs.places))
-    slot = _slots(pairs.apart, rate)
+    slot = profile_slots(pairs.apart, rate.shape[1])
     strong = output if stretch is None else output / stretch ** 2
     for number, row in enumerate(found):
         if stretch is not None:
-            slot = _slots(pairs.apart / stretch[number][pairs.head], rate)
+            slot = profile_slots(pairs.apart / stretch[number][pairs.head], rate.shape[1])
         row[:] = np.bincount(pairs.place, rate[number][slot] * strong[number][pairs.head], pairs.places)
     return found
 
 
-def _slots(distance, rate):
-    """Where distances stand in the profiles' table."""
-    return np.minimum((distance / TABLE_STEP + 0.5).astype(np.intp), rate.shape[1] - 1)
+def profile_slots(distance: np.ndarray, count: int) -> np.ndarray:
+    """Where distances stand in a profile's table.
+
+    Parameters
+    ----------
+    distance : array (k,) [m]
+        From the head, in the profile's own reach.
+    count : int [1]
+        Rows of the table, `TABLE_STEP` apart from 0.
+
+    Returns
+    -------
+    array (k,) of int [1]
+        The nearest row; the last for what lies beyond.
+    """
+    return np.minimum((distance / TABLE_STEP + 0.5).astype(np.intp), count - 1)
 
 
 def maps(samples, places, heads, around=None):

@@ -20,19 +20,23 @@ from .faults import Fault, RecordFaults
 from .keys import about_key, field_of, keys_of, model_at, path_order
 from .model import FORMAT, Record
 from .places import Path
-from .rules import RULES
+from .planning import as_given, filled, stops_planning
+from .rules import RULES, RULES_BEFORE
 
 
 MOST_FAULTS = 500  # listed of one section; a file with more is not a record
 
 
-def build(raw: dict[str, Any]) -> Record:
+def build(raw: dict[str, Any], *, planning: bool = False) -> Record:
     """Check plain TOML values and make a record of them.
 
     Parameters
     ----------
     raw : dict
         As tomllib reads them.
+    planning : bool
+        Whether the test is still to come: cans, readings, opening and run may be missing, all else is checked. What
+        was not given is None then (`cans`, `run`, `run.duration`).
 
     Returns
     -------
@@ -47,6 +51,7 @@ def build(raw: dict[str, Any]) -> Record:
     faults = _format_faults(raw)
     if faults:
         raise RecordFaults(faults)
+    given, raw = raw, filled(raw) if planning else raw
     sections: dict[str, Any] = {}
     context = {"system": _system(raw)}
     for name, field in Record.model_fields.items():
@@ -64,11 +69,13 @@ def build(raw: dict[str, Any]) -> Record:
     faults += [_unknown((name,), Record) for name in unknown]
     partial = SimpleNamespace(**{name: sections.get(name) for name in Record.model_fields})
     known = [fault.path for fault in faults]
-    for check in RULES:
+    for check in RULES_BEFORE if planning else RULES:
         faults += [fault for fault in check(partial) if not any(_same_place(fault.path, path) for path in known)]
+    if planning:
+        faults = [fault for fault in faults if stops_planning(fault)]
     if faults:
         raise RecordFaults(sorted(dict.fromkeys(faults), key=lambda fault: path_order(fault.path)))
-    return Record.model_construct(**sections)
+    return Record.model_construct(**(as_given(given, sections) if planning else sections))
 
 
 def _system(raw: dict[str, Any]) -> str | None:

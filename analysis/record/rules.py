@@ -210,4 +210,5 @@ def _run_faults(part: SimpleNamespace) -> list[Fault]:
 
 
 # Each takes the record's checked sections (None where missing or faulty) and lists faults.
-RULES = (cans_faults, _line_faults, _place_faults, _run_faults, reading_faults)
+RULES_BEFORE = (cans_faults, _line_faults, _place_faults, _run_faults)  # before there are readings
+RULES = (*RULES_BEFORE, reading_faults)

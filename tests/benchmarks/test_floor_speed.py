@@ -5,8 +5,11 @@ from functools import partial
 import numpy as np
 
 from analysis.assess import assess
+from analysis.fixes import find_fixes
 from analysis.pattern import estimate, overlap, simulate
 from analysis.pattern.prior import groups
+from analysis.record.model import to_plain
+from analysis.record_file import parse_record, plain_text
 
 from ..machine import slowness
 from ..simulated_record import record_of
@@ -34,6 +37,38 @@ def test_assess_with_the_whole_floor():
     taken = best(lambda: assess(record), 3)
     print(f"\nassess, {len(tunnel.cans)} cans and 60 heads: {taken:.2f} s, limit here {limit:.2f} s")
     assert taken <= limit
+
+
+def supplied(tunnel):
+    """The tunnel's record with a system whose filter is loaded, and places for more lines."""
+    record = record_of(tunnel, supply={
+        "kind": "mains", "static": "400 kPa", "height": "0.5 m", "hose": {"length": "15 m", "inside": "25 mm"},
+        "flowing": [{"pressure": "330 kPa", "volume": "20 L", "time": "20 s"}],
+        "filter": {"clean_loss": "10 kPa", "at": "2 m3/h", "loaded": 3.0},
+        "regulator": {"set": "200 kPa", "least_flow": "300 L/h", "most_flow": "5000 L/h"}})
+    plain = to_plain(record)
+    plain["floor"]["hangs_at"] = [f"{x} m" for x in (1.75, 2.6, 3.5, 4.4, 5.25)]
+    plain["heads"] |= {"at": "180 kPa", "exponent": 0.5, "height": "2.1 m"}
+    for line in plain["lines"]:
+        line |= {"pipe": "20.9 mm", "height": "2.3 m", "fed_from": "near", "feed": "4 m"}
+    return parse_record(plain_text(plain))
+
+
+def test_assess_with_causes_and_fixes():
+    """Everything that one test can have: whole floor, causes, and a search for fixes three changes deep."""
+    tunnel = tunnel_of(72, 60)
+    record = supplied(tunnel)
+    groups()
+    result = assess(record)
+    assert len(tunnel.cans) >= 70 and len(result.heads) == 60
+    assert result.fixes and all(fix.flow_l_h is not None for fix in result.fixes)
+    slow = slowness()
+    taken = best(lambda: assess(record), 3)
+    alone = best(lambda: find_fixes(record, result.floor), 3)
+    print(f"\nassess with supply, causes and fixes, {len(tunnel.cans)} cans and 60 heads: {taken:.2f} s "
+          f"({taken / slow:.2f} s on the machine the limit is for), of which fixes {alone:.2f} s")
+    assert taken <= 8.0 * slow
+    assert alone <= 2.0 * slow
 
 
 def test_cost_grows_no_faster_than_cans_times_heads():

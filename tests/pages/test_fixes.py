@@ -27,3 +27,17 @@ def test_a_bad_change_is_said():
 def test_without_heads_the_page_says_what_to_do():
     app = page("fixes", begin(sample_text("bare")))
     assert "describe the lines" in words(app)
+
+
+def test_what_to_mind_and_the_other_taps_stand_on_the_page():
+    text = sample_text("lines-too-far-apart") + """
+[[other_supplies]]
+name = "lower field"
+static = "45 psi"
+flowing = [{pressure = "30 psi", volume = "5 gal", time = "40 s"}]
+hose = {length = "100 ft", inside = "0.75 in"}
+"""
+    said = words(page("fixes", begin(text)))
+    assert "Careful. Ladders: a second person holds it" in said and "More or moved lines" not in said
+    assert "On its other supplies" in said and "On lower field: " in said
+    assert "floor.hangs_at" in words(page("fixes", begin(sample_text("blocked-head"))))

@@ -21,7 +21,7 @@ if result.floor is None or not result.heads:
     onward("To the set-up", hall.SET_UP, test)
     st.stop()
 st.subheader("Worth doing, cheapest first")
-offered(result, units)
+offered(record, result, units)
 st.subheader("Try a change")
 items = asked(units)
 if items:

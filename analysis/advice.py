@@ -1,0 +1,213 @@
+"""Causes and the watering plan in sentences that a person can act on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .soak import HOLDS_SOURCE, INTAKE_SOURCE, SOAK_SOURCE, STANDS_MM
+from .units_shown import show, shown_unit, shown_value
+from .watering.need import USED_SOURCE
+
+if TYPE_CHECKING:  # what comes with causes and watering is not needed to speak of them
+    from .causes import Cause, Unevenness
+    from .pattern.floor import Figure
+    from .watering import Run, Watering
+
+_STRENGTHS = ((0.75, "strong"), (0.5, "likely"), (0.25, "perhaps"), (0.0, "a hint"))
+TOLD = 0.25  # strength from which a cause is told in full
+
+
+def strength_means(strength: float) -> str:
+    """Say how strongly the evidence speaks for a cause.
+
+    Parameters
+    ----------
+    strength : float [1]
+        0 to 1.
+
+    Returns
+    -------
+    str
+        ``likely, 0.6 of 1``.
+    """
+    return f"{next(word for least, word in _STRENGTHS if strength >= least)}, {strength:.1f} of 1"
+
+
+def told_causes(causes: list[Cause]) -> tuple[list[Cause], list[Cause]]:
+    """Part the causes that are told in full from mere hints.
+
+    Parameters
+    ----------
+    causes : list of Cause
+        Strongest first.
+
+    Returns
+    -------
+    told, hints : list of Cause
+    """
+    return ([cause for cause in causes if cause.strength >= TOLD], [cause for cause in causes if cause.strength < TOLD])
+
+
+def split_means(unevenness: Unevenness) -> str:
+    """Say where the unevenness comes from.
+
+    Parameters
+    ----------
+    unevenness : Unevenness
+        Of a result.
+
+    Returns
+    -------
+    str
+        Parts of the variance that add up to 100 %.
+    """
+    return ("Of the unevenness (variance of the depth): "
+            + ", ".join(f"{name} {share:.0f} %" for name, share in parts_of(unevenness).items()) + ".")
+
+
+def parts_of(unevenness: Unevenness) -> dict[str, float]:
+    """Name the parts of the unevenness.
+
+    Parameters
+    ----------
+    unevenness : Unevenness
+        Of a result.
+
+    Returns
+    -------
+    dict of str to float [%]
+        They add up to 100 %.
+    """
+    return {"spacing and pattern": unevenness.spacing, "pressure": unevenness.pressure,
+            "single heads": unevenness.heads, "readings": unevenness.readings}
+
+
+def cause_title(cause: Cause) -> str:
+    """A cause as the beginning of a sentence.
+
+    Parameters
+    ----------
+    cause : Cause
+        Any.
+
+    Returns
+    -------
+    str
+    """
+    return f"{cause.cause[0].upper()}{cause.cause[1:]}"
+
+
+def serves_means(serves: str | float) -> str:
+    """Name the ground that a watering serves.
+
+    Parameters
+    ----------
+    serves : str or float
+        As of `watering.Run`.
+
+    Returns
+    -------
+    str
+        ``the driest quarter``.
+    """
+    if isinstance(serves, str):
+        return {"mean": "the mean of the ground", "low half": "the drier half", "low quarter": "the driest quarter"}[serves]
+    return f"{100 * serves:.0f} % of the ground at least"
+
+
+def minutes_of(run: Run) -> str:
+    """Write a run time with its interval.
+
+    Parameters
+    ----------
+    run : Run
+        Of a watering plan.
+
+    Returns
+    -------
+    str
+        ``59 min (56 to 61)``.
+    """
+    return f"{run.minutes.value:.0f} min ({run.minutes.low:.0f} to {run.minutes.high:.0f})"
+
+
+def watering_means(plan: Watering, system: str) -> list[str]:
+    """Say a watering plan in sentences, what to do first.
+
+    Parameters
+    ----------
+    plan : Watering
+        Of a result, or one that somebody asked for.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    list of str
+    """
+    run, said = plan.chosen, []
+    depth = show(plan.depth_mm / 1e3, "depth", system)
+    every = "" if plan.days is None else " each day" if plan.days == 1 else f" every {plan.days} days"
+    said.append(f"Run it {minutes_of(run)}{every}: that gives {serves_means(run.serves)} {depth}.")
+    if plan.lines:
+        said.append("The lines run in turn: " + ", ".join(f"{one.line} {one.minutes:.0f} min" for one in plan.lines) + ".")
+    said += _soaking(plan, system)
+    if plan.week_hours is not None:
+        said.append(f"In a week {plan.week_hours.value:.1f} h ({plan.week_hours.low:.1f} to {plan.week_hours.high:.1f}) "
+                    f"and {litres(plan.week_l, system)} on the ground.")
+    if run.serves != "mean" and plan.extra_l > 0:
+        said.append(f"Unevenness costs {show(plan.extra_l / 1e3, 'volume', system)} more at each watering than if every "
+                    f"place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
+                    f"({show(run.goes.deficit_l / 1e3, 'volume', system)} are missing there).")
+    if run.goes.drowned > 0.01:
+        said.append(f"{100 * run.goes.drowned:.0f} % of the ground gets more than one and a half times the need.")
+    if plan.after_fix is not None:
+        after = plan.after_fix
+        week = ("" if after.saved_week_l is None else
+                f", {show(abs(after.saved_week_l) / 1e3, 'volume', system)} a week "
+                f"{'less' if after.saved_week_l >= 0 else 'more'}")
+        said.append(f"With the fix of the largest gain ({after.name}) it is {after.minutes.value:.0f} min "
+                    f"({after.minutes.low:.0f} to {after.minutes.high:.0f}){week}.")
+    return said + _wanted(plan, system)
+
+
+def _soaking(plan: Watering, system: str) -> list[str]:
+    highest = show(plan.highest_mm_h / 3.6e6, "rate", system)
+    if plan.soak is None:
+        return [f"The wettest ground gets {highest}; name the soil in the record to see whether it takes that in."]
+    if plan.soak.runs == 1:
+        return [f"One run without a pause: the wettest ground gets {highest}, and {plan.soil} takes that in for so long."]
+    return [f"Cut it into {plan.soak.runs} runs of {plan.soak.on_min:.0f} min with {plan.soak.pause_min:.0f} min between, "
+            f"so that water does not stand: the wettest ground gets {highest}, more than wet {plan.soil} may take in "
+            f"(intake: {INTAKE_SOURCE}; water that may stand, {show(STANDS_MM / 1e3, 'depth', system)}: {SOAK_SOURCE})."]
+
+
+def _wanted(plan: Watering, system: str) -> list[str]:
+    need = plan.need
+    if need is None or plan.days is None:
+        return []
+    use = show(need.daily_mm / 1e3, "depth", system)
+    if need.holds_mm is None:
+        return [f"The crop uses {use} a day; with its soil and the depth of its roots the days between would be known."]
+    low, high = (show(held / 1e3, "depth", system, with_unit=False) for held in need.holds_mm)
+    return [f"The crop uses {use} a day; half of what its roots' depth of soil holds for it is {low} to {high} "
+            f"{shown_unit('depth', system)} ({HOLDS_SOURCE}; the half is {USED_SOURCE}), so watch the crop and the soil."]
+
+
+def litres(one: Figure, system: str) -> str:
+    """Write a volume with its interval.
+
+    Parameters
+    ----------
+    one : Figure [L]
+        The volume.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        ``1650 L (1600 to 1700)``.
+    """
+    value, low, high = (float(f"{shown_value(each / 1e3, 'volume', system):.3g}") for each in (one.value, one.low, one.high))
+    return f"{value:.0f} {shown_unit('volume', system)} ({low:.0f} to {high:.0f})"
