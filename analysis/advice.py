@@ -211,3 +211,23 @@ def litres(one: Figure, system: str) -> str:
     """
     value, low, high = (float(f"{shown_value(each / 1e3, 'volume', system):.3g}") for each in (one.value, one.low, one.high))
     return f"{value:.0f} {shown_unit('volume', system)} ({low:.0f} to {high:.0f})"
+
+
+def money(plan: Watering, price: float) -> str:
+    """Say what the water of a plan costs.
+
+    Parameters
+    ----------
+    plan : Watering
+        Of a result, or one that somebody asked for.
+    price : float [money/m3]
+        That the person entered.
+
+    Returns
+    -------
+    str
+        Without a currency: it is the person's own.
+    """
+    each, extra = (value / 1e3 * price for value in (plan.chosen.litres.value, plan.extra_l))
+    week = "" if plan.week_l is None else f", {plan.week_l.value / 1e3 * price:.2f} a week"
+    return f"At that price each watering costs {each:.2f}{week}; unevenness makes {extra:.2f} of it."

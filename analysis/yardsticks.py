@@ -75,8 +75,8 @@ LEAST_MEAN_ML_SOURCE = "from memory"
 MOST_RATE_MM_H = 150.0
 LEAST_MEAN_MM, MOST_MEAN_MM = 1.0, 100.0
 USUAL_CATCH_SOURCE = "from memory"
-# Rate that a soil takes in, the lower end of its range (FAO, second hand); longer names first.
-INTAKE_MM_H = (("sandy loam", 20.0), ("clay loam", 5.0), ("loam", 10.0), ("clay", 1.0))
+# Part of its working pressure that the lowest head must keep for the supply to be said to hold; from memory.
+LEAST_SHARE = 0.8
 
 
 def rate(figure: str, value: float) -> tuple[str, Yardstick]:

@@ -5,7 +5,6 @@ import math
 import pytest
 
 from analysis.soak import SOILS, STANDS_MM, hours_to_ponding, soak, soil_of
-from analysis.yardsticks import INTAKE_MM_H
 
 
 def test_time_to_ponding_as_published():
@@ -34,7 +33,6 @@ def test_the_table_as_published():
     # UC Davis: loams hold 1.50 to 2.30 in/ft.
     loam = soil_of("loam")
     assert (loam.holds_low * 0.3048 / 25.4, loam.holds_high * 0.3048 / 25.4) == pytest.approx((1.5, 2.3))
-    assert dict(INTAKE_MM_H) == {soil.name: soil.intake_low for soil in SOILS}
 
 
 def test_one_run_where_the_soil_keeps_up():

@@ -1,4 +1,4 @@
-"""Curves of a result: depth against share of ground, the heads' profile, caught against fitted, parts of the unevenness."""
+"""Curves of a result: depth against ground, the heads' profile, caught against fitted, unevenness, run times."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from ..causes import Unevenness
 from ..results import Result
 from ..uniformity import depth_curve
 from ..units_shown import show, shown_unit, shown_value
+from ..watering import Curve, Watering
 from .look import Look
 
 
@@ -107,6 +108,41 @@ def measured_and_fitted(result: Result, look: Look) -> go.Figure:
     figure.update_xaxes(title=f"fitted [{unit}]", range=[0, top], fixedrange=True)
     figure.update_yaxes(title=f"caught [{unit}]", range=[0, top], fixedrange=True)
     _plain_layout(figure, look)
+    return figure
+
+
+def watering_curve(plan: Watering, look: Look, after: Curve | None = None) -> go.Figure:
+    """Draw the ground that is short and the ground that drowns against the run time.
+
+    Parameters
+    ----------
+    plan : Watering
+        A watering plan.
+    look : Look
+        How to draw it.
+    after : Curve, optional
+        The same after a fix, drawn thin and dashed.
+
+    Returns
+    -------
+    plotly Figure
+        A line marks the run time of the plan.
+    """
+    figure = go.Figure()
+    colours = {"short": "#e08214", "drowned": "#9ecae1" if look.dark else "#1f4e79"}
+    for made, word, line in ((plan.curve, "", {"width": 3}), (after, " after the fix", {"width": 1.5, "dash": "dash"})):
+        for name in ("short", "drowned") if made is not None else ():
+            share = 100 * np.array(getattr(made, name))
+            figure.add_scatter(x=made.minutes, y=share, mode="lines", name=f"{name}{word}",
+                               line={"color": colours[name], **line},
+                               hovertemplate=f"%{{x:.0f}} min: %{{y:.0f}} % {name}{word}<extra></extra>")
+    figure.add_vline(x=plan.chosen.minutes.value, line={"color": look.ink, "width": 1, "dash": "dot"},
+                     annotation={"text": f"{plan.chosen.minutes.value:.0f} min", "font": {"color": look.ink}})
+    figure.update_xaxes(title="run time [min]", rangemode="tozero", range=[0, plan.curve.minutes[-1]], fixedrange=True)
+    figure.update_yaxes(title="share of the ground [%]", range=[0, 100], fixedrange=True)
+    _plain_layout(figure, look)
+    figure.update_layout(showlegend=True, legend={"orientation": "h", "y": 1.02, "yanchor": "bottom"},
+                         margin={"l": 60, "r": 8, "t": 56, "b": 48})
     return figure
 
 

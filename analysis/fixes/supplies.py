@@ -9,7 +9,7 @@ import numpy as np
 from ..hydraulics.system import KPA, Closed, Stage, System, WorkingPoint, system_of, working_point
 from ..record.model import Record
 from ..units_shown import show
-from .water import LEAST_SHARE
+from ..yardsticks import LEAST_SHARE
 
 
 @dataclass(frozen=True)

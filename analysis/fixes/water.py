@@ -11,9 +11,7 @@ from ..hydraulics.system import KPA, Closed, System, system_of
 from ..predict import Heads, from_the_left
 from ..record.model import Record
 from ..units_shown import show
-from ..yardsticks import limit
-
-LEAST_SHARE = 0.8  # part of the working pressure that the lowest head must keep; from memory
+from ..yardsticks import LEAST_SHARE, limit
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,8 @@ import numpy as np
 from ..pattern import overlap
 from ..pattern.floor import pairs_within
 from ..record.model import Record
-from ..yardsticks import INTAKE_MM_H, LEAST_MEAN_ML
+from ..soak import soil_of
+from ..yardsticks import LEAST_MEAN_ML
 from .families import STEPS, profiles, rates_of
 
 USUAL_OPENING_M = 0.084  # inside diameter of a can's opening; from memory
@@ -142,4 +143,5 @@ def soil_intake(record: Record) -> tuple[str | None, float | None]:
     soil = record.crop.soil if record.crop else None
     if not soil:
         return None, None
-    return soil, next((rate for name, rate in INTAKE_MM_H if name in soil.casefold()), None)
+    known = soil_of(soil)
+    return soil, known.intake_low if known else None

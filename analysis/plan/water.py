@@ -12,8 +12,8 @@ from ..record.model import Line, Record, Run
 from ..record.places import head_places, of_line
 from ..units import parse
 from ..units_shown import show
+from ..yardsticks import LEAST_SHARE
 
-LEAST_SHARE = 0.8  # part of its nominal pressure that the lowest head must keep; from memory, as in `fixes`
 _M3_S, _KPA = 3.6e6, 1e-3
 
 

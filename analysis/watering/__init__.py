@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..catch import run_minutes
+from ..changes import read_changes
+from ..fixes import Fix, try_change
 from ..pattern import overlap
 from ..pattern.floor import Figure, figure
 from ..record.model import Record
@@ -17,7 +19,7 @@ from .need import Need, need_of
 from .serve import DROWNED, GROUPS, Balance, Curve, balance, curve, part_served
 
 __all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Run", "Watering", "balance", "curve",
-           "need_of", "part_served", "plan_watering"]
+           "curve_after", "need_of", "part_served", "plan_watering"]
 
 SERVES = "low quarter"  # whom a plan serves unless somebody chooses
 SHARE = 0.9             # share of the ground that is shown beside the usual groups
@@ -145,7 +147,7 @@ class Watering:
     after_fix: AfterFix | None
 
 
-def plan_watering(record: Record, floor: WholeFloor, fixes: list | tuple = (), *, serves: str | float = SERVES,
+def plan_watering(record: Record, floor: WholeFloor, fixes: list[Fix] | tuple = (), *, serves: str | float = SERVES,
                   depth_mm: float | None = None) -> Watering | None:
     """Plan the watering of a tested floor.
 
@@ -200,6 +202,33 @@ def plan_watering(record: Record, floor: WholeFloor, fixes: list | tuple = (), *
         curve(ground.middle / ground.minutes, wanted, ground.area), _after(fixes, chosen, ground, wanted, weekly))
 
 
+def curve_after(record: Record, floor: WholeFloor, fix: Fix, depth_mm: float) -> Curve:
+    """Ground short and drowned against run time after a fix.
+
+    Parameters
+    ----------
+    record : Record
+        The test.
+    floor : WholeFloor
+        Its estimate, made with heads.
+    fix : Fix
+        One of those that were offered.
+    depth_mm : float [mm]
+        Net depth wanted.
+
+    Returns
+    -------
+    Curve
+    """
+    tried = try_change(record, floor, read_changes([f"{key}={text}" for key, text in fix.change.items()]))
+    depth = np.asarray(tried.depth[1], float)
+    return curve(depth / depth.mean() * fix.rate_mm_h / 60, depth_mm, _area(record))
+
+
+def _area(record: Record) -> float:
+    return sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor))
+
+
 def scaled(one: Figure, factor: float) -> Figure:
     """A figure times a factor.
 
@@ -225,7 +254,7 @@ class _Ground:
         self.draws = np.asarray(floor.estimate.draws, float)
         self.middle = floor.depth_mm[floor.ground]
         self.minutes = run_minutes(record)
-        self.area = sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor))
+        self.area = _area(record)
         # The draws are narrower than honest; what the estimate of DUlq was widened by serves every part of the ground.
         du = floor.estimate.du_low_quarter
         each = 100 * part_served(self.draws, "low quarter")

@@ -56,13 +56,19 @@ def test_the_row_of_pages_never_lies_over_the_page(visit, drafts, kind):  # noqa
     page = visit("readings", started(drafts, NINE), kind)
     links = page.locator(".st-key-pages a")
     links.last.wait_for()
-    boxes = [links.nth(number).bounding_box() for number in range(links.count())]
     wide = kind["viewport"]["width"]
-    assert len(boxes) >= 5 and all(box["x"] >= 0 and box["x"] + box["width"] <= wide for box in boxes)
+
+    def in_sight(link):
+        box = link.bounding_box()
+        return box["x"] >= 0 and box["x"] + box["width"] <= wide
+
+    seen = [in_sight(links.nth(number)) for number in range(links.count())]
+    assert len(seen) >= 8 and (all(seen) if kind is LAPTOP else sum(seen) >= 4)
     for name in ("Set up", "Map", "Safety", "Readings"):
         links.filter(has_text=name).click()
         page.wait_for_url(f"**/{name.lower().replace(' ', '_')}*")
         idle(page)
+        eventually(lambda: in_sight(links.filter(has_text=name)), True)  # noqa: B023: the row moves to it on a phone
         title = page.locator("h1").bounding_box()
         over = page.evaluate("([x, y]) => document.elementFromPoint(x, y).closest('h1, [data-testid=stHeading]') !== null",
                              [title["x"] + 20, title["y"] + title["height"] / 2])

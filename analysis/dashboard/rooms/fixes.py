@@ -26,4 +26,5 @@ st.subheader("Try a change")
 items = asked(units)
 if items:
     answer(record, result, items, units)
+onward("How long to water", hall.WATERING, test, main=False)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

@@ -1,0 +1,31 @@
+"""Watering: how long to run, how often, in how many runs, and what unevenness costs."""
+
+import streamlit as st
+
+from analysis.dashboard import hall
+from analysis.dashboard.frame import onward
+from analysis.dashboard.water_parts import costs, planned, price, the_plan, wanted
+
+test = hall.current()
+hall.heading("How long to water", test)
+record, _, _ = hall.read(test)
+if record is None:
+    st.text("There are no figures yet; the map says what is still needed.")
+    onward("To the map", hall.MAP, test)
+    st.stop()
+
+units = hall.choose_units(test)
+result = hall.whole_result(test, record, units)
+if result.floor is None:
+    st.text("Run times come from the estimate for all the ground, which is closed; the map says why.")
+    onward("To the map", hall.MAP, test)
+    st.stop()
+text, serves = wanted(units)
+plan = planned(record, result, text, serves)
+if plan is not None:
+    the_plan(plan, units)
+    st.subheader("What unevenness costs")
+    costs(record, result, plan, units)
+    price(plan)
+onward("To the set-up", hall.SET_UP, test, main=plan is None)
+onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

@@ -1,0 +1,40 @@
+"""The page of watering."""
+
+import pytest
+
+from analysis.samples import sample_text
+
+from .visit import begin, page, words
+
+
+def test_the_crop_gives_a_plan_at_once():
+    app = page("watering", begin(sample_text("commissioning")))
+    labels = {metric.label: metric.value for metric in app.metric}
+    assert labels["Run it"].startswith("59 min (") and labels["Every"] == "4 days" and "runs of" in labels["Cut into"]
+    assert "the driest quarter 16.0 mm" in words(app)
+
+
+def test_another_depth_for_another_part_of_the_ground():
+    app = page("watering", begin(sample_text("blocked-head")))
+    assert "Say how much is wanted" in words(app) and not app.metric
+    app.text_input(key="water depth").set_value("8 mm").run()
+    first = app.metric[0].value
+    app.selectbox(key="water serves").set_value("mean").run()
+    assert int(app.metric[0].value.split()[0]) < int(first.split()[0])
+    assert "In a week" not in [metric.label for metric in app.metric]
+    app.number_input(key="water price").set_value(2.0).run()
+    assert "At that price each watering costs" in words(app)
+
+
+@pytest.mark.parametrize(("text", "says"), [("8", "Net depth wanted: received '8' without a unit"), ("0 mm", "expected more than 0"),
+                                            ("8 kPa", "Net depth wanted: received")])
+def test_a_depth_that_cannot_be_is_said(text, says):
+    app = page("watering", begin(sample_text("commissioning")))
+    app.text_input(key="water depth").set_value(text).run()
+    assert len(app.error) == 1 and says in app.error[0].value
+
+
+def test_from_the_cans_alone():
+    app = page("watering", begin(sample_text("bare")))
+    app.text_input(key="water depth").set_value("0.3 in").run()
+    assert app.metric[0].label == "Run it" and not app.exception
