@@ -1,4 +1,4 @@
-"""The command: `evenfall plan`, `evenfall assess`, `evenfall import`, `evenfall try`, `evenfall app`."""
+"""The command: `evenfall plan`, `sheet`, `assess`, `import`, `try`, `handover`, `app`."""
 
 from __future__ import annotations
 
@@ -58,6 +58,18 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--json", action="store_true", help="print the plan as JSON")
     plan.add_argument("--units", choices=["metric", "US"], help="units of the text (default: those of the record)")
     plan.set_defaults(run=_plan)
+
+    for name, says, make, need in (
+            ("sheet", "the field sheet as a PDF: a plan with numbered cans, and boxes to write in", _sheet,
+             "it needs no readings yet"),
+            ("handover", "the handover as a PDF: figures, map, causes, fixes, watering, baseline, care", _handover,
+             "with readings")):
+        paper = commands.add_parser(name, help=says)
+        paper.add_argument("file", metavar="FILE", help=f"a record (.toml); {need}")
+        paper.add_argument("--to", metavar="PDF", help=f"where it is written (default: beside the record, -{name}.pdf)")
+        paper.add_argument("--paper", choices=["A4", "Letter"], help="default: A4, or Letter for a record in US units")
+        paper.add_argument("--units", choices=["metric", "US"], help="units on paper (default: those of the record)")
+        paper.set_defaults(run=make)
 
     take = commands.add_parser("import", help="readings from a spreadsheet, CSV or text grid into a record")
     take.add_argument("readings", metavar="READINGS", help="a .csv, .xlsx or text file; - for standard input")
@@ -132,6 +144,35 @@ def _plan(words: argparse.Namespace) -> int:
 
         sys.stdout.write(plan_text(record, plan, units))
     return 0
+
+
+def _sheet(words: argparse.Namespace) -> int:
+    from .field_sheet import make_sheet
+    from .paper.files import free_name, write_paper
+    from .record_file import read_record
+
+    record = read_record(words.file, planning=True)
+    system = words.units or own_system(record)
+    target = free_name(words.file, "sheet", words.to)
+    write_paper(make_sheet(record, system, _paper(words, system)), target)
+    return 0
+
+
+def _handover(words: argparse.Namespace) -> int:
+    from .assess import assess
+    from .handover import make_handover
+    from .paper.files import free_name, write_paper
+    from .record_file import read_record
+
+    record = read_record(words.file)
+    system = words.units or own_system(record)
+    target = free_name(words.file, "handover", words.to)
+    write_paper(make_handover(record, assess(record, system=system), system, _paper(words, system)), target)
+    return 0
+
+
+def _paper(words: argparse.Namespace, system: str) -> str:
+    return words.paper or ("Letter" if system == "US" else "A4")
 
 
 def _try(words: argparse.Namespace) -> int:

@@ -10,7 +10,8 @@ from analysis.dashboard import hall
 from analysis.drafts.changes import DraftError
 
 PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
-         hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.WATERING: "Watering", hall.SAFETY: "Safety"}
+         hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.WATERING: "Watering",
+         hall.HANDOVER: "Handover", hall.SAFETY: "Safety"}
 
 # The row of pages stays in sight; the frame's own bar would lie over it. Text on a chosen or main button keeps its
 # contrast in both themes. On a phone everything that is tapped is as high as a fingertip.

@@ -28,9 +28,9 @@ from analysis.units_shown import system_of
 _RESULTS_KEPT = 32
 
 # Whole paths: the dashboard also opens from a script in another folder.
-TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, SAFETY = (
+TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, SAFETY = (
     str(Path(__file__).parent / "rooms" / f"{name}.py")
-    for name in ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "safety"))
+    for name in ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "safety"))
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ import streamlit as st
 
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
+from analysis.dashboard.paper_parts import choose_paper, sheet_button
 from analysis.dashboard.plan_parts import (COUNTS, ENOUGH, assumed_part, cans_part, lines_part, planned, run_part,
                                            the_plan)
 from analysis.dashboard.problem_lists import show_problems
@@ -29,5 +30,7 @@ run_part(plan, units)
 if not plan.proposed_lines:
     lines_part(plan, units)
 assumed_part(plan)
+st.subheader("On paper")
+sheet_button(test, record, units, choose_paper(units))
 onward("Go on to the readings", hall.READINGS, test, main=False)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

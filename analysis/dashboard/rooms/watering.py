@@ -28,4 +28,5 @@ if plan is not None:
     costs(record, result, plan, units)
     price(plan)
 onward("To the set-up", hall.SET_UP, test, main=plan is None)
+onward("Hand it over", hall.HANDOVER, test, main=plan is not None)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

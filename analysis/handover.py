@@ -1,0 +1,243 @@
+"""The handover: what was tested, how even it is, why, what to do, and the baseline for the next test."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from . import advice, meanings
+from .cautions import SAFETY
+from .dry_spots import PART_OF_MEAN
+from .paper import PlanView, new_page, to_bytes
+from .paper.page import FAINT, Page
+from .record.model import Record
+from .record.places import head_places
+from .results import Result
+from .units_shown import show
+from .yardsticks import SURVEYS
+
+KIND = "Handover"
+MOST_CAUSES, MOST_FIXES, MOST_SPOTS = 4, 3, 8  # told in full; the rest is in the record's own result
+CARE = (
+    "Clean the filter when it takes about 28 kPa (4 psi) more than when clean, and at the start of each season: shut, "
+    "vent, check for zero pressure, open.",
+    "Flush each line at its far end until the water is clear, at the start of each season and after every repair.",
+    "Walk the lines while they run once a month: every head turns, none drips, none hangs askew.",
+    "Read the pressure at the regulator and at the last head of each line, and hold it against the baseline above.",
+    "Before frost: drain lines, filter bowl, regulator and anti-drip valves.",
+    "Repeat this test after every change of lines or heads, and each season, with the cans at the same places.",
+)
+LIMITS = (
+    "The figures hold for this run: its pressure, wind and sides. Another day may differ.",
+    "The yardsticks rate figures at the cans, because they come from catch tests; the figure for the whole floor is an "
+    "estimate with a 90 % interval, is stricter, and stands unrated.",
+    "Causes are hypotheses: the test says where to look, not what will be found. Predictions of fixes assume sound new "
+    "parts.",
+    "Nothing here replaces local codes or the advice of a licensed installer, electrician or water authority.",
+)
+
+
+def make_handover(record: Record, result: Result, system: str = "metric", paper: str = "A4") -> bytes:
+    """Draw the handover of a test.
+
+    Parameters
+    ----------
+    record : Record
+        What was tested.
+    result : Result
+        From `assess.assess`; nothing is worked out anew.
+    system : str
+        ``metric`` or ``US``.
+    paper : str
+        ``A4`` or ``Letter``.
+
+    Returns
+    -------
+    bytes
+        A PDF of two to four pages that prints well in grey.
+
+    Raises
+    ------
+    ValueError
+        For another paper.
+    """
+    page = new_page(paper, record.test.title, KIND)
+    for part in (_what, _figures, _map, _why, _fixes, _watering, _baseline, _care, _signed):
+        part(page, record, result, system)
+    return to_bytes(page)
+
+
+def _what(page: Page, record: Record, result: Result, system: str) -> None:
+    test, run, cans = record.test, record.run, result.catch
+    page.heading(f"{KIND}: {test.title}", 0)
+    heads = [len(head_places(line)) for line in record.lines or []]
+    size = f"{show(record.floor.width.si, 'place', system)} by {show(record.floor.length.si, 'place', system)}"
+    conditions = [f"wind {run.wind.text}" if run.wind else "wind not noted",
+                  f"sides {run.sides}" if run.sides else "sides not noted"]
+    page.facts([(name, text) for name, text in (
+        ("Where", ", ".join(part for part in (test.site, test.zone, test.tunnel) if part)),
+        ("When, by", ", ".join(part for part in (test.date.isoformat() if test.date else "", test.by or "") if part)),
+        ("Floor", size + (f", {len(record.floor.beds)} beds count" if record.floor.beds else "")),
+        ("Lines and heads", f"{len(heads)} lines, {sum(heads)} heads" + _head_words(record) if heads else ""),
+        ("Run", f"{run.duration.text}" + (f", lines {run.lines}" if run.lines else "") + "; " + ", ".join(conditions)),
+        ("Cans", f"{cans.used} of {cans.cans} in the figures, {cans.set_aside} set aside, {cans.missing} without a "
+                 f"reading; read as {record.cans.reads}"),
+        ("Notes", " ".join((test.notes or "").split())[:400]),
+    ) if text])
+
+
+def _head_words(record: Record) -> str:
+    heads = record.heads
+    if heads is None:
+        return ""
+    parts = [heads.label or "", f"{heads.flow.text} nominal" if heads.flow else "", f"at {heads.at.text}" if heads.at else ""]
+    return ": " + " ".join(part for part in parts if part) if any(parts) else ""
+
+
+def _figures(page: Page, record: Record, result: Result, system: str) -> None:
+    cans, whole, catch = result.at_the_cans, result.whole_floor, result.catch
+    page.heading("How even")
+    rows = [["DUlq, low-quarter uniformity", f"{cans.du_low_quarter:.0f} %",
+             meanings.interval(whole.du_low_quarter) if whole else "–"],
+            ["CU, coefficient of uniformity", f"{cans.cu:.0f} %", meanings.interval(whole.cu) if whole else "–"],
+            ["Mean depth", show(catch.mean_mm / 1e3, "depth", system),
+             show(whole.mean_mm.value / 1e3, "depth", system) if whole else "–"],
+            ["Application rate", show(catch.rate_mm_h / 3.6e6, "rate", system), ""]]
+    page.table(["", "at the cans", "whole floor (90 % interval)"], rows, (5, 3, 4))
+    page.points([meanings.du_low_quarter_means(cans.du_low_quarter, system),
+                 "DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter),
+                 "CU: " + meanings.yardstick_means("cu", cans.cu), *_target(record, result),
+                 *filter(None, [meanings.cans_and_floor(result)]),
+                 f"Surveys found a mean DUlq of {SURVEYS[0].value:.0f} % in {SURVEYS[0].says} ({SURVEYS[0].source})."])
+
+
+def _target(record: Record, result: Result) -> list[str]:
+    target = record.target
+    if target is None or target.du_low_quarter is None:
+        return []
+    figure = target.figure or "at the cans"
+    if figure == "whole floor":
+        if result.whole_floor is None:
+            return [f"Agreed: DUlq of {target.du_low_quarter:g} % on the whole floor; that estimate is closed."]
+        found = result.whole_floor.du_low_quarter
+        word = ("met" if found.low >= target.du_low_quarter else "not met" if found.high < target.du_low_quarter else
+                "open: the interval holds it")
+    else:
+        word = "met" if result.at_the_cans.du_low_quarter >= target.du_low_quarter else "not met"
+    return [f"Agreed: DUlq of {target.du_low_quarter:g} % {'on the whole floor' if figure == 'whole floor' else figure}: "
+            f"{word}."]
+
+
+def _map(page: Page, record: Record, result: Result, system: str) -> None:
+    by_heads = result.floor is not None and result.floor.estimate.how == "heads"
+    seen = result.floor if by_heads else result.surface
+    mean = result.whole_floor.mean_mm.value if by_heads else result.catch.mean_mm
+    room = 112.0
+    if page.will_page_break(room + 16):
+        page.add_page()
+    page.heading(f"Depth on the ground, by {'the pattern of the heads' if by_heads else 'the cans'}")
+    top, width = page.get_y(), 0.52 * page.epw
+    view = PlanView(page, (page.l_margin, top, width, room), (record.floor.width.si, record.floor.length.si))
+    depth = np.asarray(seen.depth_mm, float)
+    x, y, part = _coarse(np.asarray(seen.x), np.asarray(seen.y), depth / mean)
+    view.cells(x, y, part, PART_OF_MEAN)
+    view.frame()
+    view.lines([(line.name, line.x.si, head_places(line)) for line in record.lines or []])
+    used = result.cans.counted
+    view.marks([(float(across), float(along), f"{100 * value / result.catch.mean_mm:.0f}") for across, along, value in
+                zip(result.cans.x[used], result.cans.y[used], result.cans.depth_mm[used], strict=True)], size=5.2)
+    view.marks([(head.x_m, head.y_m, str(head.number)) for head in result.heads if head.suspect], size=6.5, ring=2.2,
+               bold=True)
+    bottom = max(view.bottom + 8, page.get_y())
+    left = page.l_margin
+    page.l_margin = page.l_margin + width + 4
+    page.set_xy(page.l_margin, top)
+    page.para("Greyer ground is wetter; a heavy line encloses ground under 75 % of the mean; numbers are the cans' depth in "
+              "percent of their mean; a ring with a number is a head that stands out. The inlet end is below.", size=8,
+              grey=FAINT)
+    page.para(f"Dry ground (under {100 * PART_OF_MEAN:.0f} % of the mean), driest first:" if result.dry_spots else
+              f"No ground of 0.5 m² or more under {100 * PART_OF_MEAN:.0f} % of the mean.", size=8.5, bold=True)
+    page.points([f"{spot.where}: {100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', system)}"
+                 + (", mostly beyond the cans" if spot.beyond_the_cans else "") for spot in result.dry_spots[:MOST_SPOTS]],
+                size=8)
+    suspects = [head for head in result.heads if head.suspect]
+    if suspects:
+        page.para("Heads that stand out:", size=8.5, bold=True)
+        page.points([meanings.suspect_means(head, system) for head in suspects[:MOST_SPOTS]], size=8)
+    page.l_margin = left
+    page.set_y(max(bottom, page.get_y()) + 2 if page.get_y() > top else bottom)
+
+
+def _coarse(x, y, part, most=2600):
+    """The map on fewer cells, so that the paper stays small."""
+    step = max(1, int(np.ceil(np.sqrt(part.size / most))))
+    return x[::step], y[::step], part[::step, ::step]
+
+
+def _why(page: Page, record: Record, result: Result, system: str) -> None:
+    page.heading("Why: what may be wrong, strongest first")
+    told, _ = advice.told_causes(result.causes)
+    if not told:
+        page.para("Nothing stands out as a fault.", size=9)
+    said: set[str] = set()
+    for cause in told[:MOST_CAUSES]:
+        look = "as above." if cause.check_next in said else cause.check_next
+        said.add(cause.check_next)
+        page.para(f"{advice.cause_title(cause)} ({advice.strength_means(cause.strength)})", size=9, bold=True)
+        page.para(f"{cause.where[0].upper()}{cause.where[1:]}. {cause.says} Look next: {look}", size=8.5,
+                  indent=4)
+    if len(told) > MOST_CAUSES:
+        page.para(f"{len(told) - MOST_CAUSES} more are in the result.", size=8.5)
+    if result.unevenness is not None:
+        page.para(advice.split_means(result.unevenness), size=8.5)
+
+
+def _fixes(page: Page, record: Record, result: Result, system: str) -> None:
+    if not result.heads:
+        return
+    page.heading("What would mend it")
+    if not result.fixes:
+        page.para("No change that was tried brings 2 points of DUlq or more.", size=9)
+    best = [fix for fix in result.fixes if fix.largest_gain]
+    others = [fix for fix in result.fixes if not fix.largest_gain]
+    shown = others[:MOST_FIXES - len(best)] + best
+    page.points([fix.says + (" (the largest gain)" if fix.largest_gain else "")
+                 + (f" Not with this supply: {fix.why_not}" if fix.feasible is False else "") for fix in shown], size=8.5)
+    page.blanks(["What was done"], columns=1)
+
+
+def _watering(page: Page, record: Record, result: Result, system: str) -> None:
+    if result.watering is None:
+        return
+    page.heading("Watering plan")
+    page.points(advice.watering_means(result.watering, system), size=8.5)
+
+
+def _baseline(page: Page, record: Record, result: Result, system: str) -> None:
+    page.heading("Baseline for the next test")
+    rows = [[item.at if item.at != "line" else f"line {item.line or ''}" + (f", head {item.head}" if item.head else ""),
+             item.value.text, item.height.text if item.height else ""] for item in record.pressures or []]
+    if rows:
+        page.table(["pressure at", "reading", "height of the gauge"], rows, (5, 3, 3), height=4.8, size=8)
+    else:
+        page.para("No pressure was read: without one a later test cannot tell a change of pressure from other faults.",
+                  size=8.5)
+    flows = [f"{item.volume.text} in {item.time.text} under head {item.head} of line {item.line}"
+             for item in record.head_flows or []]
+    if record.run.metered:
+        flows.insert(0, f"{record.run.metered.text} by the meter over the run")
+    if flows:
+        page.points(flows, size=8.5)
+
+
+def _care(page: Page, record: Record, result: Result, system: str) -> None:
+    page.heading("Through the season")
+    page.points(CARE, size=8.5)
+    page.heading("What these figures cannot tell")
+    page.points([*LIMITS, *result.cautions[:MOST_SPOTS]], size=8.5)
+    page.heading("Cautions")
+    page.points(SAFETY, size=8)
+
+
+def _signed(page: Page, record: Record, result: Result, system: str) -> None:
+    page.heading("Handed over")
+    page.blanks(["Handed over by", "Taken over by", "Date and place", "Date and place"], columns=2, height=11)

@@ -1,0 +1,152 @@
+"""A plan of the floor to scale: inlet end below, left edge at the left."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .page import FAINT, Page
+
+
+class PlanView:
+    """Where the floor lies on a page.
+
+    Parameters
+    ----------
+    page : Page
+        To draw on.
+    box : (left, top, width, height) [mm]
+        Room for the plan on the page.
+    size : (width, length) [m]
+        Of the floor.
+    """
+
+    def __init__(self, page: Page, box: tuple[float, float, float, float], size: tuple[float, float]) -> None:
+        left, top, width, height = box
+        self.page, self.size = page, size
+        self.scale = min(width / size[0], height / size[1])  # [mm/m]
+        self.left = left + (width - self.scale * size[0]) / 2
+        self.bottom = top + self.scale * size[1]
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """Find a place on the page.
+
+        Parameters
+        ----------
+        x, y : float [m]
+            Across from the left edge, along from the inlet end wall.
+
+        Returns
+        -------
+        tuple of float [mm]
+            From the page's left and upper edge.
+        """
+        return self.left + self.scale * x, self.bottom - self.scale * y
+
+    def frame(self) -> None:
+        """Draw the walls."""
+        x, y = self.at(0.0, self.size[1])
+        self.page.set_line_width(0.5)
+        self.page.set_draw_color(0)
+        self.page.rect(x, y, self.scale * self.size[0], self.scale * self.size[1])
+        self.page.set_line_width(0.2)
+
+    def lines(self, lines: Sequence[tuple[str, float, Sequence[float]]], *, names: bool = True) -> None:
+        """Draw lines with their heads as small marks.
+
+        Parameters
+        ----------
+        lines : sequence of (name, x, places)
+            Lines of the record; places of heads in m.
+        names : bool
+            Whether each is named below the inlet end wall.
+        """
+        page = self.page
+        for number, (name, across, places) in enumerate(lines):
+            if not len(places):
+                continue
+            page.set_draw_color(150)
+            page.line(*self.at(across, 0.0), *self.at(across, max(places)))
+            page.set_draw_color(90)
+            for along in places:
+                x, y = self.at(across, along)
+                page.line(x - 0.7, y, x + 0.7, y)
+            if names:
+                page.type(6.5, grey=FAINT)
+                x, y = self.at(across, 0.0)
+                page.set_xy(x - 15, y + 0.8 + 3 * (number % 2))
+                page.cell(30, 3, page.clipped(name, 28), align="C")
+        page.set_draw_color(0)
+        page.type(10)
+
+    def marks(self, texts: Sequence[tuple[float, float, str]], *, size: float = 6.5, ring: float = 0.0,
+              bold: bool = False) -> None:
+        """Write a short text at places, in a ring or not.
+
+        Parameters
+        ----------
+        texts : sequence of (x, y, text)
+            Places in m.
+        size : float [pt]
+            Of the type.
+        ring : float [mm]
+            Radius of a white ring behind each; 0 for none.
+        bold : bool
+            Heavier strokes.
+        """
+        page = self.page
+        page.set_line_width(0.25)
+        page.set_fill_color(255)
+        for across, along, text in texts:
+            x, y = self.at(across, along)
+            if ring:
+                page.circle(x, y, ring, style="DF")
+            page.type(size, bold=bold)
+            wide = page.get_string_width(text) + 2
+            page.set_xy(x - wide / 2, y - size * 0.18)
+            page.cell(wide, size * 0.36, text, align="C")
+        page.set_line_width(0.2)
+        page.type(10)
+
+    def cells(self, x: np.ndarray, y: np.ndarray, part: np.ndarray, limit: float) -> None:
+        """Paint depth in greys, drier ground paler, and draw the edge of dry ground.
+
+        Parameters
+        ----------
+        x, y : array (c,), (r,) [m]
+            Middles of the map's columns and rows.
+        part : array (r, c) [1]
+            Depth / mean; nan off the ground that counts.
+        limit : float [1]
+            Ground under this part of the mean is dry.
+        """
+        page, dx, dy = self.page, x[1] - x[0], y[1] - y[0]
+        wide, high = self.scale * dx, self.scale * dy
+        shade = np.clip(255 - 75 * np.nan_to_num(part), 120, 255).astype(int) // 6 * 6
+        for row in range(len(y)):
+            start = 0
+            for column in range(1, len(x) + 1):
+                # Like cells beside each other are one piece.
+                if column < len(x) and shade[row, column] == shade[row, start] and (
+                        np.isnan(part[row, column]) == np.isnan(part[row, start])):
+                    continue
+                if not np.isnan(part[row, start]):
+                    left, top = self.at(x[start] - dx / 2, y[row] + dy / 2)
+                    page.set_fill_color(int(shade[row, start]))
+                    page.rect(left, top, wide * (column - start) + 0.02, high + 0.02, style="F")
+                start = column
+        self._edges(x, y, np.nan_to_num(part, nan=9.0) < limit)
+
+    def _edges(self, x, y, dry) -> None:
+        page, dx, dy = self.page, x[1] - x[0], y[1] - y[0]
+        page.set_line_width(0.5)
+        padded = np.pad(dry, 1)
+        for row, column in np.argwhere(padded[1:, 1:-1] != padded[:-1, 1:-1]):
+            left, level = x[column] - dx / 2, y[0] - dy / 2 + row * dy
+            page.line(*self.at(left, level), *self.at(left + dx, level))
+        for row, column in np.argwhere(padded[1:-1, 1:] != padded[1:-1, :-1]):
+            across, low = x[0] - dx / 2 + column * dx, y[row] - dy / 2
+            page.line(*self.at(across, low), *self.at(across, low + dy))
+        page.set_line_width(0.2)
+        page.set_fill_color(255)
