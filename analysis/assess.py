@@ -32,7 +32,7 @@ def assess(
     part_of_mean: float = PART_OF_MEAN,
     system: str = "metric",
     only: str | None = None,
-    known_tests: Callable[[str], bool] | None = None,
+    earlier: Callable[[str], Record | None] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Result:
     """Assess one test.
@@ -47,8 +47,8 @@ def assess(
         ``metric`` or ``US``: units in the sentences.
     only : str, optional
         ``cans``: only figures, map and dry spots, the parts that come from the cans at once; patches are left out.
-    known_tests : callable, optional
-        Tells whether a test of this id is at hand, for `test.rechecks`.
+    earlier : callable, optional
+        Gives the test of an id, or None where it is not at hand; for `test.rechecks`.
     progress : callable, optional
         Called with a part done from 0 to 1 while the whole floor is estimated.
 
@@ -75,6 +75,7 @@ def assess(
     causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
     fixes = _fixes(record, floor, system) if has_pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None else None
+    recheck = _recheck(record, catch, floor, earlier, system) if floor is not None else None
     return Result(
         record=_heading(record),
         catch=_summary(record, catch, figures, floor),
@@ -85,8 +86,9 @@ def assess(
         unevenness=_unevenness(record, catch, floor) if has_pattern else None,
         fixes=fixes,
         watering=watering,
+        recheck=recheck,
         supplies=[] if only == "cans" else _supplies(record, system),
-        not_done=_not_done(record, known_tests, only, closed, shut) + (
+        not_done=_not_done(record, recheck is not None, only, closed, shut) + (
             [] if watering else [_no_watering(only, odd)]),
         cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor, causes),
         cans=catch,
@@ -258,6 +260,16 @@ def _watering(record: Record, floor: WholeFloor, fixes: list):
     return plan_watering(record, floor, fixes)
 
 
+def _recheck(record: Record, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None, system: str):
+    """The test held against the one that it follows up, where that is at hand and fits to be estimated."""
+    before = earlier(record.test.rechecks) if earlier and record.test.rechecks else None
+    if before is None or any("whole_floor" in doubt.closes for doubt in doubts(before)):
+        return None
+    from .recheck import held_against
+
+    return held_against(record, catch, floor, before, system)
+
+
 def _no_watering(only: str | None, odd: list) -> NotDone:
     """Why there is no watering plan: what is hard to believe, or the crop's use that nobody gave."""
     shut = [doubt.key for doubt in odd if {"watering", "whole_floor"} & set(doubt.closes)]
@@ -265,7 +277,7 @@ def _no_watering(only: str | None, odd: list) -> NotDone:
 
 
 def _not_done(
-    record: Record, known_tests: Callable[[str], bool] | None, only: str | None, doubted: list[str], shut: list[str]
+    record: Record, rechecked: bool, only: str | None, doubted: list[str], shut: list[str]
 ) -> list[NotDone]:
     has_heads = any(head_places(line) for line in record.lines or [])
     closed = []
@@ -282,7 +294,6 @@ def _not_done(
         closed.append(NotDone("fixes", shut if has_heads else ["lines"]))
     if only == "cans" and record.patches:
         closed.append(NotDone("patches", []))
-    rechecks = record.test.rechecks
-    if rechecks and not (known_tests and known_tests(rechecks)):
+    if record.test.rechecks and not rechecked:
         closed.append(NotDone("rechecks", ["test.rechecks"]))
     return closed

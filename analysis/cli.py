@@ -116,7 +116,7 @@ def _assess(words: argparse.Namespace) -> int:
     beside = Path(words.file).resolve().parent
     system = words.units or own_system(record)
     result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only,
-                    known_tests=lambda name: _is_beside(name, beside))
+                    earlier=lambda name: _beside(name, beside))
     if words.json:
         from .result_json import to_json
 
@@ -167,7 +167,9 @@ def _handover(words: argparse.Namespace) -> int:
     record = read_record(words.file)
     system = words.units or own_system(record)
     target = free_name(words.file, "handover", words.to)
-    write_paper(make_handover(record, assess(record, system=system), system, _paper(words, system)), target)
+    beside = Path(words.file).resolve().parent
+    result = assess(record, system=system, earlier=lambda name: _beside(name, beside))
+    write_paper(make_handover(record, result, system, _paper(words, system)), target)
     return 0
 
 
@@ -216,19 +218,21 @@ def own_system(record) -> str:
     return system_of(record.floor.width.text) or "metric"
 
 
-def _is_beside(name: str, folder: Path) -> bool:
-    """Whether a record with this id lies in the same folder."""
+def _beside(name: str, folder: Path):
+    """The record with this id in the same folder, or None."""
     import tomllib
+
+    from .record_file import read_record
 
     for path in sorted(folder.glob("*.toml"))[:500]:
         try:
             if path.stat().st_size < 1_000_000:
                 test = tomllib.loads(path.read_text("utf-8")).get("test")
                 if isinstance(test, dict) and test.get("id") == name:
-                    return True
+                    return read_record(path)
         except (OSError, ValueError):
             continue
-    return False
+    return None
 
 
 def _import(words: argparse.Namespace) -> int:

@@ -61,7 +61,7 @@ def make_handover(record: Record, result: Result, system: str = "metric", paper:
         For another paper.
     """
     page = new_page(paper, record.test.title, KIND)
-    for part in (_what, _figures, _map, _why, _fixes, _watering, _baseline, _care, _signed):
+    for part in (_what, _figures, _before, _map, _why, _fixes, _watering, _baseline, _care, _signed):
         part(page, record, result, system)
     return to_bytes(page)
 
@@ -108,6 +108,14 @@ def _figures(page: Page, record: Record, result: Result, system: str) -> None:
                  "CU: " + meanings.yardstick_means("cu", cans.cu), *_target(record, result),
                  *filter(None, [meanings.cans_and_floor(result)]),
                  f"Surveys found a mean DUlq of {SURVEYS[0].value:.0f} % in {SURVEYS[0].says} ({SURVEYS[0].source})."])
+
+
+def _before(page: Page, record: Record, result: Result, system: str) -> None:
+    found = result.recheck
+    if found is None:
+        return
+    page.heading(f"Held against: {found.title}" + (f", {found.date}" if found.date else ""))
+    page.points([*found.says, *found.unlike], size=8.5)
 
 
 def _target(record: Record, result: Result) -> list[str]:

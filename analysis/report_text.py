@@ -48,6 +48,7 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _fixes(record, result, system),
         _supplies(result),
         _watering(result, system),
+        _recheck(result),
         _cautions(result),
         _not_done(result),
     ]
@@ -319,6 +320,15 @@ def fix_lines(fix, system: str, said: set[str] | None = None) -> list[str]:
     again = [SHORT[says] for says in fix.cautions if says in said]
     said |= set(fix.cautions)
     return lines + ([_wrap(f"Careful, as above: {', '.join(again)}.", "    ")] if again else [])
+
+
+def _recheck(result: Result) -> str:
+    found = result.recheck
+    if found is None:
+        return ""
+    name = ", ".join(part for part in (found.title, found.date) if part)
+    return "\n".join([_wrap(f"Held against: {name}"), *(_wrap(f"- {says}", "  ", "    ") for says in
+                                                      (*found.says, *found.unlike))])
 
 
 def _watering(result: Result, system: str) -> str:

@@ -12,7 +12,7 @@ from .results import Result
 FORMAT = 1
 DIGITS = 6  # of a number in the JSON
 _KEYS = ("record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
-         "unevenness", "fixes", "supplies", "watering", "not_done", "cautions")
+         "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions")
 
 
 def to_plain(result: Result) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from .whole_floor import WholeFloor
 
 if TYPE_CHECKING:
     from .causes import Cause, Unevenness
+    from .recheck import Recheck
     from .watering import Watering
 
 
@@ -314,6 +315,8 @@ class Result:
         Cheapest first.
     supplies : list
         The working point on each other supply of the record.
+    recheck : Recheck or None
+        The test held against the one that it follows up; None where there is none at hand.
     cans : Catch
         The cans one by one; not in the JSON.
     surface : Surface
@@ -338,3 +341,4 @@ class Result:
     fixes: list[Any] = field(default_factory=list)
     supplies: list[Any] = field(default_factory=list)
     watering: Watering | None = None
+    recheck: Recheck | None = None

@@ -9,7 +9,7 @@ from pathlib import Path
 from .drafts.changes import is_draft_id
 from .drafts.draft_file import data_folder
 from .record.model import Record
-from .record_file import record_text, save_text
+from .record_file import read_record, record_text, save_text
 
 ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")  # of a test, as in the model; an older version's name has a ~
 
@@ -74,8 +74,8 @@ def save(record: Record) -> Path:
     return target
 
 
-def has_test(name: str) -> bool:
-    """Tell whether a test was saved here.
+def find_test(name: str) -> Record | None:
+    """Find a test that was saved here.
 
     Parameters
     ----------
@@ -84,6 +84,13 @@ def has_test(name: str) -> bool:
 
     Returns
     -------
-    bool
+    Record or None
+        None where there is none, or where its file cannot be read as one.
     """
-    return bool(ID.fullmatch(name)) and (records_folder() / f"{name}.toml").is_file()
+    path = records_folder() / f"{name}.toml"
+    if not ID.fullmatch(name) or not path.is_file():
+        return None
+    try:
+        return read_record(path)
+    except ValueError:
+        return None

@@ -22,7 +22,7 @@ ROWS = [
     ["uniformity", "yardsticks", "soak"],
     ["surface", "field", "dry_spots", "patches"],
     ["hydraulics", "pattern", "whole_floor"],
-    ["cautions", "causes", "changes", "predict", "fixes", "watering", "plan"],
+    ["cautions", "causes", "changes", "predict", "fixes", "watering", "recheck", "plan"],
     ["results", "result_json", "meanings", "advice"],
     ["assess"],
     ["exports", "report_text", "figures", "paper", "field_sheet", "handover"],

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.assess import assess
 from analysis.record_file import parse_record, read_record
-from analysis.saved import ID, has_test, records_folder, save, with_id
+from analysis.saved import ID, find_test, records_folder, save, with_id
 
 from .record_texts import FULL, text_of
 from .test_record_file import same
@@ -41,7 +41,7 @@ def test_a_draft_gives_the_same_id_every_time():
 def test_saved_and_found_again():
     path = save(titled("first"))
     assert path.name == "hb-1.toml" and same(read_record(path), titled("first"))
-    assert has_test("hb-1") and not has_test("hb-2")
+    assert find_test("hb-1").test.title == "first" and find_test("hb-2") is None
 
 
 def test_older_versions_are_kept_in_order_and_an_unchanged_one_is_not_doubled():
@@ -56,7 +56,7 @@ def test_older_versions_are_kept_in_order_and_an_unchanged_one_is_not_doubled():
 def test_an_older_version_is_no_test_of_its_own():
     save(titled("first"))
     save(titled("second"))
-    assert not has_test("hb-1.1") and not has_test("hb-1~1")
+    assert find_test("hb-1.1") is None and find_test("hb-1~1") is None
     save(titled("another test", "hb-1.1"))
     assert read_record(records_folder() / "hb-1.1.toml").test.title == "another test"
     assert read_record(records_folder() / "hb-1~1.toml").test.title == "first"
@@ -66,13 +66,13 @@ def test_an_older_version_is_no_test_of_its_own():
                                   "hb-1.toml", " hb-1", "hb-1\n"])
 def test_odd_names_are_no_tests(name):
     save(titled("first"))
-    assert has_test(name) is False
+    assert find_test(name) is None
 
 
 def test_a_recheck_of_an_odd_test_is_only_not_done():
     record = parse_record(text_of(test=f'[test]\ntitle = "t"\nrechecks = "{"ü" * 200}"\n'))
-    closed = {item.part for item in assess(record, known_tests=has_test).not_done}
+    closed = {item.part for item in assess(record, earlier=find_test).not_done}
     assert "rechecks" in closed
     save(titled("first"))
     record = parse_record(text_of(test='[test]\ntitle = "t"\nrechecks = "hb-1"\n'))
-    assert "rechecks" not in {item.part for item in assess(record, known_tests=has_test).not_done}
+    assert "rechecks" not in {item.part for item in assess(record, earlier=find_test).not_done}

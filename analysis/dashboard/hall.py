@@ -22,7 +22,7 @@ from analysis.figures.look import Look
 from analysis.record.faults import Fault
 from analysis.record.model import Record
 from analysis.results import Result
-from analysis.saved import has_test
+from analysis.saved import find_test
 from analysis.units_shown import system_of
 
 _RESULTS_KEPT = 32
@@ -276,7 +276,7 @@ def result(
         if key in kept:
             kept.move_to_end(key)
             return kept[key]
-    made = assess(record, part_of_mean=part_of_mean, system=units, only=only, known_tests=has_test, progress=progress)
+    made = assess(record, part_of_mean=part_of_mean, system=units, only=only, earlier=find_test, progress=progress)
     with lock:
         kept[key] = made
         while len(kept) > _RESULTS_KEPT:

@@ -19,7 +19,7 @@ from .ground import bar, frame, plan_sketch
 from .look import Look
 from .room import Box, map_pixels, placed, text_box
 
-__all__ = ["change_map", "depth_map", "drawn_map", "drawn_mean", "drawn_on_cans", "ink_on", "plan_sketch"]
+__all__ = ["change_map", "depth_map", "difference_map", "drawn_map", "drawn_mean", "drawn_on_cans", "ink_on", "plan_sketch"]
 
 LEVELS, DEVIATIONS = "Cividis", "PuOr"
 _MOST_TEXTS = 130
@@ -343,14 +343,43 @@ def change_map(floor: WholeFloor, depth: np.ndarray, heads: np.ndarray, size: tu
     plotly Figure
         Percent of the mean, from 40 to 160.
     """
+    return _ground_map(floor, 100 * depth, (40.0, 160.0), "% of mean", heads, size, look)
+
+
+def difference_map(floor: WholeFloor, points: np.ndarray, heads: np.ndarray, size: tuple[float, float],
+                   look: Look) -> go.Figure:
+    """Draw how the ground changed between two tests.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate whose map is used.
+    points : array (p,) [%]
+        Change at each cell that counts, in points of the mean.
+    heads : array (m, 2) [m]
+        Places of the heads.
+    size : (width, length) [m]
+        The floor.
+    look : Look
+        Units and theme.
+
+    Returns
+    -------
+    plotly Figure
+        From 60 points less to 60 more.
+    """
+    return _ground_map(floor, points, (-60.0, 60.0), "points", heads, size, look)
+
+
+def _ground_map(floor, shown, span, unit, heads, size, look):
     place = shown_value(1.0, "place", look.system)
     values = np.full(floor.ground.shape, np.nan, "float32")
-    values[floor.ground] = 100 * depth
+    values[floor.ground] = shown
     figure = go.Figure()
     figure.add_heatmap(
-        x=(floor.x * place).astype("float32"), y=(floor.y * place).astype("float32"), z=values, zmin=40.0, zmax=160.0,
-        colorscale=DEVIATIONS, zsmooth="fast", hovertemplate="%{z:.0f} % of mean<extra></extra>",
-        colorbar=bar("% of mean", *size, look))
+        x=(floor.x * place).astype("float32"), y=(floor.y * place).astype("float32"), z=values, zmin=span[0], zmax=span[1],
+        colorscale=DEVIATIONS, zsmooth="fast", hovertemplate=f"%{{z:.0f}} {unit}<extra></extra>",
+        colorbar=bar(unit, *size, look))
     figure.add_scatter(x=heads[:, 0] * place, y=heads[:, 1] * place, mode="markers", hoverinfo="skip",
                        marker={"symbol": "triangle-down", "size": 7, "color": look.ink})
     frame(figure, *size, look, with_bar=True)

@@ -10,7 +10,7 @@ from analysis.drafts import Change
 from analysis.samples import sample_text
 
 pytestmark = pytest.mark.browser
-PAGES = ("tests", "set_up", "readings", "map", "safety")
+PAGES = ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "safety")
 DESCRIBED = {"test.title": "Tunnel 9", "run.duration": "30 min", "floor.width": "6 m", "floor.length": "12 m",
              "cans.opening": "84 mm"}
 

@@ -8,6 +8,7 @@ from analysis.dashboard.map_parts import choose_look, dry_ground, figures, hand_
 from analysis.dashboard.patch_parts import patches
 from analysis.dashboard.plain_words import problems
 from analysis.dashboard.problem_lists import show_problems, show_unread
+from analysis.dashboard.recheck_parts import before_and_after
 from analysis.dashboard.replacing import typed
 from analysis.draft_record import plain_of
 
@@ -50,6 +51,7 @@ with left:
 with right:
     dry_ground(result, units, part)
 patches(test, record, result, units)
+before_and_after(record, result, units)
 hand_out(test, record, result, units)
 onward("Why it is uneven", hall.CAUSES, test)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

@@ -1,0 +1,188 @@
+"""A test held against the one that it follows up: what changed, and whether that is more than the tests' own noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .catch import Catch, read_catch
+from .pattern.floor import Figure
+from .record.model import Record
+from .uniformity import du_low_quarter, indices
+from .units_shown import show
+from .whole_floor import WholeFloor, estimate_floor
+
+SAME_PLACE_M = 0.3     # cans this near to each other stand at the same place
+UNLIKE_WIND_M_S = 1.0  # a difference of the wind that may matter; a judgement, like the next
+UNLIKE_PRESSURE = 0.1  # part of the pressure
+DRAWS = 600
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One figure before and after.
+
+    Attributes
+    ----------
+    before, after : float [%]
+        The figure.
+    change : Figure [%]
+        After less before, in points, with its 90 % interval.
+    """
+
+    before: float
+    after: float
+    change: Figure
+
+    @property
+    def shown(self) -> bool:
+        """Whether the interval leaves out no change."""
+        return self.change.low > 0 or self.change.high < 0
+
+
+@dataclass(frozen=True)
+class Recheck:
+    """A test held against an earlier one.
+
+    Attributes
+    ----------
+    id, title, date : str or None
+        Of the earlier test.
+    du_low_quarter, cu : Difference
+        Over the whole floor.
+    at_the_cans : Difference or None
+        DUlq at the cans; None where the cans of the two tests stand at unlike places.
+    unlike : list of str
+        Conditions that differ, whole sentences.
+    says : list of str
+        What it means.
+    floor : WholeFloor
+        The earlier estimate; not part of the JSON.
+    """
+
+    id: str | None
+    title: str
+    date: str | None
+    du_low_quarter: Difference
+    cu: Difference
+    at_the_cans: Difference | None
+    unlike: list[str]
+    says: list[str]
+    floor: WholeFloor = field(metadata={"json": False}, repr=False)
+
+
+def held_against(record: Record, catch: Catch, floor: WholeFloor, earlier: Record, system: str = "metric") -> Recheck:
+    """Hold a test against an earlier one.
+
+    Parameters
+    ----------
+    record : Record
+        The later test.
+    catch : Catch
+        Its cans.
+    floor : WholeFloor
+        Its estimate.
+    earlier : Record
+        The test that it follows up, checked.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Recheck
+    """
+    old = read_catch(earlier)
+    before = estimate_floor(earlier, old)
+    du, even = (_difference(getattr(before.estimate, name), getattr(floor.estimate, name))
+                for name in ("du_low_quarter", "cu"))
+    paired = _paired(old, catch)
+    unlike = _unlike(earlier, record, paired is None, system)
+    test = earlier.test
+    return Recheck(test.id, test.title, test.date.isoformat() if test.date else None, du, even, paired, unlike,
+                   _words(du, paired, unlike), before)
+
+
+def _difference(one, two) -> Difference:
+    """Two estimates that know nothing of each other."""
+    change = two.value - one.value
+    low = change - np.hypot(two.value - two.low, one.high - one.value)
+    high = change + np.hypot(two.high - two.value, one.value - one.low)
+    return Difference(float(one.value), float(two.value), Figure(float(change), float(low), float(high)))
+
+
+def _paired(old: Catch, new: Catch) -> Difference | None:
+    """DUlq at the cans where they stand at the same places: pairs of cans are drawn again and again."""
+    one, two = (np.flatnonzero(catch.counted) for catch in (old, new))
+    apart = np.hypot(old.x[one][:, None] - new.x[two], old.y[one][:, None] - new.y[two])
+    mate = apart.argmin(axis=1)
+    near = apart[np.arange(len(one)), mate] < SAME_PLACE_M
+    if near.sum() < 8 or near.sum() < 0.8 * max(len(one), len(two)) or len(set(mate[near])) < near.sum():
+        return None
+    before, after = old.depth_mm[one[near]], new.depth_mm[two[mate[near]]]
+    drawn = np.random.default_rng(0).integers(0, len(before), (DRAWS, len(before)))
+    change = du_low_quarter(after[drawn]) - du_low_quarter(before[drawn])
+    figures = [float(indices(catch.depth_mm[catch.counted], catch.weight[catch.counted]).du_low_quarter)
+               for catch in (old, new)]
+    middle = figures[1] - figures[0]
+    low, high = np.quantile(change, [0.05, 0.95]) - np.median(change)
+    return Difference(*figures, Figure(middle, float(middle + low), float(middle + high)))
+
+
+def _unlike(old: Record, new: Record, other_places: bool, system: str) -> list[str]:
+    said = []
+    if other_places:
+        said.append("The cans stood at unlike places, so the figures at the cans are not held against each other.")
+    if old.run.lines != new.run.lines:
+        said.append(f"The lines ran {old.run.lines or 'in a way that was not noted'} before and "
+                    f"{new.run.lines or 'in a way that was not noted'} now.")
+    if old.run.sides != new.run.sides:
+        said.append(f"The sides were {old.run.sides or 'not noted'} before and {new.run.sides or 'not noted'} now.")
+    winds = [record.run.wind.si if record.run.wind else None for record in (old, new)]
+    if None not in winds and abs(winds[1] - winds[0]) > UNLIKE_WIND_M_S:
+        said.append(f"The wind was {show(winds[0], 'speed', system)} before and {show(winds[1], 'speed', system)} now.")
+    return said + _pressures(old, new, system)
+
+
+def _pressures(old: Record, new: Record, system: str) -> list[str]:
+    before = {(item.at, item.line, item.head): item.value.si for item in old.pressures or []}
+    said = []
+    for item in new.pressures or []:
+        was = before.get((item.at, item.line, item.head))
+        if was and abs(item.value.si - was) > UNLIKE_PRESSURE * was:
+            place = item.at if item.at != "line" else f"line {item.line}, head {item.head}"
+            said.append(f"The pressure at {place} was {show(was, 'pressure', system)} before and "
+                        f"{show(item.value.si, 'pressure', system)} now.")
+    return said
+
+
+def _words(du: Difference, paired: Difference | None, unlike: list[str]) -> list[str]:
+    said = [_sentence("DUlq of the whole floor", du)]
+    if paired is not None:
+        said.append(_sentence("DUlq at the same cans", paired))
+    if unlike and (du.shown or (paired is not None and paired.shown)):
+        said.append("Part of the change may come from what was unlike between the two tests.")
+    return said
+
+
+def _sentence(name: str, one: Difference) -> str:
+    change = one.change
+    verdict = "more than the tests' own noise" if one.shown else "within the tests' own noise, so no change is shown"
+    return (f"{name} went from {one.before:.0f} to {one.after:.0f} %, {round(one.after) - round(one.before):+d} points "
+            f"({change.low:+.0f} to {change.high:+.0f}): {verdict}.")
+
+
+def relative(floor: WholeFloor) -> np.ndarray:
+    """Depth on the ground that counts / its mean.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        An estimate.
+
+    Returns
+    -------
+    array (p,) [1]
+    """
+    depth = floor.depth_mm[floor.ground]
+    return depth / depth.mean()
