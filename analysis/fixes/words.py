@@ -31,7 +31,7 @@ def name_of(judged) -> str:
         "lines": f"{count} line{'s' if count > 1 else ''}, evenly across", "line_x": f"{count} lines" if count > hung else "lines moved",
         "head_spacing": "other spacing of the heads" if _moves(judged) else "heads between", "add_between": "a head between each two",
         "first": "heads nearer the end walls" if _moves(judged) else "more heads at the ends",
-        "add_at_ends": "a head more at each end", "pressure": "another pressure", "wetted_diameter": "wider heads",
+        "add_at_ends": "more heads at the ends", "pressure": "another pressure", "wetted_diameter": "wider heads",
         "flow": "heads of another flow", "pipe": "wider tube", "hose": "another hose", "hose_length": "another hose",
         "filter": "filter cleaned", "regulator_range": "a regulator that fits the flow",
         "fed_from": f"lines fed from the {judged.change.texts.get('fed_from')}",
@@ -140,7 +140,7 @@ def _action(key: str, site, judged, system: str) -> str:
         "add_between": lambda: "add a head between each two",
         "first": lambda: (f"set the first heads {text} from the end walls" if _moves(judged)
                           else f"add heads at the ends of the lines, the first {text} from the end walls"),
-        "add_at_ends": lambda: f"hang one more head at each end of the lines, {text} from the end walls",
+        "add_at_ends": lambda: f"hang one more head at each end of a line that has room for it, {text} from the end wall",
         "pressure": lambda: f"set the regulator to {text}",
         "wetted_diameter": lambda: f"take heads that wet {text} across",
         "flow": lambda: f"take heads of {text}",

@@ -83,8 +83,8 @@ def heads_of(system, xs=(2.0, 5.0)):
 def compared(systems, heads, few=12):
     ours, theirs = in_a_batch(systems, heads), np.array([plain(*one) for one in zip(systems[:few], heads, strict=False)])
     np.testing.assert_allclose(ours[:few], theirs, atol=0.3)  # percent; reaches are rounded to 0.5 %, radii to 1 cm
-    slow = best(lambda: [plain(*one) for one in zip(systems[:few], heads, strict=False)], 3) / few
-    fast = best(lambda: in_a_batch(systems, heads), 3) / len(systems)
+    slow = best(lambda: [plain(*one) for one in zip(systems[:few], heads, strict=False)], 5) / few
+    fast = best(lambda: in_a_batch(systems, heads), 5) / len(systems)
     return slow, fast
 
 
