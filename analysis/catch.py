@@ -291,21 +291,28 @@ def nearest_areas(x: np.ndarray, y: np.ndarray, ground: list[tuple[float, float,
 
 
 def _cut_area(corners: np.ndarray, left: float, right: float, start: float, end: float) -> float:
-    """Area of a convex cell inside a rectangle, by cutting it at the four edges in turn."""
+    """Area of a convex cell inside a rectangle, by cutting it at the four edges in turn.
+
+    Plain numbers: a cell has about six corners, for which arrays are ten times slower.
+    """
     order = np.argsort(np.arctan2(*(corners - corners.mean(axis=0)).T[::-1]))
-    polygon = corners[order]
+    polygon = corners[order].tolist()
     for axis, edge, sign in ((0, left, 1), (0, right, -1), (1, start, 1), (1, end, -1)):
-        inside = sign * (polygon[:, axis] - edge)
-        after = np.roll(polygon, -1, axis=0)
-        inside_after = np.roll(inside, -1)
-        kept = []
-        for here, there, a, b in zip(polygon, after, inside, inside_after, strict=True):
-            if a >= 0:
-                kept.append(here)
+        kept, here = [], polygon[-1]
+        a = sign * (here[axis] - edge)
+        for there in polygon:
+            b = sign * (there[axis] - edge)
             if a * b < 0:
-                kept.append(here + (there - here) * a / (a - b))
+                part = a / (a - b)
+                kept.append([here[0] + part * (there[0] - here[0]), here[1] + part * (there[1] - here[1])])
+            if b >= 0:
+                kept.append(there)
+            here, a = there, b
         if len(kept) < 3:
             return 0.0
-        polygon = np.array(kept)
-    across, along = polygon.T
-    return abs(np.dot(across, np.roll(along, -1)) - np.dot(along, np.roll(across, -1))) / 2
+        polygon = kept
+    twice, (x, y) = 0.0, polygon[-1]
+    for across, along in polygon:
+        twice += x * along - across * y
+        x, y = across, along
+    return abs(twice) / 2

@@ -25,6 +25,7 @@ ROWS = [
     ["cautions", "causes", "changes", "predict", "fixes", "watering", "recheck", "plan"],
     ["results", "result_json", "meanings", "advice"],
     ["assess"],
+    ["summaries", "store", "compare"],
     ["exports", "report_text", "figures", "paper", "field_sheet", "handover"],
     ["cli", "dashboard"],
 ]
@@ -131,7 +132,7 @@ def test_dataclasses_of_results_say_the_unit_of_every_field():
     from dataclasses import fields, is_dataclass
 
     for path in FILES:
-        if room_of(path) not in ("results", "catch", "odd_cans", "uniformity", "surface", "dry_spots", "patches"):
+        if room_of(path) not in ("results", "catch", "odd_cans", "uniformity", "surface", "dry_spots", "patches", "summaries", "compare"):
             continue
         module = import_module(f"analysis.{room_of(path)}")
         for thing in vars(module).values():

@@ -76,21 +76,27 @@ def _unusual(path: Path, value: Any, system: str) -> list[Doubt]:
     if not isinstance(value, BaseModel):
         return []
     found = []
-    for name, field in type(value).model_fields.items():
+    for name, usual in _usual_sizes(type(value)):
         inner = getattr(value, name)
+        if inner is None:
+            continue
         if isinstance(inner, BaseModel | list):
             found += _unusual((*path, name), inner, system)
         if isinstance(inner, Quantity) and inner.dimension == "time" and is_clock(inner.text):
             found.append(_doubt((*path, name), f"{inner.text.strip()} was read as hours and minutes, "
                                 f"{inner.to('min'):g} min; if it is another time, write it with its unit", ()))
-        usual = usual_of(field)
-        if usual is not None and inner is not None and not _within(inner, usual):
+        if usual is not None and not _within(inner, usual):
             shown, low, high = inner, usual.low, usual.high
             if isinstance(inner, Quantity):
                 shown, low, high = inner.text, *(in_system(text, inner.dimension, system) for text in (low, high))
             found.append(_doubt((*path, name), f"received {shown}, usual is {low} to {high} (from memory), check it",
                                 usual.closes))
     return found
+
+
+@lru_cache(maxsize=100)
+def _usual_sizes(model: type[BaseModel]) -> list[tuple[str, Usual | None]]:
+    return [(name, usual_of(field)) for name, field in model.model_fields.items()]
 
 
 def _doubt(path: Path, says: str, closes: tuple[str, ...]) -> Doubt:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf
 from typing import Annotated, Any
 
@@ -43,6 +44,12 @@ _SUCH_AS = {
 }
 
 
+@lru_cache(maxsize=20_000)
+def _read(text: str, dimension: str, signed: bool) -> Quantity:
+    """The same few texts stand in all records of a cooperative."""
+    return parse(text, dimension, signed=signed)
+
+
 def _checker(
     dimension: str, low: str | None, high: str | None, signed: bool, such_as: tuple[str, str]
 ) -> Callable[[Any, ValidationInfo], Quantity]:
@@ -52,7 +59,11 @@ def _checker(
         if isinstance(value, Quantity):
             value = value.text
         system = (info.context or {}).get("system")
-        quantity = parse(value, dimension, signed=signed, such_as=_proposed(value, dimension, such_as, system, bounds))
+        try:
+            quantity = _read(value, dimension, signed) if isinstance(value, str) else parse(value, dimension)
+        except QuantityError:  # once more, for a message that proposes the units which make sense of it
+            quantity = parse(value, dimension, signed=signed,
+                             such_as=_proposed(value, dimension, such_as, system, bounds))
         small = bounds[0] is not None and quantity.si < bounds[0] * (1 - 1e-9)
         large = bounds[1] is not None and quantity.si > bounds[1] * (1 + 1e-9)
         if small or large:

@@ -1,0 +1,1 @@
+"""Many tests held against each other."""

@@ -1,0 +1,105 @@
+"""Making the figures that a store still lacks."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
+
+from ..record_file import parse_record
+from ..summaries import Summary, summary_of
+from .kept import Kept
+from .viewer import Viewer
+from .writer import Store
+
+PAYS_FROM = 12  # tests from which a second process is worth its start
+
+
+def complete(store: Store, viewer: Viewer, *, whole_floor: bool = True, workers: int = 1, most: int | None = None,
+             progress: Callable[[int, int], None] | None = None) -> list[str]:
+    """Make the figures that are missing or of another method; each is kept as soon as it is made.
+
+    Parameters
+    ----------
+    store : Store
+        Where.
+    viewer : Viewer
+        Whose tests: only what they may see.
+    whole_floor : bool
+        Whether all the ground is estimated too, about half a second a test.
+    workers : int [1]
+        Processes that work at the same time.
+    most : int, optional
+        Tests that are made at most; all of them if left out.
+    progress : callable, optional
+        Called with the tests done and all of them.
+
+    Returns
+    -------
+    list of str
+        One line for each test that could not be estimated.
+    """
+    todo = [item for item in store.unfinished(viewer) if whole_floor or item.summary is None][:most]
+    faults: list[str] = []
+    for number, (item, made) in enumerate(_made(store, viewer, todo, whole_floor, workers), 1):
+        if isinstance(made, Summary):
+            store.put_summary(item.digest, made)
+        else:
+            faults.append(f"{item.test}: its figures could not be made ({made}); its record is kept")
+        if progress:
+            progress(number, len(todo))
+    return faults
+
+
+def _made(store: Store, viewer: Viewer, todo: list[Kept], whole_floor: bool,
+          workers: int) -> Iterator[tuple[Kept, Summary | str]]:
+    texts = ((item, store.text(viewer, item.test, item.version)) for item in todo)
+    if workers < 2 or len(todo) < PAYS_FROM:
+        yield from ((item, make(text, whole_floor)) for item, text in texts)
+        return
+    with ProcessPoolExecutor(min(workers, len(todo)), multiprocessing.get_context("spawn")) as pool:
+        yield from _in_turn(pool, texts, whole_floor, 4 * workers)
+
+
+def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole_floor: bool, ahead: int):
+    """Results as they are ready, with only a few texts under way."""
+    waiting: dict = {}
+    for item, text in texts:
+        waiting[pool.submit(make, text, whole_floor)] = item
+        if len(waiting) >= ahead:
+            done = next(as_completed(waiting))
+            yield waiting.pop(done), done.result()
+    for done in as_completed(list(waiting)):
+        yield waiting[done], done.result()
+
+
+def make(text: str, whole_floor: bool) -> Summary | str:
+    """Sum up one record.
+
+    Parameters
+    ----------
+    text : str
+        The record.
+    whole_floor : bool
+        See `complete`.
+
+    Returns
+    -------
+    Summary or str
+        Or why it cannot be: one record must not keep the others from their figures.
+    """
+    try:
+        return summary_of(parse_record(text), whole_floor=whole_floor)
+    except (ValueError, ArithmeticError) as error:  # LinAlgError is a ValueError
+        return " ".join(str(error).split())[:300]
+
+
+def processes() -> int:
+    """How many processes this machine serves well.
+
+    Returns
+    -------
+    int [1]
+    """
+    return max(1, os.cpu_count() or 1)

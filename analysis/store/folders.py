@@ -1,0 +1,195 @@
+"""Whole folders of records into a store and out of it: the good ones are taken, each fault is named, and either can be
+stopped and begun again."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from ..pattern.threads import one_thread
+from ..record.faults import RecordFaults
+from ..record_file import parse_record, read_text, save_text
+from ..summaries import Summary, summary_of
+from .errors import StoreError
+from .many import add_many, known, new_batch, standing
+from .rows import Entry, digest_of, entry_of
+from .viewer import Viewer
+from .writer import Store, check_owner
+
+BATCH = 200  # records in one transaction: what is lost at most, and done again, when the machine stops
+Progress = Callable[[int, int], None]
+
+
+@dataclass
+class Moved:
+    """What became of the files of a folder.
+
+    Attributes
+    ----------
+    done : int [1]
+        Records that were taken in or given out.
+    there : int [1]
+        Those that were there already.
+    faults : list of str
+        One line a fault, with the file's name; that file was left alone.
+    """
+
+    done: int = 0
+    there: int = 0
+    faults: list[str] = field(default_factory=list)
+
+
+@one_thread
+def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None) -> Moved:
+    """Take the records of a folder, and of those in it, into a store.
+
+    A file whose text the store has is passed over, so an import that was stopped goes on where it was. A record that
+    is in the store with another text becomes a new version of its test.
+
+    Parameters
+    ----------
+    store : Store
+        Where.
+    viewer : Viewer
+        Who brings them.
+    folder : path
+        With files ``*.toml``.
+    progress : callable, optional
+        Called with the files looked at and all of them.
+
+    Returns
+    -------
+    Moved
+
+    Raises
+    ------
+    StoreError
+        Where the folder cannot be read or the store cannot be written; what was taken before stays.
+    """
+    folder = Path(folder)
+    if not folder.is_dir():
+        raise StoreError(f"{folder}: received no folder, expected a folder of records (.toml files), check its name")
+    files = sorted(path for path in folder.rglob("*.toml") if path.is_file())
+    moved, batch, seen = Moved(), new_batch(), {}
+    for start in range(0, len(files), BATCH):
+        read = list(_read(files[start:start + BATCH], folder, moved))
+        there = known(store, [digest for _, _, digest in read])
+        checked = [pair for name, text, digest in read if digest not in there
+                   if (pair := _checked(name, text, viewer, moved)) is not None]
+        moved.there += sum(digest in there for *_, digest in read)
+        fresh = _one_a_test(checked, standing(store, [entry.key for entry, _ in checked]), seen, folder, viewer, moved)
+        if fresh:
+            add_many(store, viewer, fresh, batch)
+            moved.done += len(fresh)
+        if progress:
+            progress(min(start + BATCH, len(files)), len(files))
+    return moved
+
+
+def _read(files: list[Path], folder: Path, moved: Moved) -> Iterator[tuple[str, str, str]]:
+    for path in files:
+        name = path.relative_to(folder).as_posix()
+        try:
+            text = read_text(path)
+        except RecordFaults as error:
+            moved.faults += [line.replace(os.fspath(path), name, 1) for line in error.lines]
+            continue
+        yield name, text, digest_of(text)
+
+
+def _checked(name: str, text: str, viewer: Viewer, moved: Moved) -> tuple[Entry, Summary] | None:
+    try:
+        record = parse_record(text, name)
+        entry = entry_of(record, text, name)
+        check_owner(viewer, entry)
+        return entry, summary_of(record, whole_floor=False)
+    except RecordFaults as error:
+        moved.faults += error.lines
+    except StoreError as error:
+        moved.faults.append(f"{name}: {error}")
+    return None
+
+
+def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict, seen: dict[str, Entry], folder: Path,
+                viewer: Viewer, moved: Moved) -> list[tuple[Entry, Summary]]:
+    """Two files of one folder that say they are the same test cannot both be its newest version."""
+    kept: list[tuple[Entry, Summary]] = []
+    for entry, summary in pairs:
+        now = stands.get(entry.key)
+        twin = seen.get(entry.key)
+        if twin is not None and twin.digest == entry.digest:
+            moved.there += 1
+            continue
+        other = twin.source if twin else None
+        if other is None and now is not None and now.source != entry.source and now.source and (
+                folder / now.source).is_file():
+            other = now.source
+        if other is not None:
+            same = ("the same id" if not entry.key.startswith("~") else
+                    "no id, and the same member, site, zone, tunnel, date and title")
+            moved.faults.append(f"{entry.source}: received another test with {same} as {other}, expected an id of its "
+                                "own, write it under [test]")
+        elif now is not None and not viewer.sees_all and now.owner != viewer.owner:
+            moved.faults.append(f"{entry.source}: received the id {entry.key!r}, which another test has, expected an "
+                                "id of its own, change it under [test]")
+        else:
+            seen[entry.key] = entry
+            kept.append((entry, summary))
+    return kept
+
+
+def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None) -> Moved:
+    """Write the records that stand into a folder, each as it was entered.
+
+    Parameters
+    ----------
+    store : Store
+        From where.
+    viewer : Viewer
+        Whose records: only what they may see.
+    folder : path
+        Made where it is missing. A file that is there with the same text is passed over, one with another text is left
+        as it is and named.
+    progress : callable, optional
+        Called with the records written and all of them.
+
+    Returns
+    -------
+    Moved
+    """
+    folder, moved = Path(folder), Moved()
+    total, number, taken = store.count(viewer), 0, {}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for test, digest, text in store.texts(viewer):
+            number += 1
+            _write(folder, _file_name(test, digest, taken), text, moved)
+            if progress and (number % 50 == 0 or number == total):
+                progress(number, max(total, number))
+    except OSError as error:
+        raise StoreError(f"{folder}: records cannot be written there ({(error.strerror or str(error)).lower()}); "
+                         f"{moved.done} were written, and doing it again goes on") from error
+    return moved
+
+
+def _file_name(test: str, digest: str, taken: dict[str, str]) -> str:
+    """A file's name that differs from all others in more than capitals, which some systems do not tell apart."""
+    stem = test.lstrip("~") if test.startswith("~") else test
+    if taken.setdefault(stem.casefold(), test) != test:
+        stem = f"{stem}-{digest[:8]}"
+    return f"{stem}.toml"
+
+
+def _write(folder: Path, name: str, text: str, moved: Moved) -> None:
+    path = folder / name
+    if path.exists():
+        if path.is_file() and path.read_bytes() == text.encode("utf-8"):
+            moved.there += 1
+        else:
+            moved.faults.append(f"{name}: received a file with another text in that folder, expected a free name, it "
+                                "was left as it is; choose another folder")
+        return
+    save_text(text, path)
+    moved.done += 1

@@ -1,0 +1,256 @@
+"""Reading a store: every question names who asks."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+from sqlalchemy import Connection, Row, and_, func, select
+
+from ..record.model import Record
+from ..record_file import parse_record
+from ..summaries import METHOD, Summary, from_plain
+from .door import Door, address_of
+from .errors import NotFound
+from .kept import Kept, Version
+from .tables import REVISIONS, STANDING, SUMMARIES
+from .viewer import Viewer, may_see, may_see_version
+
+MANY = 400  # values in one list of a query
+VERSION = tuple(REVISIONS.c[name] for name in ("test", "version", "kind", "saved_at", "saved_by", "digest"))
+
+
+class Reader:
+    """What can be read of the tests of one person or one cooperative.
+
+    Parameters
+    ----------
+    address : str or Path
+        A file's name, ``sqlite:///FILE`` or ``postgresql://...``.
+
+    Raises
+    ------
+    StoreError
+        Where it cannot be opened or read; by every method.
+    """
+
+    def __init__(self, address: str | Path) -> None:
+        self.door = Door(address_of(str(address)))
+
+    @property
+    def name(self) -> str:
+        """How to call the store in a message, without its password."""
+        return self.door.name
+
+    def tests(self, viewer: Viewer) -> list[Kept]:
+        """List what stands, with its figures.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+
+        Returns
+        -------
+        list of Kept
+            Only what this viewer may see, the last saved first.
+        """
+        with self.door.reading() as connection:
+            return read_kept(connection, may_see(viewer))
+
+    def count(self, viewer: Viewer) -> int:
+        """Count what stands.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+
+        Returns
+        -------
+        int
+            Tests that this viewer may see.
+        """
+        query = select(func.count()).select_from(STANDING.join(REVISIONS, stands())).where(
+            may_see(viewer), REVISIONS.c.kind == "saved")
+        with self.door.reading() as connection:
+            return connection.execute(query).scalar_one()
+
+    def text(self, viewer: Viewer, test: str, version: int | None = None) -> str:
+        """Read a record's text as it was entered.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test.
+        version : int, optional
+            The one that stands if left out.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        NotFound
+            Where there is none that this viewer may see.
+        """
+        with self.door.reading() as connection:
+            now = self._own(connection, viewer, test)
+            query = select(REVISIONS.c.text).where(
+                REVISIONS.c.test == test, REVISIONS.c.version == (version or now.version),
+                REVISIONS.c.kind != "withdrawn", may_see_version(viewer))
+            found = connection.execute(query).scalar()
+        if found is None:
+            raise _not_found(test)
+        return found
+
+    def find(self, viewer: Viewer, test: str) -> Record | None:
+        """Find the record of a test.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test, or any other text.
+
+        Returns
+        -------
+        Record or None
+            None where there is none that this viewer may see.
+        """
+        try:
+            return parse_record(self.text(viewer, test), test)
+        except ValueError:
+            return None
+
+    def versions(self, viewer: Viewer, test: str) -> list[Version]:
+        """List the versions of a test.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test.
+
+        Returns
+        -------
+        list of Version
+            Oldest first.
+
+        Raises
+        ------
+        NotFound
+            Where there is none that this viewer may see.
+        """
+        with self.door.reading() as connection:
+            self._own(connection, viewer, test)
+            rows = connection.execute(select(*VERSION).where(
+                REVISIONS.c.test == test, may_see_version(viewer)).order_by(REVISIONS.c.version)).all()
+        return [Version(*row) for row in rows]
+
+    def texts(self, viewer: Viewer) -> Iterator[tuple[str, str, str]]:
+        """Go through the texts that stand, a few hundred in memory at a time.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+
+        Yields
+        ------
+        test, digest, text : str
+            By key.
+        """
+        after = ""
+        while True:
+            query = select(REVISIONS.c.test, REVISIONS.c.digest, REVISIONS.c.text).select_from(
+                STANDING.join(REVISIONS, stands())).where(
+                may_see(viewer), REVISIONS.c.kind == "saved", STANDING.c.test > after).order_by(STANDING.c.test)
+            with self.door.reading() as connection:
+                rows = connection.execute(query.limit(MANY)).all()
+            if not rows:
+                return
+            yield from (tuple(row) for row in rows)
+            after = rows[-1].test
+
+    def unfinished(self, viewer: Viewer) -> list[Kept]:
+        """List tests whose figures are missing, of another method, or without the whole floor.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+
+        Returns
+        -------
+        list of Kept
+            With `summary` where one of today's method is there.
+        """
+        return [item for item in self.tests(viewer) if item.summary is None or not item.summary.complete]
+
+    def _own(self, connection: Connection, viewer: Viewer, test: str) -> Row:
+        found = connection.execute(stand_query().where(STANDING.c.test == test, may_see(viewer))).first()
+        if found is None:
+            raise _not_found(test)
+        return found
+
+
+def stands():
+    """The condition that a revision is the one that stands.
+
+    Returns
+    -------
+    SQL expression
+        For a join of the two tables.
+    """
+    return and_(STANDING.c.test == REVISIONS.c.test, STANDING.c.version == REVISIONS.c.version)
+
+
+def stand_query():
+    """What stands, whoever may see it.
+
+    Returns
+    -------
+    SQL query
+        `test`, `version`, `owner`, `kind`, `digest`, `saved_by`, `source`.
+    """
+    return select(STANDING.c.test, STANDING.c.version, STANDING.c.owner, REVISIONS.c.kind, REVISIONS.c.digest,
+                  REVISIONS.c.saved_by, REVISIONS.c.source).select_from(STANDING.join(REVISIONS, stands()))
+
+
+def read_kept(connection: Connection, condition) -> list[Kept]:
+    """Read what stands under a condition.
+
+    Parameters
+    ----------
+    connection : Connection
+        For reading.
+    condition : SQL expression
+        On standing tests; whoever asks must come from `viewer.may_see`, or get only what is made of the rows.
+
+    Returns
+    -------
+    list of Kept
+        The last saved first.
+    """
+    query = select(REVISIONS.c.test, REVISIONS.c.version, REVISIONS.c.saved_at, REVISIONS.c.digest, SUMMARIES.c.method,
+                   SUMMARIES.c.plain).select_from(
+        STANDING.join(REVISIONS, stands()).outerjoin(SUMMARIES, SUMMARIES.c.digest == REVISIONS.c.digest)).where(
+        condition, REVISIONS.c.kind == "saved").order_by(REVISIONS.c.number.desc())
+    return [Kept(test, version, at, digest, _summary(method, plain))
+            for test, version, at, digest, method, plain in connection.execute(query)]
+
+
+def _not_found(test: str) -> NotFound:
+    return NotFound(f"received {test[:80]!r}, expected a test that is kept here and that you may see, look at the list")
+
+
+def _summary(method: int | None, plain: str | None) -> Summary | None:
+    """A kept summary; None where it was made by another method: the record is the truth."""
+    return from_plain(json.loads(plain)) if method == METHOD else None

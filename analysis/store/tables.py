@@ -1,0 +1,107 @@
+"""How the store is laid out, and how an older layout becomes today's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sqlalchemy import (
+    Column, Connection, Index, Integer, MetaData, String, Table, Text, UniqueConstraint, insert, inspect, select,
+    update,
+)
+
+from .errors import StoreError
+
+META = MetaData()
+
+# Texts of records as they were entered. Rows are only ever added.
+REVISIONS = Table(
+    "revisions", META,
+    Column("number", Integer, primary_key=True, autoincrement=True),
+    Column("test", String(80), nullable=False),      # whose revision it is, see `rows.key_of`
+    Column("version", Integer, nullable=False),      # 1, 2, ... of the test
+    Column("kind", String(10), nullable=False),      # saved | beside | withdrawn
+    Column("digest", String(64), nullable=False),    # SHA-256 of the text
+    Column("text", Text, nullable=False),
+    Column("owner", String(200), nullable=False),    # member, folded for comparing; empty without one
+    Column("saved_at", String(40), nullable=False),  # ISO 8601 in UTC
+    Column("saved_by", String(200), nullable=False),
+    Column("source", String(1000), nullable=False),  # the file it came from, if any
+    Column("batch", String(32), nullable=False),     # the import it came with, if any
+    UniqueConstraint("test", "version"),
+    Index("revisions_by_digest", "digest"),
+    Index("revisions_by_batch", "batch"),
+)
+
+# Which version of a test stands: a pointer that saving moves, and the only row that changes.
+STANDING = Table(
+    "standing", META,
+    Column("test", String(80), primary_key=True),
+    Column("version", Integer, nullable=False),
+    Column("owner", String(200), nullable=False),
+    Index("standing_by_owner", "owner"),
+)
+
+# Computed from texts, by digest: may be thrown away and made anew at any time.
+SUMMARIES = Table(
+    "summaries", META,
+    Column("digest", String(64), primary_key=True),
+    Column("method", Integer, nullable=False),
+    Column("complete", Integer, nullable=False),     # 1 once the whole floor is estimated, or cannot be
+    Column("plain", Text, nullable=False),           # JSON of `summaries.to_plain`
+)
+
+NOTES = Table("notes", META, Column("key", String(40), primary_key=True), Column("value", String(200), nullable=False))
+
+
+def _first(connection: Connection) -> None:
+    META.create_all(connection, checkfirst=True)
+
+
+# STEPS[n] brings layout n to layout n + 1. A step that has been shipped is never changed; the tables above are always
+# the newest layout, so once there is a second step the first one has to spell out its own.
+STEPS: list[Callable[[Connection], None]] = [_first]
+
+
+def bring_up_to_date(connection: Connection) -> None:
+    """Bring a store to today's layout, or leave it as it is.
+
+    Parameters
+    ----------
+    connection : Connection
+        In a transaction that excludes other writers.
+
+    Raises
+    ------
+    StoreError
+        For a store that a newer version made.
+    """
+    layout = layout_of(connection)
+    if layout > len(STEPS):
+        raise StoreError(f"received a store of layout {layout}, expected at most {len(STEPS)}: it was made by a newer "
+                         "version, bring Evenfall up to date")
+    for number in range(layout, len(STEPS)):
+        STEPS[number](connection)
+        value = {"value": str(number + 1)}
+        if number == 0:
+            connection.execute(insert(NOTES).values(key="layout", **value))
+        else:
+            connection.execute(update(NOTES).where(NOTES.c.key == "layout").values(**value))
+
+
+def layout_of(connection: Connection) -> int:
+    """Tell the layout of a store.
+
+    Parameters
+    ----------
+    connection : Connection
+        To any database.
+
+    Returns
+    -------
+    int
+        0 where there is no store yet [1].
+    """
+    if not inspect(connection).has_table("notes"):
+        return 0
+    value = connection.execute(select(NOTES.c.value).where(NOTES.c.key == "layout")).scalar()
+    return int(value) if value else 0

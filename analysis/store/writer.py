@@ -1,0 +1,277 @@
+"""Writing to a store: every change is a new version, and nothing is overwritten."""
+
+from __future__ import annotations
+
+import datetime
+import json
+
+from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from ..record.model import Record
+from ..record_file import parse_record
+from ..summaries import METHOD, Summary, summary_of, to_plain
+from .errors import StoreError
+from .kept import Saved
+from .reader import Reader, stand_query
+from .rows import Entry, entry_of
+from .tables import REVISIONS, STANDING, SUMMARIES
+from .viewer import Viewer
+
+TRIES = 20  # of a save that met another's
+
+
+class Store(Reader):
+    """The tests of one person or one cooperative, to read and to write; see `Reader` for its address."""
+
+    def save(self, viewer: Viewer, record: Record, text: str, seen: int | None = None, *, source: str = "",
+             batch: str = "") -> Saved:
+        """Keep a record as the newest version of its test.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who saves.
+        record : Record
+            Checked.
+        text : str
+            Its text, kept as it is.
+        seen : int, optional
+            The version that the person changed; where another stands by now, the text is kept beside it and the answer
+            says so. Left out: whatever stands is followed.
+        source, batch : str
+            The file and the import that it came with.
+
+        Returns
+        -------
+        Saved
+
+        Raises
+        ------
+        StoreError
+            For another's test.
+        """
+        entry = entry_of(record, text, source)
+        check_owner(viewer, entry)
+        for _ in range(TRIES):
+            try:
+                with self.door.transaction() as connection:
+                    done = self._save(connection, viewer, entry, seen, batch)
+                    self._put_summary(connection, entry.digest, lambda: summary_of(record, whole_floor=False))
+                    return done
+            except IntegrityError:
+                continue  # another writer made the same version: what stands is read again
+        raise StoreError(f"{self.name}: others saved the same test {TRIES} times meanwhile; try again")
+
+    def _save(self, connection: Connection, viewer: Viewer, entry: Entry, seen: int | None, batch: str) -> Saved:
+        stands, version = _standing(connection, entry.key), _last(connection, entry.key) + 1
+        if stands is None:
+            self._add(connection, viewer, entry, version, "saved", batch)
+            return Saved(entry.key, version, True)
+        if not viewer.sees_all and stands.owner != viewer.owner:
+            raise StoreError(f"received a test with the id {entry.key!r}, which another test has, expected an id of "
+                             "its own, change it under [test]")
+        if stands.digest == entry.digest and stands.kind == "saved":
+            return Saved(entry.key, stands.version, True)
+        if seen is not None and seen != stands.version:
+            self._add(connection, viewer, entry, version, "beside", batch)
+            return Saved(entry.key, version, False, (
+                f"{stands.saved_by or 'Somebody else'} saved this test while you changed it. Theirs stands; yours is "
+                f"kept beside it as version {version}, and nothing is lost."))
+        self._add(connection, viewer, entry, version, "saved", batch)
+        return Saved(entry.key, version, True)
+
+    def _add(self, connection: Connection, viewer: Viewer, entry: Entry, version: int, kind: str, batch: str) -> None:
+        connection.execute(insert(REVISIONS).values(row_of(viewer, entry, version, kind, batch)))
+        if kind == "beside":
+            return
+        moved = connection.execute(update(STANDING).where(STANDING.c.test == entry.key).values(
+            version=version, owner=entry.owner))
+        if not moved.rowcount:
+            connection.execute(insert(STANDING).values(test=entry.key, version=version, owner=entry.owner))
+
+    def stand(self, viewer: Viewer, test: str, version: int) -> Saved:
+        """Let an older version, or one that was kept beside, stand again: its text becomes a new version.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test.
+        version : int [1]
+            One of `versions`.
+
+        Returns
+        -------
+        Saved
+        """
+        text = self.text(viewer, test, version)
+        return self.save(viewer, parse_record(text, test), text)
+
+    def undo(self, viewer: Viewer, test: str) -> Saved:
+        """Take the last change of a test back: the version that stood before stands again, as a new version.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test.
+
+        Returns
+        -------
+        Saved
+            With its first version taken back, the test is withdrawn.
+        """
+        found = self.versions(viewer, test)
+        texts = {item.version: item.digest if item.kind == "saved" else None for item in found if item.kind != "beside"}
+        stood = _stood_before(list(texts.values()))
+        if stood is None:
+            return self.withdraw(viewer, test)
+        number = next(version for version, digest in texts.items() if digest == stood)
+        return self.stand(viewer, test, number)
+
+    def withdraw(self, viewer: Viewer, test: str) -> Saved:
+        """Take a test off every list; all its versions stay, and saving or `stand` brings it back.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test.
+
+        Returns
+        -------
+        Saved
+        """
+        with self.door.transaction() as connection:
+            _standing(connection, test)
+            entry = Entry(test, "", "", self._own(connection, viewer, test).owner)
+            version = _last(connection, test) + 1
+            self._add(connection, viewer, entry, version, "withdrawn", "")
+        return Saved(test, version, True)
+
+    def put_summary(self, digest: str, summary: Summary) -> None:
+        """Keep the figures of a text; one with the whole floor is never replaced by one without.
+
+        Parameters
+        ----------
+        digest : str
+            SHA-256 of the text.
+        summary : Summary
+            Its figures.
+        """
+        for _ in range(TRIES):
+            try:
+                with self.door.transaction() as connection:
+                    return self._put_summary(connection, digest, lambda: summary)
+            except IntegrityError:
+                continue
+        raise StoreError(f"{self.name}: others wrote the same figures {TRIES} times meanwhile; try again")
+
+    def _put_summary(self, connection: Connection, digest: str, make) -> None:
+        there = connection.execute(select(SUMMARIES.c.method, SUMMARIES.c.complete).where(
+            SUMMARIES.c.digest == digest)).first()
+        if there is not None and (there.method > METHOD or (there.method == METHOD and there.complete)):
+            return
+        summary = make()
+        values = summary_row(digest, summary)
+        if there is None:
+            connection.execute(insert(SUMMARIES).values(values))
+        elif there.method < METHOD or summary.complete:
+            connection.execute(update(SUMMARIES).where(SUMMARIES.c.digest == digest).values(values))
+
+
+def check_owner(viewer: Viewer, entry: Entry) -> None:
+    """Refuse a record that is not the viewer's own.
+
+    Parameters
+    ----------
+    viewer : Viewer
+        Who brings it.
+    entry : Entry
+        The record.
+
+    Raises
+    ------
+    StoreError
+        For another member's, or where the viewer has no member.
+    """
+    if not viewer.sees_all and (not viewer.owner or entry.owner != viewer.owner):
+        raise StoreError(f"received a test whose member is not {viewer.member or 'known'}, expected a test of your "
+                         f"own, write member = \"{viewer.member or ''}\" under [test]")
+
+
+def row_of(viewer: Viewer, entry: Entry, version: int, kind: str, batch: str) -> dict:
+    """A row of the table of revisions.
+
+    Parameters
+    ----------
+    viewer : Viewer
+        Who saves.
+    entry : Entry
+        The record.
+    version : int [1]
+        Of its test.
+    kind : str
+        ``saved``, ``beside`` or ``withdrawn``.
+    batch : str
+        The import, if any.
+
+    Returns
+    -------
+    dict
+    """
+    return {"test": entry.key, "version": version, "kind": kind, "digest": entry.digest, "text": entry.text,
+            "owner": entry.owner, "saved_at": datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds"),
+            "saved_by": viewer.name[:200], "source": entry.source, "batch": batch}
+
+
+def summary_row(digest: str, summary: Summary) -> dict:
+    """A row of the table of summaries.
+
+    Parameters
+    ----------
+    digest : str
+        SHA-256 of the text.
+    summary : Summary
+        Its figures.
+
+    Returns
+    -------
+    dict
+    """
+    return {"digest": digest, "method": summary.method, "complete": int(summary.complete),
+            "plain": json.dumps(to_plain(summary), ensure_ascii=False, separators=(",", ":"))}
+
+
+def _standing(connection: Connection, test: str) -> Row | None:
+    """What stands, kept from other writers until the transaction ends (SQLite has only one writer anyway).
+
+    The lock is taken first and the row read after it: one statement would wait for the other writer and then join what
+    that one wrote with revisions as they were before.
+    """
+    if connection.dialect.name != "sqlite":
+        connection.execute(select(STANDING.c.version).where(STANDING.c.test == test).with_for_update())
+    return connection.execute(stand_query().where(STANDING.c.test == test)).first()
+
+
+def _last(connection: Connection, test: str) -> int:
+    return connection.execute(select(func.max(REVISIONS.c.version)).where(REVISIONS.c.test == test)).scalar() or 0
+
+
+def _stood_before(digests: list[str | None]) -> str | None:
+    """The text that stood before the last change; changes that were themselves undone do not count.
+
+    Undoing adds the older text again, so the history is read like a stack: a text that is on it already takes
+    everything above it off.
+    """
+    stack: list[str | None] = []
+    for digest in digests:
+        if digest in stack:
+            del stack[stack.index(digest) + 1:]
+        else:
+            stack.append(digest)
+    return stack[-2] if len(stack) > 1 else None

@@ -1,0 +1,155 @@
+"""Whole folders in and out: the good ones are taken, faults are named, and what was stopped goes on."""
+
+import os
+import stat
+
+import pytest
+
+from analysis.store import OWNER, Store, StoreError, Viewer
+from analysis.store.folders import give_out, take_in
+from analysis.store.many import last_batch
+
+from .texts import record_text_of
+
+
+def tree(folder):
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_folder_comes_in_and_goes_out_as_it_was_entered(store, folder, tmp_path):
+    seen = []
+    moved = take_in(store, OWNER, folder, lambda done, all_of: seen.append((done, all_of)))
+    assert (moved.done, moved.there, moved.faults) == (12, 0, []) and seen == [(12, 12)]
+    out = tmp_path / "out"
+    given = give_out(store, OWNER, out, lambda done, all_of: seen.append((done, all_of)))
+    assert (given.done, given.faults) == (12, []) and seen[-1] == (12, 12)
+    texts = {path.read_text("utf-8") for path in folder.rglob("*.toml")}
+    assert {path.read_text("utf-8") for path in out.iterdir()} == texts
+    assert {path.name for path in out.iterdir()} == {f"t-{number}.toml" for number in range(12)}
+
+
+def test_again_adds_nothing(store, folder, tmp_path):
+    take_in(store, OWNER, folder)
+    again = take_in(store, OWNER, folder)
+    assert (again.done, again.there) == (0, 12) and len(store.versions(OWNER, "t-3")) == 1
+    give_out(store, OWNER, tmp_path / "out")
+    assert give_out(store, OWNER, tmp_path / "out").there == 12
+    back = Store(tmp_path / "other.sqlite")
+    assert take_in(back, OWNER, tmp_path / "out").done == 12
+
+
+def test_a_changed_file_is_a_new_version(store, folder):
+    take_in(store, OWNER, folder)
+    (folder / "test01.toml").write_text(record_text_of("t-1", member="M1", first=77), "utf-8")
+    assert take_in(store, OWNER, folder).done == 1
+    assert len(store.versions(OWNER, "t-1")) == 2 and "[[77," in store.text(OWNER, "t-1")
+    assert [(item.test, item.version) for item in last_batch(store, OWNER)] == [("t-1", 2)]
+
+
+def test_an_undone_import_does_not_come_back_by_itself(store, folder):
+    take_in(store, OWNER, folder)
+    store.undo(OWNER, "t-1")
+    assert take_in(store, OWNER, folder).done == 0 and store.count(OWNER) == 11
+
+
+def test_faults_are_named_and_the_good_ones_kept(store, folder):
+    (folder / "broken.toml").write_text("record = 1\n[test\n")
+    (folder / "bare.toml").write_text(record_text_of("t-90").replace('"6 m"', "6"))
+    (folder / "binary.toml").write_bytes(b"\x00\xff\xfe" * 20)
+    (folder / "empty.toml").write_text("")
+    (folder / "notes.txt").write_text("no record")
+    before = tree(folder)
+    moved = take_in(store, OWNER, folder)
+    assert moved.done == 12 and tree(folder) == before
+    said = "\n".join(moved.faults)
+    for start in ("broken.toml:2: received text that is not TOML", "bare.toml:", "binary.toml:1: received",
+                  "empty.toml:1: received an empty file"):
+        assert any(line.startswith(start) for line in moved.faults), (start, said)
+    assert len(moved.faults) == 4 and str(folder) not in said
+
+
+def test_two_files_that_say_they_are_one_test(store, folder):
+    (folder / "copy.toml").write_text(record_text_of("t-2", member="M2", first=55))
+    (folder / "twin1.toml").write_text(record_text_of("", tunnel="T9", first=1))
+    (folder / "twin2.toml").write_text(record_text_of("", tunnel="T9", first=2))
+    for _ in range(2):  # whichever came first stays, however often it is tried
+        moved = take_in(store, OWNER, folder)
+        assert moved.faults == [
+            "test02.toml: received another test with the same id as copy.toml, expected an id of its own, write it under "
+            "[test]",
+            "twin2.toml: received another test with no id, and the same member, site, zone, tunnel, date and title as "
+            "twin1.toml, expected an id of its own, write it under [test]"]
+    assert len(store.versions(OWNER, "t-2")) == 1 and store.count(OWNER) == 13
+
+
+def test_an_exact_copy_is_the_same_test(store, folder):
+    (folder / "copy.toml").write_bytes((folder / "test02.toml").read_bytes())
+    moved = take_in(store, OWNER, folder)
+    assert moved.faults == [] and store.count(OWNER) == 12 and moved.there == 1
+
+
+def test_a_member_brings_and_takes_only_their_own(store, folder, tmp_path):
+    take_in(store, OWNER, folder)
+    ann = Viewer("ann", "M1")
+    moved = take_in(Store(tmp_path / "hers.sqlite"), ann, folder)
+    assert moved.done == 3 and len(moved.faults) == 9
+    assert all('expected a test of your own, write member = "M1"' in line for line in moved.faults)
+    given = give_out(store, ann, tmp_path / "out")
+    assert given.done == 3 and all('member = "M1"' in path.read_text() for path in (tmp_path / "out").iterdir())
+    theirs = tmp_path / "grab"
+    theirs.mkdir()
+    (theirs / "a.toml").write_text(record_text_of("t-2", member="M1"))
+    assert take_in(store, ann, theirs).faults == [
+        "a.toml: received the id 't-2', which another test has, expected an id of its own, change it under [test]"]
+
+
+def test_a_file_in_the_way_is_left_alone(store, folder, tmp_path):
+    take_in(store, OWNER, folder)
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "t-5.toml").write_text("mine")
+    given = give_out(store, OWNER, out)
+    assert given.done == 11 and (out / "t-5.toml").read_text() == "mine"
+    assert given.faults == ["t-5.toml: received a file with another text in that folder, expected a free name, it was "
+                            "left as it is; choose another folder"]
+
+
+def test_ids_that_differ_in_capitals_only_get_files_of_their_own(store, folder, tmp_path):
+    (folder / "capital.toml").write_text(record_text_of("T-2", member="M2", first=55))
+    take_in(store, OWNER, folder)
+    give_out(store, OWNER, tmp_path / "out")
+    names = [path.name.casefold() for path in (tmp_path / "out").iterdir()]
+    assert len(names) == len(set(names)) == 13
+
+
+def test_a_missing_folder_is_said(store, tmp_path):
+    with pytest.raises(StoreError, match="received no folder, expected a folder of records"):
+        take_in(store, OWNER, tmp_path / "none")
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
+def test_a_folder_without_leave_is_said(store, folder, tmp_path):
+    take_in(store, OWNER, folder)
+    tmp_path.chmod(stat.S_IRUSR | stat.S_IXUSR)
+    with pytest.raises(StoreError, match="records cannot be written there"):
+        give_out(store, OWNER, tmp_path / "out")
+
+
+def test_a_full_disk_is_said_and_going_on_works(store, folder, tmp_path, monkeypatch):
+    from analysis.store import folders
+
+    take_in(store, OWNER, folder)
+    save, left = folders.save_text, [3]
+
+    def full(text, path):
+        left[0] -= 1
+        if left[0] < 0:
+            raise OSError(28, "No space left on device")
+        save(text, path)
+
+    monkeypatch.setattr(folders, "save_text", full)
+    with pytest.raises(StoreError, match="no space left on device.*3 were written, and doing it again goes on"):
+        give_out(store, OWNER, tmp_path / "out")
+    monkeypatch.setattr(folders, "save_text", save)
+    moved = give_out(store, OWNER, tmp_path / "out")
+    assert (moved.done, moved.there) == (9, 3)

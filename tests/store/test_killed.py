@@ -1,0 +1,100 @@
+"""A process that is killed in the middle of a save or an import: nothing is lost, doubled or half there."""
+
+import os
+import random
+import signal
+import time
+
+from sqlalchemy import func, select
+
+from analysis.store import OWNER, Store
+from analysis.store.folders import take_in
+from analysis.store.rows import digest_of
+from analysis.store.tables import REVISIONS, STANDING, SUMMARIES
+
+from .texts import entry, record_text_of
+
+KILLS = 50  # each of saves and imports, on each kind of store
+
+
+def child(work):
+    """Run `work(tell)` in a process of its own; what it tells arrives as lines."""
+    reading, writing = os.pipe()
+    pid = os.fork()
+    if pid == 0:
+        os.close(reading)
+        try:
+            work(lambda line: os.write(writing, f"{line}\n".encode()))
+        finally:
+            os._exit(0)
+    os.close(writing)
+    return pid, reading
+
+
+def killed_after(work, seconds):
+    pid, reading = child(work)
+    time.sleep(seconds)
+    os.kill(pid, signal.SIGKILL)
+    os.waitpid(pid, 0)
+    with os.fdopen(reading) as lines:
+        return lines.read().split()
+
+
+def sound(address):
+    """Every row is whole, no text is there twice in one test, and what stands is there."""
+    store = Store(address)
+    with store.door.reading() as connection:
+        rows = connection.execute(select(REVISIONS)).all()
+        stands = connection.execute(select(STANDING)).all()
+        digests = set(connection.execute(select(SUMMARIES.c.digest)).scalars())
+        newest = {test: version for test, version in connection.execute(
+            select(REVISIONS.c.test, func.max(REVISIONS.c.version)).group_by(REVISIONS.c.test))}
+    store.door.close()
+    assert all(digest_of(row.text) == row.digest for row in rows)
+    assert len({(row.test, row.digest) for row in rows}) == len(rows)
+    assert {row.test: row.version for row in stands} == newest
+    assert {row.digest for row in rows} <= digests
+    for test, last in newest.items():
+        assert sorted(row.version for row in rows if row.test == test) == list(range(1, last + 1))
+    return {row.text for row in rows}
+
+
+def test_a_save_that_was_told_of_is_there(address):
+    Store(address).door.close()
+    rng = random.Random(1)
+    told, number = [], 0
+    for _ in range(KILLS):
+        begin = number
+
+        def save(tell, begin=begin):
+            store = Store(address)
+            for turn in range(begin, begin + 1000):
+                store.save(OWNER, *entry(f"t-{turn % 3}", first=turn))
+                tell(turn)
+
+        done = [int(line) for line in killed_after(save, rng.uniform(0.02, 0.12))]
+        told += done
+        number = max([number, *(turn + 2 for turn in done)])
+    assert len(told) > KILLS / 2, "the child was killed before it did anything"
+    there = sound(address)
+    assert {record_text_of(f"t-{turn % 3}", first=turn) for turn in told} <= there
+    assert len(there) <= len(told) + KILLS, "at most one that was not told of for each kill"
+
+
+def test_an_import_goes_on_where_it_was_killed(address, tmp_path, monkeypatch):
+    monkeypatch.setattr("analysis.store.folders.BATCH", 5)
+    folder = tmp_path / "many"
+    folder.mkdir()
+    wanted = {record_text_of(f"i-{number}", member=f"M{number % 7}", first=number) for number in range(600)}
+    for number, typed in enumerate(sorted(wanted)):
+        (folder / f"{number:04d}.toml").write_text(typed, "utf-8")
+    Store(address).door.close()
+    rng, grown = random.Random(2), []
+    for _ in range(KILLS):
+        killed_after(lambda tell: take_in(Store(address), OWNER, folder), rng.uniform(0.03, 0.15))
+        grown.append(len(sound(address)))
+    assert len(set(grown)) > 3, "the kills fell into the import"
+    store = Store(address)
+    moved = take_in(store, OWNER, folder)
+    assert moved.faults == [] and moved.done + moved.there == 600
+    assert sound(address) == wanted and store.count(OWNER) == 600
