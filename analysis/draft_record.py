@@ -55,7 +55,7 @@ def plain_of(values: dict[str, str]) -> tuple[dict[str, Any], list[Unread]]:
     except (ValueError, RecursionError):
         plain = tomllib.loads(NEW_TEST)
     for key, text in values.items():
-        if key == "base" or key.startswith("aside.") or is_can_key(key) or key.startswith("!"):
+        if key in ("base", "kept") or key.startswith("aside.") or is_can_key(key) or key.startswith("!"):
             continue
         _set(plain, key.split("."), text)
     _drop_empty_tables(plain)

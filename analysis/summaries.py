@@ -67,6 +67,8 @@ class Habits:
         Lowest gauge reading beside the last head of a line.
     last_head_part : float or None [1]
         The same / the heads' nominal pressure.
+    outlet_part : float or None [1]
+        Pressure at the regulator's outlet / the heads' nominal pressure.
     head_spacing, line_spacing : float or None [1]
         Between heads and between lines / wetted diameter.
     heads_days, filter_days, flushed_days : float or None [d]
@@ -75,6 +77,7 @@ class Habits:
 
     last_head_kpa: float | None = None
     last_head_part: float | None = None
+    outlet_part: float | None = None
     head_spacing: float | None = None
     line_spacing: float | None = None
     heads_days: float | None = None
@@ -256,6 +259,7 @@ def habits_of(record: Record) -> Habits:
     diameters = [value.si for line in lines if (value := of_line(record, line, "wetted_diameter"))]
     nominal = [value.si / 1e3 for line in lines if (value := of_line(record, line, "at"))]
     last = _last_head(record, lines)
+    outlet = next((item.value.si / 1e3 for item in record.pressures or [] if item.at == "regulator outlet"), None)
     steps = [gap for line in lines for gap in np.diff(head_places(line))]
     gaps = [gap for gap in np.diff([line.x.si for line in lines]) if gap > 0]
     wide = min(diameters) if diameters else None
@@ -263,6 +267,7 @@ def habits_of(record: Record) -> Habits:
     day = record.test.date
     return Habits(
         last_head_kpa=last, last_head_part=last / min(nominal) if last is not None and nominal else None,
+        outlet_part=outlet / min(nominal) if outlet and nominal else None,
         head_spacing=float(np.median(steps)) / wide if steps and wide else None,
         line_spacing=float(np.median(gaps)) / wide if gaps and wide else None,
         heads_days=float((day - min(hung)).days) if day and hung else None,

@@ -17,7 +17,7 @@ PACKAGE = ROOT / "analysis"
 ROWS = [
     ["unit_table", "units", "units_shown"],
     ["record", "toml_lines", "record_file", "samples", "grids_in", "layout"],
-    ["drafts", "draft_cans", "draft_record", "saved"],
+    ["drafts", "draft_cans", "draft_record"],
     ["catch", "odd_cans"],
     ["uniformity", "yardsticks", "soak"],
     ["surface", "field", "dry_spots", "patches"],
@@ -172,7 +172,7 @@ def test_every_import_is_declared():
 def test_the_two_places_of_the_dashboard_settings_agree():
     import tomllib
 
-    from analysis.cli import settings_of
+    from analysis.cli.app import settings_of
 
     config = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text("utf-8"))
     flat = {}

@@ -7,7 +7,9 @@ from functools import lru_cache
 import streamlit as st
 
 from analysis.dashboard import hall
+from analysis.dashboard.accounts import gate
 from analysis.drafts.changes import DraftError
+from analysis.store import StoreError
 
 PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
          hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.WATERING: "Watering",
@@ -80,6 +82,7 @@ def open_door(page) -> None:
     """
     st.set_page_config(page_title=f"{page.title} · Evenfall", layout="wide")
     st.html(_STYLE)
+    gate()
     _measure(page.title)
     draft = st.query_params.get("draft") or st.session_state.get("draft")
     with st.container(key="pages", horizontal=True):
@@ -88,7 +91,7 @@ def open_door(page) -> None:
                 st.page_link(path, label=label, query_params={"draft": draft} if draft else None)
     try:
         page.run()
-    except DraftError as error:
+    except (DraftError, StoreError) as error:
         st.error(str(error))
 
 

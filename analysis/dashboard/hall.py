@@ -13,6 +13,7 @@ from threading import Lock
 import streamlit as st
 
 from analysis.assess import assess
+from analysis.dashboard.keeping import find_test
 from analysis.draft_cans import Unread, reading_texts
 from analysis.draft_record import plain_of, record_of
 from analysis.drafts import Drafts
@@ -22,7 +23,6 @@ from analysis.figures.look import Look
 from analysis.record.faults import Fault
 from analysis.record.model import Record
 from analysis.results import Result
-from analysis.saved import find_test
 from analysis.units_shown import system_of
 
 _RESULTS_KEPT = 32
@@ -236,11 +236,11 @@ def read(test: Open) -> tuple[Record | None, list[Fault], list[Unread]]:
     record, faults, unread
         See `draft_record.record_of`.
     """
-    return _read(test.draft, test.revision, test.values)
+    return _read(str(Drafts().file), test.draft, test.revision, test.values)
 
 
 @st.cache_data(max_entries=32, show_spinner=False)
-def _read(draft: str, revision: int, _values: dict[str, str]):
+def _read(file: str, draft: str, revision: int, _values: dict[str, str]):
     return record_of(_values)
 
 
@@ -270,7 +270,8 @@ def result(
     Result
         Shared between sessions: nothing in it may be changed.
     """
-    key = (test.draft, test.revision, part_of_mean, units, only)
+    # The file too: a copy of a draft in another person's folder may have gone on in another way.
+    key = (str(Drafts().file), test.draft, test.revision, part_of_mean, units, only)
     kept, lock = _results()
     with lock:
         if key in kept:
@@ -320,7 +321,7 @@ def whole_result(test: Open, record: Record, units: str) -> Result:
 
 @st.cache_resource(show_spinner=False)
 def _results() -> tuple[OrderedDict, Lock]:
-    """Results by draft, revision and options; a cached function could not tell of its progress."""
+    """Results by file, draft, revision and options; a cached function could not tell of its progress."""
     return OrderedDict(), Lock()
 
 

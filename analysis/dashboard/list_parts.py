@@ -1,24 +1,20 @@
-"""Parts of the list of tests: one test with its ways in, times as the person's clock shows them, saved records."""
+"""Parts of the list of tests: one test with its ways in, those put away, opening a record."""
 
 from __future__ import annotations
 
-import datetime
 import tomllib
-import zoneinfo
-from pathlib import Path
 
 import streamlit as st
 
 from analysis.dashboard import hall
+from analysis.dashboard.clocks import clock
 from analysis.draft_record import NEW_TEST
 from analysis.drafts import Drafts
 from analysis.drafts.changes import DraftSummary
 from analysis.record.faults import RecordFaults
 from analysis.record_file import decode, parse_toml
-from analysis.saved import ID, records_folder
 
 _MOST = 40
-_LARGEST = 1_000_000  # bytes of a record
 
 
 def start() -> str:
@@ -50,52 +46,6 @@ def is_empty(item: DraftSummary) -> bool:
     bool
     """
     return item.started == item.changed and not item.title and not item.readings
-
-
-def clock(moment: str) -> str:
-    """Write a moment as the person's clock shows it.
-
-    Parameters
-    ----------
-    moment : str
-        ISO 8601 in UTC.
-
-    Returns
-    -------
-    str
-        ``today 14:05`` or ``3 March 2027, 14:05``; by the browser's time zone, else this machine's.
-    """
-    return clock_in(moment, _zone(), datetime.datetime.now(datetime.UTC))
-
-
-def clock_in(moment: str, zone: datetime.tzinfo | None, now: datetime.datetime) -> str:
-    """Write a moment as a clock in a time zone shows it.
-
-    Parameters
-    ----------
-    moment : str
-        ISO 8601 in UTC.
-    zone : tzinfo or None
-        Time zone; None for this machine's.
-    now : datetime
-        With a time zone.
-
-    Returns
-    -------
-    str
-        See `clock`.
-    """
-    at = datetime.datetime.fromisoformat(moment).astimezone(zone)
-    day = "today" if at.date() == now.astimezone(zone).date() else f"{at.day} {at:%B} {at.year},"
-    return f"{day} {at:%H:%M}"
-
-
-def _zone() -> datetime.tzinfo | None:
-    try:
-        return zoneinfo.ZoneInfo(st.context.timezone or "")
-    except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
-        offset = st.context.timezone_offset
-        return None if offset is None else datetime.timezone(datetime.timedelta(minutes=-offset))
 
 
 def one_test(item: DraftSummary) -> None:
@@ -154,29 +104,6 @@ def title_of(text: str, otherwise: str) -> str:
         return otherwise
     title = test.get("title") if isinstance(test, dict) else None
     return title.strip()[:200] if isinstance(title, str) and title.strip() else otherwise
-
-
-def saved_records() -> None:
-    """Records saved where Evenfall runs, each with the way in."""
-    files = sorted((path for path in records_folder().glob("*.toml") if ID.fullmatch(path.stem)),
-                   key=lambda path: path.stat().st_mtime, reverse=True)[:_MOST]
-    if not files:
-        return
-    st.subheader("Saved records")
-    for path in files:
-        text = _text(path)
-        saved = datetime.datetime.fromtimestamp(path.stat().st_mtime, datetime.UTC).isoformat()
-        with st.container(border=True, horizontal=True, vertical_alignment="center"):
-            st.text(f"{title_of(text, path.stem)}\n{path.name}, saved {clock(saved)}")
-            if st.button("Open as a test", key=f"saved_{path.stem}",
-                         help="Opens a copy to look at or change; the saved record stays as it is."):
-                open_record(text, path.name, hall.MAP)
-
-
-def _text(path: Path) -> str:
-    if path.stat().st_size > _LARGEST:
-        return ""
-    return path.read_text("utf-8", errors="replace")
 
 
 def open_record(text: str, name: str, page: str) -> None:

@@ -7,6 +7,7 @@ import streamlit as st
 from analysis import meanings
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
+from analysis.dashboard.keep_parts import named, save_button
 from analysis.dashboard.patch_parts import offer_patch
 from analysis.dashboard.plain_words import in_words, with_labels
 from analysis.exports import cans_rows, figures_rows, to_csv, to_xlsx
@@ -16,7 +17,6 @@ from analysis.figures.look import Look
 from analysis.record.model import Record
 from analysis.record_file import record_text
 from analysis.results import Result
-from analysis.saved import save, with_id
 from analysis.surface import SAYS
 from analysis.units_shown import show
 
@@ -272,12 +272,8 @@ def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> Non
         ``metric`` or ``US``.
     """
     st.subheader("Keep it")
-    had_id = bool(record.test.id)
-    record = with_id(record, test.draft)  # a copy that is handed out can be followed up by its id
-    if st.button("Save the record", type="primary", key="save"):
-        if not had_id:
-            hall.store(test.draft, {"test.id": record.test.id})
-        st.success(f"Saved: {save(record)}")
+    record = named(record, test.draft)  # a copy that is handed out can be followed up by its id
+    save_button(test, record)
     st.text("It is saved on the machine that runs Evenfall and listed under 'Your tests'; the buttons below put a file "
             "on the phone or computer in your hand.")
     name = record.test.id

@@ -15,6 +15,7 @@ import re
 from dataclasses import dataclass
 
 BASE = "base"
+KEPT = "kept"  # version of the kept test that the draft began from, or last became
 NO_READING = "x"
 LONGEST_BASE = 200_000
 LONGEST_TEXT = 400

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -36,8 +36,37 @@ CREATE TRIGGER IF NOT EXISTS changes_remain BEFORE DELETE ON changes
 """
 
 
+# Asked before the folder is named, where one machine serves several people; None where it serves one.
+whose: Callable[[], Path | None] | None = None
+
+
+def set_owner_of_folder(ask: Callable[[], Path | None] | None) -> None:
+    """Name what tells in whose folder to look, from now on and in every thread.
+
+    Parameters
+    ----------
+    ask : callable or None
+        Gives the folder of the person who is looking, None where there are no accounts, and raises where nothing
+        may be seen. None to ask nobody.
+    """
+    global whose
+    whose = ask
+
+
 def data_folder() -> Path:
     """Folder in which this user's data are kept; it need not exist yet.
+
+    Returns
+    -------
+    Path
+        The person's own folder where accounts name one, else `shared_folder`.
+    """
+    own = whose() if whose is not None else None
+    return shared_folder() if own is None else own
+
+
+def shared_folder() -> Path:
+    """Folder in which data are kept where nobody's own folder is asked for; it need not exist yet.
 
     Returns
     -------

@@ -3,12 +3,14 @@
 import datetime
 import zoneinfo
 
-from analysis.dashboard.list_parts import clock_in, title_of
+from analysis.dashboard.clocks import clock_in
+from analysis.dashboard.list_parts import title_of
 from analysis.draft_record import NEW_TEST
 from analysis.drafts import Drafts
 from analysis.drafts.changes import Change
 from analysis.record_file import parse_record
-from analysis.saved import save, with_id
+from analysis.store import OWNER
+from analysis.store.usual import open_usual
 
 from ..conftest import GRID
 from .visit import begin, page, words
@@ -53,19 +55,42 @@ def test_a_record_is_called_by_its_title():
     assert title_of(NEW_TEST, "t-1.toml") == title_of("nonsense", "t-1.toml") == title_of('test = 3', "t-1.toml")
 
 
+NAMED = GRID.replace("[test]\n", '[test]\nid = "hb-1"\n')
+
+
+def kept(text=NAMED):
+    return open_usual().save(OWNER, parse_record(text), text)
+
+
 def test_saved_records_are_listed_and_opened_by_their_title():
-    path = save(with_id(parse_record(GRID)))
+    kept()
     app = page("tests")
-    assert f"A test for the tests\n{path.name}, saved today" in words(app)
-    app.button(key=f"saved_{path.stem}").click().run()
+    assert "A test for the tests\nhb-1, saved today" in words(app)
+    app.button(key="saved_hb-1").click().run()
     assert not app.exception
     (opened,) = Drafts().listing()
     assert opened.title == "A test for the tests" and opened.readings == 12
 
 
-def test_a_saved_file_that_is_no_record_says_so():
-    path = save(with_id(parse_record(GRID)))
-    path.write_text("not toml at all =", "utf-8")
+def test_versions_are_looked_at_and_stand_again():
+    kept()
+    kept(NAMED.replace("[[10,", "[[11,"))
     app = page("tests")
-    app.button(key=f"saved_{path.stem}").click().run()
-    assert app.error and Drafts().listing() == []
+    app.button(key="versions_hb-1").click().run()
+    assert "Version 2, saved today" in words(app) and ", stands now" in words(app)
+    app.button(key="stand_hb-1_1").click().run()
+    assert open_usual().text(OWNER, "hb-1") == NAMED and len(open_usual().versions(OWNER, "hb-1")) == 3
+    app.button(key="look_hb-1_2").click().run()
+    (opened,) = Drafts().listing()
+    assert Drafts().values(opened.draft)["r1c1"] == "11"
+
+
+def test_a_test_is_taken_off_the_list_and_brought_back():
+    kept()
+    app = page("tests")
+    app.button(key="versions_hb-1").click().run()
+    app.button(key="withdraw_hb-1").click().run()
+    assert "hb-1, saved" not in words(app) and open_usual().count(OWNER) == 0
+    app.button(key="bring_back").click().run()
+    assert "hb-1, saved" in words(app) and open_usual().text(OWNER, "hb-1") == NAMED
+

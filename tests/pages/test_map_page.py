@@ -99,12 +99,13 @@ def test_a_map_has_just_the_height_it_needs():
 
 def test_what_is_handed_out_carries_the_id_that_is_saved():
     from analysis.record_file import parse_record
-    from analysis.saved import records_folder, with_id
+    from analysis.store import OWNER, with_id
+    from analysis.store.usual import open_usual
 
     from ..conftest import GRID
 
     draft = begin(GRID)
     app = page("map", draft)
     app.button(key="save").click().run()
-    (saved,) = records_folder().glob("*.toml")
-    assert saved.stem == with_id(parse_record(GRID), draft).test.id
+    (saved,) = open_usual().tests(OWNER)
+    assert saved.test == with_id(parse_record(GRID), draft).test.id

@@ -10,7 +10,8 @@ from analysis.drafts import Drafts
 from analysis.drafts.changes import Change
 from analysis.record_file import parse_record
 from analysis.samples import sample_text
-from analysis.saved import records_folder
+from analysis.store import OWNER
+from analysis.store.usual import open_usual
 
 from ..conftest import GRID
 from .visit import DOOR, begin, field, page, words
@@ -158,10 +159,26 @@ def test_saving_makes_a_record_with_an_id():
     draft = begin(GRID)
     app = page("map", draft)
     app.button(key="save").click().run()
-    (saved,) = records_folder().glob("*.toml")
-    assert str(saved) in words(app)
-    assert Drafts().values(draft)["test.id"] == saved.stem
-    assert parse_record(saved.read_text("utf-8")).cans.grid[0] == [10, 20, 30]
+    (saved,) = open_usual().tests(OWNER)
+    assert f"Saved as {saved.test}, version 1." in words(app)
+    assert Drafts().values(draft)["test.id"] == saved.test and Drafts().values(draft)["kept"] == "1"
+    assert parse_record(open_usual().text(OWNER, saved.test)).cans.grid[0] == [10, 20, 30]
+
+
+def test_the_second_to_save_is_told_and_nothing_is_lost():
+    draft = begin(GRID)
+    page("map", draft).button(key="save").click().run()
+    (saved,) = open_usual().tests(OWNER)
+    theirs = open_usual().text(OWNER, saved.test).replace("[10, 20, 30]", "[99, 20, 30]")
+    open_usual().save(OWNER, parse_record(theirs), theirs)
+    Drafts().put(draft, [Change("r1c1", "55", 200)], "phone")
+    app = page("map", draft)
+    app.button(key="save").click().run()
+    assert "Theirs stands; yours is kept beside it as version 3, and nothing is lost." in words(app)
+    assert open_usual().text(OWNER, saved.test) == theirs
+    app.button(key="mine_stands").click().run()
+    assert parse_record(open_usual().text(OWNER, saved.test)).cans.grid[0] == [55, 20, 30]
+    assert "Saved as" in words(app) and Drafts().values(draft)["kept"] == "4"
 
 
 def test_what_stops_the_map_is_listed():

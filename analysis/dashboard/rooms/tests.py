@@ -3,7 +3,8 @@
 import streamlit as st
 
 from analysis.dashboard import hall
-from analysis.dashboard.list_parts import is_empty, one_test, open_upload, put_away_list, saved_records, start
+from analysis.dashboard.keep_parts import bring_back, kept_list
+from analysis.dashboard.list_parts import is_empty, one_test, open_upload, put_away_list, start
 from analysis.drafts import Drafts
 from analysis.samples import FIRST, SHOWS, sample_text
 
@@ -26,7 +27,8 @@ if mine:
     for item in mine[:40]:
         one_test(item)
 put_away_list()
-saved_records()
+kept_list()
+bring_back()
 
 st.subheader("Open a record")
 open_upload()

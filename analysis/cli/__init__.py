@@ -1,4 +1,4 @@
-"""The command: `evenfall plan`, `sheet`, `assess`, `import`, `try`, `handover`, `app`."""
+"""The command: `evenfall plan`, `sheet`, `assess`, `import`, `try`, `handover`, `members`, `app`."""
 
 from __future__ import annotations
 
@@ -6,6 +6,10 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+
+from . import app as app_command
+from . import importing
+from . import members as members_command
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -36,10 +40,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    from . import __version__
+    from .. import __version__
 
     parser = argparse.ArgumentParser(
-        prog="evenfall", description="Reads a catch-can test: how even it is, where it is dry, why, and what would mend it.")
+        prog="evenfall",
+        description="Reads a catch-can test: how even it is, where it is dry, why, and what would mend it.")
     parser.add_argument("--version", action="version", version=f"evenfall {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
@@ -78,7 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     take.add_argument("--unit", help="unit of the readings where the file does not say: mL, L, fl oz, mm, cm, in, g")
     take.add_argument("--sheet", help="which sheet of a workbook (default: the first)")
     take.add_argument("--yes", action="store_true", help="take what was understood without asking")
-    take.set_defaults(run=_import)
+    take.set_defaults(run=importing.run)
 
     attempt = commands.add_parser("try", help="what a change would bring: more lines, closer heads, another pressure")
     attempt.add_argument("file", metavar="FILE", help="a record (.toml) with heads on lines")
@@ -88,12 +93,14 @@ def _parser() -> argparse.ArgumentParser:
     attempt.add_argument("--units", choices=["metric", "US"], help="units of the text (default: those of the record)")
     attempt.set_defaults(run=_try)
 
+    members_command.add(commands)
+
     app = commands.add_parser("app", help="open the dashboard in the browser")
     app.add_argument("--port", type=int, default=8501, help="port on this machine (default 8501)")
     app.add_argument("--share", action="store_true",
                      help="let phones in the same network reach it: everybody there can then read and write")
     app.add_argument("--no-browser", action="store_true", help="do not open a browser")
-    app.set_defaults(run=_app)
+    app.set_defaults(run=app_command.run)
     return parser
 
 
@@ -109,8 +116,8 @@ def _percent(text: str) -> float:
 
 
 def _assess(words: argparse.Namespace) -> int:
-    from .assess import assess
-    from .record_file import read_record
+    from ..assess import assess
+    from ..record_file import read_record
 
     record = read_record(words.file)
     beside = Path(words.file).resolve().parent
@@ -118,38 +125,38 @@ def _assess(words: argparse.Namespace) -> int:
     result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only,
                     earlier=lambda name: _beside(name, beside))
     if words.json:
-        from .result_json import to_json
+        from ..result_json import to_json
 
         sys.stdout.write(to_json(result))
     else:
-        from .report_text import report_text
+        from ..report_text import report_text
 
         sys.stdout.write(report_text(record, result, system, words.dry_under))
     return 0
 
 
 def _plan(words: argparse.Namespace) -> int:
-    from .plan import plan_of
-    from .record_file import read_record
+    from ..plan import plan_of
+    from ..record_file import read_record
 
     record = read_record(words.file, planning=True)
     units = words.units or own_system(record)
     plan = plan_of(record, cans=words.cans, units=units)
     if words.json:
-        from .plan.as_json import plan_json
+        from ..plan.as_json import plan_json
 
         sys.stdout.write(plan_json(plan))
     else:
-        from .plan.text import plan_text
+        from ..plan.text import plan_text
 
         sys.stdout.write(plan_text(record, plan, units))
     return 0
 
 
 def _sheet(words: argparse.Namespace) -> int:
-    from .field_sheet import make_sheet
-    from .paper.files import free_name, write_paper
-    from .record_file import read_record
+    from ..field_sheet import make_sheet
+    from ..paper.files import free_name, write_paper
+    from ..record_file import read_record
 
     record = read_record(words.file, planning=True)
     system = words.units or own_system(record)
@@ -159,10 +166,10 @@ def _sheet(words: argparse.Namespace) -> int:
 
 
 def _handover(words: argparse.Namespace) -> int:
-    from .assess import assess
-    from .handover import make_handover
-    from .paper.files import free_name, write_paper
-    from .record_file import read_record
+    from ..assess import assess
+    from ..handover import make_handover
+    from ..paper.files import free_name, write_paper
+    from ..record_file import read_record
 
     record = read_record(words.file)
     system = words.units or own_system(record)
@@ -178,11 +185,11 @@ def _paper(words: argparse.Namespace, system: str) -> str:
 
 
 def _try(words: argparse.Namespace) -> int:
-    from .catch import read_catch
-    from .changes import changed_record, read_changes
-    from .fixes import try_change
-    from .record_file import read_record
-    from .whole_floor import estimate_floor
+    from ..catch import read_catch
+    from ..changes import changed_record, read_changes
+    from ..fixes import try_change
+    from ..record_file import read_record
+    from ..whole_floor import estimate_floor
 
     change = read_changes(words.change)  # a bad change is said before the work begins
     record = read_record(words.file)
@@ -190,11 +197,11 @@ def _try(words: argparse.Namespace) -> int:
     system = words.units or own_system(record)
     tried = try_change(record, estimate_floor(record, read_catch(record)), change, system)
     if words.json:
-        from .result_json import tried_json
+        from ..result_json import tried_json
 
         sys.stdout.write(tried_json(tried))
     else:
-        from .report_text import try_text
+        from ..report_text import try_text
 
         sys.stdout.write(try_text(tried, system))
     return 0
@@ -213,7 +220,7 @@ def own_system(record) -> str:
     str
         ``US`` where the floor's width is in feet or inches, else ``metric``.
     """
-    from .units_shown import system_of
+    from ..units_shown import system_of
 
     return system_of(record.floor.width.text) or "metric"
 
@@ -222,7 +229,7 @@ def _beside(name: str, folder: Path):
     """The record with this id in the same folder, or None."""
     import tomllib
 
-    from .record_file import read_record
+    from ..record_file import read_record
 
     for path in sorted(folder.glob("*.toml"))[:500]:
         try:
@@ -233,174 +240,3 @@ def _beside(name: str, folder: Path):
         except (OSError, ValueError):
             continue
     return None
-
-
-def _import(words: argparse.Namespace) -> int:
-    from .grids_in import GridError, check_fit, merge_cans, replaced, to_cans
-    from .record_file import plain_text, save_text
-
-    raw, kept, source = _record_to_fill(words.into)
-    name = "standard input" if words.readings == "-" else words.readings
-    unit = words.unit or (kept.get("unit") if isinstance(kept.get("unit"), str) else None)
-    try:
-        understood = _understand(words, unit)
-        cans = to_cans(understood)
-        print(understood.says, file=sys.stderr)
-        if raw is None:
-            sys.stdout.write(plain_text({"cans": cans}))
-            return 0
-        check_fit(kept, cans)
-    except GridError as error:
-        raise ValueError(f"{name}: {error}") from None
-    raw["cans"] = merge_cans(kept, cans)
-    _check_filled(raw, cans, understood, name, words.into, source)
-    said = replaced(kept, cans)
-    if said:
-        print(said, file=sys.stderr)
-    text = plain_text(raw)
-    if words.to is None:
-        sys.stdout.write(text)
-        return 0
-    if Path(words.to).exists():
-        raise ValueError(f"{words.to}: received the name of a file that exists, expected a new name, choose another")
-    if not words.yes and not _agreed():
-        print("Nothing was written.", file=sys.stderr)
-        return 2
-    save_text(text, words.to)
-    print(f"Written: {words.to}", file=sys.stderr)
-    return 0
-
-
-def _record_to_fill(file: str | None) -> tuple[dict | None, dict, str]:
-    """The record that gets the readings, its cans and its text; None, nothing and nothing without one."""
-    from .record_file import parse_toml, read_text
-
-    if not file:
-        return None, {}, ""
-    source = read_text(file)
-    raw = parse_toml(source, file)
-    return raw, raw["cans"] if isinstance(raw.get("cans"), dict) else {}, source
-
-
-def _understand(words: argparse.Namespace, unit: str | None):
-    from .grids_in import read_file, read_text
-    from .grids_in.cells import READS, unit_of
-
-    if unit and not words.unit and unit_of(unit) not in READS:
-        unit = None  # a fault of the record, which is said with its others
-    if words.readings == "-":
-        return read_text(sys.stdin.read(), default_unit=unit)
-    path = Path(words.readings)
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ValueError(f"{path}: received a file that cannot be read ({(error.strerror or '').lower()}), "
-                         "expected readings, check its name and place") from None
-    return read_file(data, path.name, sheet=words.sheet, default_unit=unit)
-
-
-def _check_filled(raw: dict, cans: dict, understood, name: str, record: str, source: str) -> None:
-    """Check a record with new cans; a fault is named where it stands, in the table or in the record."""
-    from .grids_in import fault_place
-    from .record.checks import build
-    from .record.faults import RecordFaults
-    from .toml_lines import key_lines, line_of
-
-    try:
-        build(raw)
-    except RecordFaults as error:
-        known = key_lines(source)
-        lines = []
-        for fault in error.faults:
-            place = fault_place(fault.path, cans, understood.where)
-            at = f"{name}: {place}" if place else f"{record}:{line_of(known, fault.path)}: {fault.key}"
-            lines.append(f"{at}: {fault.says}")
-        raise RecordFaults(list(error.faults), lines) from None
-
-
-def _agreed() -> bool:
-    if not sys.stdin.isatty():
-        raise ValueError("received no answer, expected y or n at a terminal, look at what was understood, then add "
-                         "--yes")
-    print("Take these readings? (y/n) ", end="", file=sys.stderr, flush=True)
-    return sys.stdin.readline().strip().casefold() in ("y", "yes")
-
-
-def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
-    """Settings of the dashboard's server, so that they hold from any folder.
-
-    Parameters
-    ----------
-    port : int
-        Port on this machine.
-    share : bool
-        Whether other machines in the network may reach it.
-    browser : bool
-        Whether a browser is opened.
-
-    Returns
-    -------
-    dict of str to object
-        Streamlit's own setting names.
-    """
-    return {
-        "server.address": "0.0.0.0" if share else "127.0.0.1",
-        "server.port": port,
-        "server.maxUploadSize": 5,
-        "server.disconnectedSessionTTL": 3600,
-        "server.headless": "false" if browser else "true",
-        "server.showEmailPrompt": "false",
-        "browser.gatherUsageStats": "false",
-        "browser.serverAddress": "localhost",
-        "client.toolbarMode": "minimal",
-        # One colour for each, so that the page still follows the machine's light or dark.
-        "theme.light.primaryColor": "#1b6e8a",
-        "theme.dark.primaryColor": "#5fb3cc",
-    }
-
-
-def _check_port(address: str, port: int) -> None:
-    """Say what to do where the server could not listen; Streamlit only says that the port is not available."""
-    import errno
-    import os
-    import socket
-
-    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
-        if os.name == "posix":  # elsewhere the option would let two programs share the port
-            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            trial.bind((address, port))
-            trial.listen()
-        except OSError as error:
-            other = port + 1 if 1024 <= port < 65535 else 8501
-            if error.errno in (errno.EACCES, errno.EPERM):
-                raise ValueError(f"received port {port}, which only an administrator may use, expected one from 1024 "
-                                 f"on, try --port {other}") from None
-            raise ValueError(
-                f"received port {port}, which another program is using, expected a free one, open http://localhost:"
-                f"{port} if Evenfall runs there already, or start it with --port {other}") from None
-
-
-def _app(words: argparse.Namespace) -> int:
-    import os
-
-    if not 1 <= words.port <= 65535:
-        raise ValueError(f"received port {words.port}, expected 1 to 65535, choose another")
-    settings = settings_of(words.port, words.share, not words.no_browser)
-    _check_port(settings["server.address"], words.port)
-    page = Path(__file__).parent / "dashboard" / "app.py"
-    command = [sys.executable, "-m", "streamlit", "run", str(page)]
-    for key, value in settings.items():
-        command += [f"--{key}", str(value)]
-    if words.share:
-        print("Everybody in this network can now read and write what is entered. Stop with Ctrl+C.", file=sys.stderr)
-    sys.stdout.flush()
-    if os.name == "nt":
-        import subprocess
-
-        return subprocess.run(command).returncode
-    os.execv(sys.executable, command)  # one process: stopping the command stops the server
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,0 +1,230 @@
+"""Tunnels over time: before and after a repair, the trend of each, and all of them against the year before."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from ..pattern.floor import Figure
+from ..recheck import Difference, difference
+from ..record.conditions import unlike
+from ..store.kept import Kept, by_tunnel
+from .pooling import shrink
+from .rows import NINETY, name_of, sd_of
+
+LEAST_TESTS = 3   # of one tunnel, for a trend
+LEAST_DAYS = 300  # from the first to the last of them
+LEAST_PAIRS = 3   # tunnels tested in both years
+YEAR = 365.25
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One tunnel before and after.
+
+    Attributes
+    ----------
+    name : str
+        Of the tunnel.
+    before, after : Kept
+        The two tests.
+    figure : Difference [%]
+        Of the whole floor.
+    at_the_cans : float or None [%]
+        Change of the figure at the cans, in points; None where the cans stood at unlike places.
+    unlike : tuple of str
+        What else was unlike, whole sentences.
+    """
+
+    name: str
+    before: Kept
+    after: Kept
+    figure: Difference
+    at_the_cans: float | None
+    unlike: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Trend:
+    """One tunnel over the years.
+
+    Attributes
+    ----------
+    name : str
+        Of the tunnel.
+    tests : tuple of Kept
+        Oldest first; those run unlike the newest are left out.
+    a_year : Figure [%]
+        Change of the figure in a year, in points.
+    left_out : int [1]
+        Tests that were run unlike the newest one.
+    """
+
+    name: str
+    tests: tuple[Kept, ...]
+    a_year: Figure
+    left_out: int
+
+
+@dataclass(frozen=True)
+class YearBefore:
+    """The tunnels that were tested in two years.
+
+    Attributes
+    ----------
+    year, before : int [1]
+        The two years.
+    change : Figure [%]
+        Mean change of a tunnel, in points.
+    tunnels : int [1]
+        How many were tested in both under like conditions.
+    left_out : int [1]
+        How many were tested in both, but under unlike conditions.
+    """
+
+    year: int
+    before: int
+    change: Figure
+    tunnels: int
+    left_out: int
+
+
+def _known(runs: list[Kept]) -> list[Kept]:
+    return [item for item in runs if item.summary.floor and item.summary.date]
+
+
+def _change(before: Kept, after: Kept, figure: str) -> Difference:
+    return difference(getattr(before.summary.floor, figure), getattr(after.summary.floor, figure),
+                      same_cans=before.summary.can_places == after.summary.can_places)
+
+
+def pairs_of(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str = "metric") -> list[Pair]:
+    """Hold every recheck against the test that it follows up.
+
+    Parameters
+    ----------
+    tests : sequence of Kept
+        Any number of tests of each tunnel.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+    system : str
+        ``metric`` or ``US``: units in the sentences.
+
+    Returns
+    -------
+    list of Pair
+        The newest first. A recheck that names no test follows up the one of its tunnel before it.
+    """
+    by_key = {item.test: item for item in tests if item.summary and item.summary.floor}
+    found = []
+    for runs in by_tunnel(tests).values():
+        known = _known(runs)
+        for place, after in enumerate(known):
+            before = by_key.get(after.summary.rechecks) if after.summary.rechecks else None
+            if before is None and after.summary.purpose == "recheck" and not after.summary.rechecks and place:
+                before = known[place - 1]
+            if before is not None and before is not after:
+                same = before.summary.can_places == after.summary.can_places
+                cans = getattr(after.summary, figure) - getattr(before.summary, figure) if same else None
+                found.append(Pair(name_of(after), before, after, _change(before, after, figure), cans, tuple(
+                    unlike(before.summary.conditions, after.summary.conditions, system))))
+    return sorted(found, key=lambda pair: pair.after.summary.date or "", reverse=True)
+
+
+def trends_of(tests: Sequence[Kept], figure: str = "du_low_quarter") -> list[Trend]:
+    """Fit a straight line through the tests of each tunnel.
+
+    Parameters
+    ----------
+    tests : sequence of Kept
+        Any number of tests of each tunnel.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+
+    Returns
+    -------
+    list of Trend
+        Of the tunnels with `LEAST_TESTS` over `LEAST_DAYS` run alike, the steepest fall first.
+    """
+    found = []
+    for runs in by_tunnel(tests).values():
+        known = _known(runs)
+        alike = [item for item in known if not unlike(item.summary.conditions, known[-1].summary.conditions)]
+        days = np.array([datetime.date.fromisoformat(item.summary.date).toordinal() for item in alike], float)
+        if len(alike) < LEAST_TESTS or np.ptp(days) < LEAST_DAYS:
+            continue
+        figures = [getattr(item.summary.floor, figure) for item in alike]
+        slope = slope_of(days / YEAR, np.array([item.value for item in figures]),
+                         np.array([sd_of(item) for item in figures]))
+        found.append(Trend(name_of(alike[-1]), tuple(alike), slope, len(known) - len(alike)))
+    return sorted(found, key=lambda trend: trend.a_year.value)
+
+
+def slope_of(x: np.ndarray, value: np.ndarray, sd: np.ndarray) -> Figure:
+    """Slope of a weighted straight line with its 90 % interval.
+
+    Parameters
+    ----------
+    x : array (n,) [any unit]
+        Three or more, not all equal.
+    value : array (n,) [any unit]
+        One value each.
+    sd : array (n,) [unit of the values]
+        Its known standard error.
+
+    Returns
+    -------
+    Figure [unit of the values / unit of x]
+        By the known errors; where the points lie further off the line than these allow, by their scatter and Student's
+        t, whichever is wider (the scale factor of the Particle Data Group, from memory).
+    """
+    weight = 1 / sd**2
+    off = x - weight @ x / weight.sum()
+    spread = weight @ off**2
+    slope = weight @ (off * value) / spread
+    left = value - weight @ value / weight.sum() - slope * off
+    free = len(x) - 2
+    scatter = np.sqrt(weight @ left**2 / free) * stats.t.ppf(0.95, free)
+    half = max(NINETY, float(scatter)) / np.sqrt(spread) if weight @ left**2 > free else NINETY / np.sqrt(spread)
+    return Figure(float(slope), float(slope - half), float(slope + half))
+
+
+def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBefore | None:
+    """Hold the newest year against the one before it, tunnel by tunnel.
+
+    Parameters
+    ----------
+    tests : sequence of Kept
+        Any number of tests of each tunnel.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+
+    Returns
+    -------
+    YearBefore or None
+        None where fewer than `LEAST_PAIRS` tunnels were tested in both years under like conditions.
+    """
+    tunnels = [_known(runs) for runs in by_tunnel(tests).values()]
+    years = sorted({int(item.summary.date[:4]) for runs in tunnels for item in runs})
+    if len(years) < 2:
+        return None
+    now, then = years[-1], years[-2]
+    value, sd, left_out = [], [], 0
+    for runs in tunnels:
+        one, two = ([item for item in runs if int(item.summary.date[:4]) == year] for year in (then, now))
+        if not one or not two:
+            continue
+        if unlike(one[-1].summary.conditions, two[-1].summary.conditions):
+            left_out += 1
+            continue
+        change = _change(one[-1], two[-1], figure).change
+        value.append(change.value)
+        sd.append(sd_of(change))
+    if len(value) < LEAST_PAIRS:
+        return None
+    pooled = shrink(np.array(value), np.array(sd))
+    return YearBefore(now, then, Figure(pooled.mean, pooled.mean_low, pooled.mean_high), len(value), left_out)

@@ -1,0 +1,164 @@
+"""One row a tunnel: its newest test, whether it may be pooled with the others, and how it stands among them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..pattern.floor import Figure
+from ..record.conditions import UNLIKE_WIND_M_S
+from ..store.kept import Kept, by_tunnel
+from ..units_shown import show
+from .pooling import Shrunk, alike_groups, chance_of_low, shrink
+
+NINETY = 1.645  # half the width of a 90 % interval in standard deviations
+LEAST_SD = 0.5  # [%] an estimate is never taken for surer than this
+ALPHA = 0.08    # of one cut into groups: with 0.1 tunnels that are all alike were cut in 10.5 of 100 sets
+UNLIKE_PART = 0.25  # off the usual part of the heads' nominal pressure; a judgement
+LOWEST = 0.25   # part of the tunnels that 'among the driest' means
+FIGURES = {"du_low_quarter": "DUlq", "cu": "CU"}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One tunnel by its newest test.
+
+    Attributes
+    ----------
+    kept : Kept
+        The test, with its summary.
+    name : str
+        Of the tunnel.
+    figure : Figure or None [%]
+        Of the whole floor; None where it is not estimated.
+    at_the_cans : float [%]
+        The same figure at the cans.
+    shrunk : Figure or None [%]
+        Drawn toward the mean of all, the more the less is known of it; None where it is not pooled.
+    group : int or None [1]
+        0 for the tunnels with the lowest figure; tunnels that cannot be told apart share one.
+    among_lowest : float or None [1]
+        Chance to be among the lowest `LOWEST` of the tunnels that are pooled.
+    unlike : tuple of str
+        Why it is not pooled, whole sentences; empty where it is.
+    """
+
+    kept: Kept
+    name: str
+    figure: Figure | None
+    at_the_cans: float
+    shrunk: Figure | None = None
+    group: int | None = None
+    among_lowest: float | None = None
+    unlike: tuple[str, ...] = ()
+
+
+def name_of(kept: Kept) -> str:
+    """Call a tunnel by its name.
+
+    Parameters
+    ----------
+    kept : Kept
+        With its summary.
+
+    Returns
+    -------
+    str
+        Member and tunnel; the zone or the title where no tunnel is named.
+    """
+    found = kept.summary
+    return " · ".join(part for part in (found.member, found.tunnel or found.zone or found.title) if part)
+
+
+def sd_of(figure: Figure) -> float:
+    """Standard deviation behind a 90 % interval.
+
+    Parameters
+    ----------
+    figure : Figure [%]
+        With its interval.
+
+    Returns
+    -------
+    float [%]
+    """
+    return max((figure.high - figure.low) / 2 / NINETY, LEAST_SD)
+
+
+def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
+            system: str = "metric") -> tuple[list[Row], Shrunk | None]:
+    """Hold all tunnels against each other by their newest tests.
+
+    Parameters
+    ----------
+    tests : sequence of Kept
+        Any number of tests of each tunnel.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+    system : str
+        ``metric`` or ``US``: units in the sentences.
+
+    Returns
+    -------
+    rows, pooled : list of Row, Shrunk or None
+        Those in most need first; those without an estimate last. None where no tunnel has one.
+    """
+    newest = [runs[-1] for runs in by_tunnel(tests).values()]
+    usual = _usual([item for item in newest if item.summary.floor])
+    rows = [Row(item, name_of(item), getattr(item.summary.floor, figure) if item.summary.floor else None,
+                getattr(item.summary, figure), unlike=_unlike(item, usual, system)) for item in newest]
+    at = [place for place, row in enumerate(rows) if row.figure and not row.unlike]
+    if not at:
+        return sorted(rows, key=_need), None
+    value = np.array([rows[place].figure.value for place in at])
+    sd = np.array([sd_of(rows[place].figure) for place in at])
+    pooled, group, lowest = shrink(value, sd), alike_groups(value, sd, alpha=ALPHA), chance_of_low(value, sd, LOWEST)
+    for number, place in enumerate(at):
+        row, middle, half = rows[place], float(pooled.value[number]), NINETY * float(pooled.sd[number])
+        rows[place] = Row(row.kept, row.name, row.figure, row.at_the_cans, Figure(middle, middle - half, middle + half),
+                          int(group[number]), float(lowest[number]))
+    return sorted(rows, key=_need), pooled
+
+
+def _need(row: Row) -> tuple:
+    if row.figure is None:
+        return (1, row.at_the_cans, row.name)
+    return (0, row.shrunk.value if row.shrunk else row.figure.value, row.name)
+
+
+@dataclass(frozen=True)
+class _Usual:
+    """How most of the tests were run."""
+
+    sides: str | None
+    lines: str | None
+    pressure: float | None
+
+
+def _usual(tests: list[Kept]) -> _Usual:
+    def most(values):
+        counted = Counter(value for value in values if value)
+        return counted.most_common(1)[0][0] if counted else None
+
+    parts = [item.summary.habits.outlet_part for item in tests if item.summary.habits.outlet_part]
+    return _Usual(most(item.summary.conditions.sides for item in tests),
+                  most(item.summary.conditions.lines for item in tests), float(np.median(parts)) if parts else None)
+
+
+def _unlike(item: Kept, usual: _Usual, system: str) -> tuple[str, ...]:
+    """What is known to differ from how most tunnels were tested; what was not noted gets the benefit of the doubt."""
+    ran, said = item.summary.conditions, []
+    if ran.sides and usual.sides and ran.sides != usual.sides:
+        said.append(f"The sides were {ran.sides}, in most tests {usual.sides}.")
+    if ran.lines and usual.lines and ran.lines != usual.lines:
+        said.append(f"The lines ran {ran.lines}, in most tests {usual.lines}.")
+    if ran.wind is not None and ran.wind > UNLIKE_WIND_M_S:
+        said.append(f"The wind was {show(ran.wind, 'speed', system)}.")
+    part = item.summary.habits.outlet_part
+    if part and usual.pressure and abs(part - usual.pressure) > UNLIKE_PART * usual.pressure:
+        said.append(f"It ran at {100 * part:.0f} % of its heads' nominal pressure, the median is "
+                    f"{100 * usual.pressure:.0f} %.")
+    return tuple(said)

@@ -1,0 +1,158 @@
+"""A comparison as plain text, 80 columns wide, and as JSON."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+import textwrap
+import unicodedata
+from typing import Any
+
+from . import FIGURES, Comparison, words
+from .rows import Row
+
+WIDTH = 80
+FORMAT = 1
+DIGITS = 5  # of a number in the JSON
+_NAME = 26  # columns of a tunnel's name
+
+
+def members_text(found: Comparison, system: str = "metric", most: int = 60) -> str:
+    """Write a comparison for a terminal.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+    system : str
+        ``metric`` or ``US``.
+    most : int
+        Tunnels, pairs and trends that are listed at most.
+
+    Returns
+    -------
+    str
+        No line is longer than 80 characters.
+    """
+    blocks = [
+        _wrap(f"{words.counted(found.tests, 'test')} of {words.counted(len(found.rows), 'tunnel')}"),
+        "\n".join(_wrap(says) for says in words.all_words(found) if says),
+        *_table(found, most),
+        _block("Before and after a repair",
+               [" ".join(words.pair_words(pair, found.figure)) for pair in found.pairs[:most]]),
+        _block("Against the year before", [words.year_words(found)]),
+        _block("Over the years", [words.trend_words(trend, found.figure) for trend in found.trends[:most]]),
+        _block("What goes with unevenness", [words.habit_words(habit, found.figure) for habit in found.habits]
+               + words.habits_caution(found)),
+        _block("Water", [words.water_words(found, system)]),
+    ]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def _table(found: Comparison, most: int) -> list[str]:
+    if not found.rows:
+        return []
+    name = FIGURES[found.figure]
+    lines = [f"{'':4}{'tunnel':{_NAME}} {'tested':10} {name:16} {'drawn':5} {'low 1/4':7} cans"]
+    left = most
+    for group, rows in words.row_groups(found.rows):
+        if left <= 0:
+            break
+        lines.append(_group_name(group, found))
+        lines += [line for row in rows[:left] for line in _row(row, found.figure)]
+        left -= len(rows)
+    if len(found.rows) > most:
+        lines.append(f"... and {len(found.rows) - most} more (--json has all)")
+    lines.append(_wrap("drawn: drawn toward the mean of all, the more the less a test knows; low 1/4: how likely the "
+                       "tunnel is among the lowest quarter."))
+    return ["\n".join([f"{name} of the whole floor with its 90 % interval, those in most need first", *lines])]
+
+
+def _group_name(group: int | None, found: Comparison) -> str:
+    if group is None:
+        return "Not estimated yet, or cannot be (the figure at the cans)"
+    count = len({row.group for row in found.rows if row.group is not None})
+    return f"Group {group + 1} of {count}" if count > 1 else "One group"
+
+
+def _row(row: Row, figure: str) -> list[str]:
+    summary = row.kept.summary
+    value = words.span(row.figure) if row.figure else f"{row.at_the_cans:.0f} % at the cans"
+    drawn = f"{row.shrunk.value:.0f} %" if row.shrunk else ""
+    chance = words.chance(row)
+    lines = [f"    {_fit(row.name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} {chance:7} {summary.cans:4}"]
+    told = list(row.unlike)
+    if summary.floor and summary.floor.cause:
+        told.append(f"Likeliest cause: {summary.floor.cause}.")
+    if told:
+        lines.append(_wrap(" ".join(told), "        ", "        "))
+    return lines
+
+
+def _fit(name: str, width: int) -> str:
+    """A name of so many columns; wide letters count twice, and no line may be broken by it."""
+    plain = " ".join("".join(char if char.isprintable() else " " for char in name).split())
+    out, used = "", 0
+    for char in plain:
+        size = 2 if unicodedata.east_asian_width(char) in "WF" else 0 if unicodedata.combining(char) else 1
+        if used + size > width:
+            return out[:-1] + "…" + " " * (width - used if used < width else 0)
+        out, used = out + char, used + size
+    return out + " " * (width - used)
+
+
+def _block(title: str, says: list[str]) -> str:
+    told = [_wrap(f"- {item}", "  ", "    ") for item in says if item]
+    return "\n".join([title, *told]) if told else ""
+
+
+def _wrap(text: str, first: str = "", rest: str = "") -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+
+
+def members_json(found: Comparison) -> str:
+    """Write a comparison as JSON (contract: README, 'Members as JSON').
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+
+    Returns
+    -------
+    str
+        Ends with a line break; never nan or infinity.
+    """
+    plain = {
+        "members": FORMAT, "figure": found.figure, "tests": found.tests, "waiting": found.waiting,
+        "mean": found.mean, "between": found.between, "tunnels": [_json_row(row) for row in found.rows],
+        "pairs": [{"tunnel": pair.name, "before": pair.before.test, "after": pair.after.test,
+                   "du_low_quarter" if found.figure == "du_low_quarter" else "cu": pair.figure,
+                   "at_the_cans": pair.at_the_cans, "unlike": pair.unlike} for pair in found.pairs],
+        "trends": [{"tunnel": trend.name, "tests": [item.test for item in trend.tests], "a_year": trend.a_year,
+                    "left_out": trend.left_out} for trend in found.trends],
+        "year_before": found.year_before, "habits": found.habits, "not_tried": found.not_tried, "water": found.water,
+        "says": [says for says in words.all_words(found) if says],
+    }
+    return json.dumps(_plain(plain), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _json_row(row: Row) -> dict[str, Any]:
+    found = row.kept.summary
+    return {"test": row.kept.test, "member": found.member, "site": found.site, "tunnel": found.tunnel or found.zone,
+            "date": found.date, "cans": found.cans, "whole_floor": row.figure, "at_the_cans": row.at_the_cans,
+            "drawn_in": row.shrunk, "group": None if row.group is None else row.group + 1,
+            "among_lowest": row.among_lowest, "unlike": row.unlike, "cause": found.floor.cause if found.floor else None}
+
+
+def _plain(value: Any) -> Any:
+    if dataclasses.is_dataclass(value):
+        return {item.name: _plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        return float(f"{value:.{DIGITS}g}") if math.isfinite(value) else None
+    return value

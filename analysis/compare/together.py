@@ -1,0 +1,147 @@
+"""What goes with unevenness over all tunnels, and what water it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..pattern.floor import Figure
+from ..store.viewer import folded
+from ..yardsticks import YARDSTICKS
+from .habits import Effect, effects, left_out
+from .rows import Row, sd_of
+
+WORST = 10  # tunnels whose water is counted
+YARDSTICK = next(item for item in YARDSTICKS if item.figure == "du_low_quarter")
+
+# Habits that are tried: name -> (words, step that a person thinks in, words of that step, value of a summary).
+TRIED = {
+    "last head": ("pressure at the last head", 0.1, "10 % of the nominal pressure more",
+                  lambda found: found.habits.last_head_part),
+    "line spacing": ("distance of the lines over the wetted diameter", 0.1, "0.1 more",
+                     lambda found: found.habits.line_spacing),
+    "head spacing": ("distance of the heads over the wetted diameter", 0.1, "0.1 more",
+                     lambda found: found.habits.head_spacing),
+    "age": ("age of the heads", 365.25, "year more", lambda found: found.habits.heads_days),
+    "filter": ("time since the filter was cleaned", 30.0, "30 days more", lambda found: found.habits.filter_days),
+    "cans": ("number of cans", 10.0, "10 cans more", lambda found: float(found.cans)),
+}
+
+
+@dataclass(frozen=True)
+class Habit:
+    """What one habit goes with.
+
+    Attributes
+    ----------
+    name : str
+        A key of `TRIED`.
+    words, step : str
+        What it is; what one step of it is.
+    tunnels : int [1]
+        Tunnels in which it is known.
+    change : Figure [%]
+        Of the figure for one step, in points.
+    p : float [1]
+        Two-sided, not corrected.
+    stands : bool
+        Whether it stands against how many were tried (Holm, 5 %).
+    """
+
+    name: str
+    words: str
+    step: str
+    tunnels: int
+    change: Figure
+    p: float
+    stands: bool
+
+
+@dataclass(frozen=True)
+class Water:
+    """What the driest tunnels would save.
+
+    Attributes
+    ----------
+    tunnels : int [1]
+        Tunnels under the yardstick that are counted, at most `WORST`.
+    yardstick : float [%]
+        DUlq that they would reach.
+    week_l : Figure [L]
+        Less water in a week for the same need of the driest quarter.
+    unknown : int [1]
+        Tunnels among the driest whose crop's daily use is not in their record; not counted.
+    """
+
+    tunnels: int
+    yardstick: float
+    week_l: Figure
+    unknown: int
+
+
+def habits_over(rows: Sequence[Row]) -> tuple[list[Habit], list[str]]:
+    """Look for what goes with the figure over all tunnels that are pooled.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        From `rows_of`.
+
+    Returns
+    -------
+    found, not_tried : list of Habit, list of str
+        The surest first; the words of those that are known in too few tunnels or members. One habit at a time: those
+        that go together share an effect.
+    """
+    rows = [row for row in rows if row.shrunk is not None]
+    if not rows:
+        return [], [words for words, *_ in TRIED.values()]
+    values = {name: np.array([np.nan if (value := take(row.kept.summary)) is None else value / step for row in rows])
+              for name, (_, step, _, take) in TRIED.items()}
+    whose = [folded(row.kept.summary.member) or f"?{place}" for place, row in enumerate(rows)]
+    cluster = np.unique(whose, return_inverse=True)[1]
+    outcome = np.array([row.figure.value for row in rows])
+    sd = np.array([sd_of(row.figure) for row in rows])
+    found = [_habit(effect) for effect in effects(values, outcome, sd, cluster)]
+    return found, [TRIED[name][0] for name in left_out(values, cluster)]
+
+
+def _habit(effect: Effect) -> Habit:
+    words, _, step, _ = TRIED[effect.name]
+    return Habit(effect.name, words, step, effect.count, Figure(effect.slope, effect.low, effect.high), effect.p,
+                 effect.held)
+
+
+def water_saved(rows: Sequence[Row]) -> Water | None:
+    """Tell what a week's water would be less if the driest tunnels reached the yardstick.
+
+    The driest quarter of each gets what the crop uses: gross depth = use / DUlq, over the ground that counts.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        From `rows_of` with DUlq.
+
+    Returns
+    -------
+    Water or None
+        None where no tunnel under the yardstick has its crop's daily use in the record.
+    """
+    goal = YARDSTICK.high
+    driest = [row for row in rows if row.shrunk is not None and row.shrunk.value < goal][:WORST]
+    known = [row for row in driest if row.kept.summary.daily_use_mm]
+    if not known:
+        return None
+    value, low, high = np.array([[_saved(row, end, goal) for row in known] for end in ("value", "high", "low")])
+    total = float(value.sum())
+    below, above = (float(np.sqrt(np.sum((end - value) ** 2))) for end in (low, high))
+    return Water(len(known), goal, Figure(total, max(0.0, total - below), total + above), len(driest) - len(known))
+
+
+def _saved(row: Row, end: str, goal: float) -> float:
+    """Litres a week: millimetres over square metres are litres."""
+    now = max(getattr(row.shrunk, end), 5.0)
+    need = 7 * row.kept.summary.daily_use_mm * row.kept.summary.area_m2
+    return max(0.0, need * (100 / now - 100 / goal))

@@ -1,0 +1,312 @@
+"""A comparison in sentences, the same in the terminal and on the screen."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from ..pattern.floor import Figure
+from ..units_shown import show
+from . import FIGURES, Comparison
+from .over_time import Pair, Trend
+from .rows import Row
+from .together import WORST, YARDSTICK, Habit
+
+
+def span(figure: Figure, unit: str = "%") -> str:
+    """Write a figure with its interval.
+
+    Parameters
+    ----------
+    figure : Figure [any unit]
+        Whole numbers are written: no more digits than the intervals deserve.
+    unit : str
+        Of the figure.
+
+    Returns
+    -------
+    str
+    """
+    return f"{figure.value:.0f} {unit} ({figure.low:.0f} to {figure.high:.0f})"
+
+
+def signed(figure: Figure) -> str:
+    """Write a change with its interval.
+
+    Parameters
+    ----------
+    figure : Figure [%]
+        In points.
+
+    Returns
+    -------
+    str
+        Signs are written; a change under 10 points has one decimal where its interval is narrower than 5 points.
+    """
+    digits = 1 if figure.high - figure.low < 5 else 0
+    value, low, high = (f"{item + 0.0:+.{digits}f}" for item in (figure.value, figure.low, figure.high))
+    return f"{value} points ({low} to {high})"
+
+
+def counted(count: int, thing: str) -> str:
+    """Write how many there are of a thing.
+
+    Parameters
+    ----------
+    count : int [1]
+        How many.
+    thing : str
+        One of them.
+
+    Returns
+    -------
+    str
+    """
+    return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
+def _tunnels(count: int) -> str:
+    return counted(count, "tunnel")
+
+
+def all_words(found: Comparison) -> list[str]:
+    """Say how the tunnels stand as a whole.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+
+    Returns
+    -------
+    list of str
+        Whole sentences.
+    """
+    name = FIGURES[found.figure]
+    pooled = [row for row in found.rows if row.shrunk]
+    said = []
+    if pooled:
+        said.append(f"{name} of the whole floor is {span(found.mean)} on the mean of {_tunnels(len(pooled))}.")
+        said.append(groups_words(pooled, name))
+    if len(pooled) > 3:
+        said.append("The tests' own noise taken off, " + (
+            f"tunnels differ by {found.between:.0f} points (standard deviation)." if found.between >= 0.5 else
+            "no difference between tunnels is left."))
+    apart = sum(bool(row.unlike and row.figure) for row in found.rows)
+    if apart:
+        said.append(f"{_tunnels(apart)} {'was' if apart == 1 else 'were'} tested under other conditions than most; "
+                    f"{'it is' if apart == 1 else 'they are'} shown, but not pooled with the others.")
+    if found.waiting:
+        said.append(f"{counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the whole "
+                    "floor yet.")
+    shut = sum(bool(row.kept.summary.closed) for row in found.rows)
+    if shut:
+        said.append(f"{_tunnels(shut)} cannot be estimated: something in the record is hard to believe (see the test).")
+    return said
+
+
+def groups_words(pooled: list[Row], name: str) -> str:
+    """Say which tunnels can be told apart.
+
+    Parameters
+    ----------
+    pooled : list of Row
+        Those with a group.
+    name : str
+        Of the figure.
+
+    Returns
+    -------
+    str
+    """
+    groups = sorted({row.group for row in pooled})
+    if len(groups) == 1:
+        return ("" if len(pooled) == 1 else
+                f"The tests cannot tell these {len(pooled)} tunnels apart: their order means nothing.")
+    first = [row for row in pooled if row.group == 0]
+    which = _tunnels(len(first))
+    return (f"The tests tell {len(groups)} groups apart. {which} {'has' if len(first) == 1 else 'have'} the lowest "
+            f"{name} and should be helped first; within a group the order means nothing.")
+
+
+def row_groups(rows: list[Row]) -> list[tuple[int | None, list[Row]]]:
+    """Cut the rows into runs of one group, for headings.
+
+    Parameters
+    ----------
+    rows : list of Row
+        In their order.
+
+    Returns
+    -------
+    list of (group, rows)
+        A tunnel that is not pooled stays in the run in which it stands; those without an estimate come last as None.
+    """
+    group, marked = 0, []
+    for row in rows:
+        group = None if row.figure is None else row.group if row.group is not None else group
+        marked.append((group, row))
+    return [(key, [row for _, row in run]) for key, run in groupby(marked, key=lambda pair: pair[0])]
+
+
+def chance(row: Row) -> str:
+    """Write how likely a tunnel is among the lowest quarter.
+
+    Parameters
+    ----------
+    row : Row
+        Of the comparison.
+
+    Returns
+    -------
+    str
+        Empty where it is not pooled.
+    """
+    if row.among_lowest is None:
+        return ""
+    percent = 100 * row.among_lowest
+    return ">99 %" if percent > 99.4 else "<1 %" if percent < 0.6 else f"{percent:.0f} %"
+
+
+def pair_words(pair: Pair, figure: str) -> list[str]:
+    """Say what a repair changed.
+
+    Parameters
+    ----------
+    pair : Pair
+        From `pairs_of`.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+
+    Returns
+    -------
+    list of str
+    """
+    one, name = pair.figure, FIGURES[figure]
+    verdict = "more than the tests' own noise" if one.shown else "within the tests' own noise, so no change is shown"
+    said = [f"{pair.name}, {pair.before.summary.date or 'no date'} to {pair.after.summary.date}: {name} of the whole "
+            f"floor from {one.before:.0f} to {one.after:.0f} %, {signed(one.change)}: {verdict}."]
+    if pair.at_the_cans is not None:
+        said.append(f"At the same cans {pair.at_the_cans:+.0f} points.")
+    return said + list(pair.unlike)
+
+
+def trend_words(trend: Trend, figure: str) -> str:
+    """Say where a tunnel is going.
+
+    Parameters
+    ----------
+    trend : Trend
+        From `trends_of`.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+
+    Returns
+    -------
+    str
+    """
+    rate = trend.a_year
+    verdict = "falling" if rate.high < 0 else "rising" if rate.low > 0 else "no trend is shown"
+    left = f" {counted(trend.left_out, 'test')} under other conditions left out." if trend.left_out else ""
+    return (f"{trend.name}: {FIGURES[figure]} {signed(rate)} a year over {len(trend.tests)} tests, "
+            f"{trend.tests[0].summary.date[:4]} to {trend.tests[-1].summary.date[:4]}: {verdict}.{left}")
+
+
+def year_words(found: Comparison) -> str:
+    """Say how the tunnels stand against the year before.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+
+    Returns
+    -------
+    str
+        Empty where too few tunnels were tested in two years.
+    """
+    item = found.year_before
+    if item is None:
+        return ""
+    verdict = ("better" if item.change.low > 0 else "worse" if item.change.high < 0 else
+               "no change of all together is shown")
+    left = (f" {_tunnels(item.left_out)} tested under unlike conditions left out.") if item.left_out else ""
+    return (f"{item.year} against {item.before}, {_tunnels(item.tunnels)} tested in both: {FIGURES[found.figure]} "
+            f"{signed(item.change)} on the mean: {verdict}.{left}")
+
+
+def habit_words(habit: Habit, figure: str) -> str:
+    """Say what a habit goes with.
+
+    Parameters
+    ----------
+    habit : Habit
+        From `habits_over`.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+
+    Returns
+    -------
+    str
+    """
+    verdict = "stands" if habit.stands else "may be chance"
+    return (f"{habit.words[0].upper()}{habit.words[1:]}, {habit.step}: {FIGURES[figure]} {signed(habit.change)}, over "
+            f"{_tunnels(habit.tunnels)}: {verdict}.")
+
+
+def habits_caution(found: Comparison) -> list[str]:
+    """Say how the habits are to be read.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+
+    Returns
+    -------
+    list of str
+        Empty where none was tried.
+    """
+    said = []
+    if found.habits:
+        said.append(f"{counted(len(found.habits), 'habit')} tried one at a time; 'stands' allows for that (Holm, 5 in "
+                    "100). What goes with unevenness need not be its cause, and habits that go together share an effect.")
+    if any(habit.name == "cans" and habit.stands for habit in found.habits):
+        said.append("The figure goes with the number of cans: part of the differences may come from the tests and not "
+                    "from the tunnels.")
+    if found.not_tried:
+        said.append(f"Known in too few tunnels or members to be tried: {'; '.join(found.not_tried)}.")
+    return said
+
+
+def water_words(found: Comparison, system: str = "metric") -> str:
+    """Say what water the driest tunnels would save.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        Empty where it is not known.
+    """
+    item = found.water
+    if item is None:
+        return ""
+    value, low, high = (_rough(number, system) for number in (item.week_l.value, item.week_l.low, item.week_l.high))
+    unit = show(0.0, "volume", system).split(" ", 1)[1]
+    left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
+            else "")
+    which = _tunnels(item.tunnels) if item.tunnels == 1 else f"the {item.tunnels} driest tunnels"
+    return (f"If {which} (at most {WORST}) reached DUlq {item.yardstick:.0f} %, the same need of "
+            f"{'its' if item.tunnels == 1 else 'their'} driest quarter would take {value} {unit} less a week ({low} to "
+            f"{high}). Yardstick: {YARDSTICK.says}, {YARDSTICK.source}.{left}")
+
+
+def _rough(litres: float, system: str) -> str:
+    """Two digits: the interval allows no more."""
+    shown = float(show(litres / 1e3, "volume", system, with_unit=False))
+    return f"{float(f'{shown:.2g}'):,.0f}".replace(",", " ")

@@ -1,0 +1,55 @@
+"""Where finished tests are kept, for the pages: which store, and who is looking."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis.dashboard import accounts
+from analysis.record.model import Record
+from analysis.store import OWNER, Store, Viewer
+from analysis.store.usual import open_usual, usual_address
+
+
+def viewer() -> Viewer:
+    """Who is looking, as the store knows people: from this run's log-in alone.
+
+    Returns
+    -------
+    Viewer
+        Without accounts the one person whose store it is; with accounts and nobody logged in somebody who sees nothing.
+    """
+    if not accounts.accounts_on():
+        return OWNER
+    who = accounts.person()
+    return Viewer(who.name, who.member, who.coordinator) if who else Viewer()
+
+
+def store() -> Store:
+    """The store of this server.
+
+    Returns
+    -------
+    Store
+        The one that the secrets name (`evenfall.store`), else the usual one.
+    """
+    return _opened(accounts.store_address() or usual_address())
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _opened(address: str) -> Store:
+    return open_usual(address)
+
+
+def find_test(name: str) -> Record | None:
+    """Find a kept test that the person who is looking may see.
+
+    Parameters
+    ----------
+    name : str
+        Its id, or any other text.
+
+    Returns
+    -------
+    Record or None
+    """
+    return store().find(viewer(), name)

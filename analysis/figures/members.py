@@ -1,0 +1,351 @@
+"""Figures of many tunnels: one row each with its interval, lines over the years, before and after."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from itertools import groupby
+
+import plotly.graph_objects as go
+
+from ..compare import FIGURES, Comparison
+from ..compare.over_time import Pair, Trend
+from ..compare.rows import Row
+from ..compare.together import YARDSTICK
+from ..pattern.floor import Figure
+from .look import Look
+from .small_maps import clean_text, plain_text, shortened, text_width
+
+MOST_TRENDS = 12
+_SIZE = 12                        # pixels of the font
+_WIDE_ROW, _NARROW_ROW = 30, 44   # pixels a row; on a phone the name stands above its interval
+_WIDE_STRIP, _NARROW_STRIP = 66, 84
+_HEADING = 20                     # pixels of 'group 1' above its rows on a phone
+_NAMES, _GROUPS = 236, 62         # pixels for names and for groups left of the rows
+_PHONE = 334                      # pixels that a phone of 390 surely leaves for a row
+_KEY_ROW, _KEY_WIDE = 20, 270     # pixels of one entry of the key
+_AXIS = 52                        # pixels below the rows
+
+
+def _colour(look: Look) -> str:
+    return "#9ecae1" if look.dark else "#1f4e79"
+
+
+def with_interval(figure: Figure) -> str:
+    """Write a figure in whole percents.
+
+    Parameters
+    ----------
+    figure : Figure [%]
+        With its interval.
+
+    Returns
+    -------
+    str
+        Such as ``52 % (46 to 58)``.
+    """
+    return f"{_whole(figure.value)} % ({_whole(figure.low)} to {_whole(figure.high)})"
+
+
+def _whole(value: float) -> str:
+    return f"{value:.0f}".replace("-0", "0") if abs(value) < 0.5 else f"{value:.0f}"
+
+
+def _signed(value: float) -> str:
+    return "0" if abs(value) < 0.5 else f"{value:+.0f}"
+
+
+def _points(change: Figure) -> str:
+    return f"{_signed(change.value)} ({_signed(change.low)} to {_signed(change.high)})"
+
+
+def interval_rows(rows: Sequence[Row], comparison: Comparison, look: Look) -> go.Figure:
+    """Draw one row a tunnel with its interval, and what it is held against.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Of the comparison, in their order; the first is drawn on top.
+    comparison : Comparison
+        Gives the scale, so that all slices share it, and the mean.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+        Rows are placed in pixels below the top. The yardstick is drawn for DUlq only.
+    """
+    figure = go.Figure()
+    runs = [(group, len(list(members))) for group, members in groupby(rows, key=lambda row: row.group)]
+    middles, tall = _middles(runs, look)
+    span = _span([end for row in comparison.rows for end in _ends(row)]
+                 + ([comparison.mean.low, comparison.mean.high] if comparison.mean else [])
+                 + ([YARDSTICK.high] if comparison.figure == YARDSTICK.figure else []))
+    _mean_band(figure, comparison, look)
+    if comparison.figure == YARDSTICK.figure:
+        _yardstick(figure, look)
+    _row_marks(figure, rows, middles, look)
+    _write(figure, [row.name for row in rows], [_row_value(row) for row in rows], middles, span, look)
+    _groups(figure, runs, middles, look)
+    _finish(figure, tall, span, f"{FIGURES[comparison.figure]} of the whole floor [%]", look, groups=True)
+    return figure
+
+
+def _ends(row: Row) -> tuple[float, ...]:
+    return (row.figure.low, row.figure.high) if row.figure else (row.at_the_cans,)
+
+
+def _span(values: Sequence[float], step: float = 10.0) -> tuple[float, float]:
+    """Whole tens around all values, at least one."""
+    low, high = min(values, default=0.0), max(values, default=100.0)
+    low, high = step * ((low - 1) // step), -step * ((-high - 1) // step)
+    return low, high
+
+
+def _middles(runs, look) -> tuple[list[float], float]:
+    """Middle of each row and the height of all [px], counted from the top; on a phone a group has a heading."""
+    middles, top = [], 0.0
+    high = _NARROW_ROW if look.narrow else _WIDE_ROW
+    for group, count in runs:
+        top += _HEADING if look.narrow and group is not None else 0
+        middles += [top + high * (number + 0.5) for number in range(count)]
+        top += high * count
+    return middles, max(top, high)
+
+
+def _mark_at(middle: float, look: Look) -> float:
+    return -(middle + (11 if look.narrow else 0))
+
+
+def _row_value(row: Row) -> str:
+    return with_interval(row.figure) if row.figure else f"at the cans {_whole(row.at_the_cans)} %"
+
+
+def _row_hover(row: Row) -> str:
+    said = [_row_value(row) + (", 90 % interval" if row.figure else ", not estimated for the whole floor")]
+    if row.shrunk:
+        said.append(f"drawn toward the mean: {with_interval(row.shrunk)}")
+    if row.among_lowest is not None:
+        said.append(f"chance to be among the driest quarter of the tunnels: {100 * row.among_lowest:.0f} %")
+    return _hover(row.name, [*said, *row.unlike])
+
+
+def _hover(name: str, said: Sequence[str]) -> str:
+    lines = [line for words in (clean_text(name), *map(clean_text, said)) for line in textwrap.wrap(words, 44) or [""]]
+    return "<br>".join(map(plain_text, lines))
+
+
+def _marks(figure, name, x, y, texts, marker, ends=None, look=None):
+    """Marks of one kind, with whiskers where `ends` has (low, high)."""
+    whiskers = ends and {"type": "data", "array": [high - at for at, (_, high) in zip(x, ends, strict=True)],
+                         "arrayminus": [at - low for at, (low, _) in zip(x, ends, strict=True)],
+                         "color": _colour(look), "thickness": 2, "width": 4}
+    figure.add_scatter(x=x, y=y, name=name, mode="markers", marker=marker, text=texts, error_x=whiskers,
+                       hovertemplate="%{text}<extra></extra>", showlegend=bool(x))
+
+
+def _full(look: Look) -> dict:
+    return {"symbol": "circle", "size": 10, "color": _colour(look), "line": {"width": 2, "color": _colour(look)}}
+
+
+def _hollow(look: Look) -> dict:
+    # Filled with the colour of the page, so that the whisker does not run through it.
+    return {**_full(look), "color": "#0e1117" if look.dark else "#ffffff"}
+
+
+def _row_marks(figure, rows, middles, look):
+    at = {id(row): _mark_at(middle, look) for row, middle in zip(rows, middles, strict=True)}
+
+    def draw(name, use, value, marker, whiskers=False):
+        _marks(figure, name, [value(row) for row in use], [at[id(row)] for row in use], list(map(_row_hover, use)),
+               marker, [_ends(row) for row in use] if whiskers and use else None, look)
+
+    known = [row for row in rows if row.figure]
+    draw("estimate, 90 % interval", [row for row in known if not row.unlike], lambda row: row.figure.value,
+         _full(look), True)
+    draw("tested unlike most, not pooled", [row for row in known if row.unlike], lambda row: row.figure.value,
+         _hollow(look), True)
+    draw("drawn toward the mean", [row for row in known if row.shrunk], lambda row: row.shrunk.value,
+         {"symbol": "diamond", "size": 8, "color": "#e08214", "line": {"width": 1, "color": "#ffffff"}})
+    draw("at the cans only", [row for row in rows if not row.figure], lambda row: row.at_the_cans,
+         {"symbol": "x-thin", "size": 9, "line": {"width": 2.5, "color": _colour(look)}})
+
+
+def _mean_band(figure, comparison, look):
+    mean = comparison.mean
+    if mean is None:
+        return
+    shade = "rgba(150,150,150,.28)"
+    figure.add_vrect(x0=mean.low, x1=mean.high, fillcolor=shade, line_width=0, layer="below")
+    figure.add_vline(x=mean.value, line={"color": look.ink, "width": 1, "dash": "dot"}, layer="below")
+    figure.add_scatter(x=[None], y=[None], mode="markers", name=f"mean {with_interval(mean)}",
+                       marker={"symbol": "square", "size": 14, "color": shade, "line": {"width": 1, "color": "#888"}})
+
+
+def _yardstick(figure, look):
+    line = {"color": "#e08214", "width": 2, "dash": "dash"}
+    figure.add_vline(x=YARDSTICK.high, line=line, layer="below")
+    figure.add_scatter(x=[None], y=[None], mode="lines", name=f"{YARDSTICK.high:.0f} %: {YARDSTICK.says}", line=line)
+
+
+def _write(figure, names, values, middles, span, look):
+    """Names and values beside the rows; on a phone above them, so that the interval gets all the width."""
+    room = [_PHONE - text_width(value) - 8 if look.narrow else _NAMES for value in values]
+    names = [plain_text(shortened(name, wide)) for name, wide in zip(names, room, strict=True)]
+    y = [-(middle - (9 if look.narrow else 0)) for middle in middles]
+    sides = ("middle right", "middle left") if look.narrow else ("middle left", "middle right")
+    for label, x, texts, side in (("names", span[0], names, sides[0]), ("values", span[1], values, sides[1])):
+        figure.add_scatter(x=[x] * len(y), y=y, text=texts, mode="text", textposition=side, cliponaxis=False,
+                           name=label, hoverinfo="skip", showlegend=False, textfont={"size": _SIZE, "color": look.ink})
+
+
+def _groups(figure, runs, middles, look):
+    """A bar beside each run of one group, in two greys by turns, and the group's name once a run."""
+    shapes, notes, first = [], [], 0
+    half = (_NARROW_ROW if look.narrow else _WIDE_ROW) / 2 - 2
+    edge = (-12, -7) if look.narrow else (-_NAMES - 14, -_NAMES - 9)
+    for group, count in runs:
+        top, bottom = middles[first] - half, middles[first + count - 1] + half
+        first += count
+        if group is None:
+            continue
+        shapes.append({"type": "rect", "xref": "paper", "xsizemode": "pixel", "xanchor": 0, "x0": edge[0],
+                       "x1": edge[1], "y0": -bottom, "y1": -top, "fillcolor": ("#767676", "#b0b0b0")[group % 2],
+                       "line": {"width": 0}})
+        place = ({"xanchor": "left", "xshift": -13, "y": -(top - _HEADING / 2)} if look.narrow
+                 else {"xanchor": "right", "xshift": edge[0] - 2, "y": -(top + bottom) / 2})
+        notes.append({"xref": "paper", "x": 0, "text": f"group {group + 1}", "showarrow": False,
+                      "font": {"size": _SIZE - 1, "color": look.ink}, "yanchor": "middle", **place})
+    figure.update_layout(shapes=[*figure.layout.shapes, *shapes], annotations=notes)
+
+
+def _finish(figure, tall, span, title, look, groups=False):
+    """Axes, key and just the height that is needed. Fixed margins: plotly draws a figure twice to find its own."""
+    entries = sum(trace.showlegend is not False for trace in figure.data)
+    key = 8 + _KEY_ROW * (entries if look.narrow else -(-entries // 2)) if entries else 8
+    margin = ({"l": 16 if groups else 8, "r": 8} if look.narrow
+              else {"l": _NAMES + (_GROUPS + 14 if groups else 8), "r": 132})
+    figure.update_xaxes(range=list(span), title={"text": title, "standoff": 6}, fixedrange=True, zeroline=False,
+                        gridcolor="rgba(128,128,128,.25)", nticks=6, ticks="outside")
+    figure.update_yaxes(range=[-tall, 0], visible=False, fixedrange=True)
+    figure.update_layout(
+        height=int(tall + key + _AXIS), margin={**margin, "t": key, "b": _AXIS, "autoexpand": False}, template="none",
+        dragmode=False, hovermode="closest", paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+        font={"color": look.ink, "size": _SIZE}, showlegend=entries > 0,
+        legend={"orientation": "v" if look.narrow else "h", "x": 0, "xref": "container", "xanchor": "left",
+                "y": 1, "yref": "container", "yanchor": "top", "itemclick": False, "itemdoubleclick": False,
+                "bgcolor": "rgba(0,0,0,0)", "font": {"size": _SIZE, "color": look.ink},
+                **({} if look.narrow else {"entrywidth": _KEY_WIDE, "entrywidthmode": "pixels"})})
+
+
+def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:
+    """Draw a small line over the dates for each tunnel, one below the other on one scale.
+
+    Parameters
+    ----------
+    trends : sequence of Trend
+        The first `MOST_TRENDS` are drawn, the first on top.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+        Strips are placed in pixels below the top; the ticks at each strip name its lowest and highest percent.
+    """
+    drawn, trends = go.Figure(), trends[:MOST_TRENDS]
+    found = [[getattr(item.summary.floor, figure) for item in trend.tests] for trend in trends]
+    low, high = _span([end for figures in found for item in figures for end in (item.low, item.high)])
+    strip, line = (_NARROW_STRIP, 44) if look.narrow else (_WIDE_STRIP, 46)
+    floors = [-(strip * (number + 1) - 10) for number in range(len(trends))]
+    scale = line / (high - low)
+    for trend, figures, floor in zip(trends, found, floors, strict=True):
+        _trend_line(drawn, trend, figures, floor - low * scale, scale, look)
+    days = sorted(item.summary.date for trend in trends for item in trend.tests)
+    _finish(drawn, strip * max(len(trends), 1), (0, 1), f"{FIGURES[figure]} of the whole floor over the dates", look)
+    for at in floors:
+        drawn.add_hrect(y0=at, y1=at + line, fillcolor="rgba(128,128,128,.10)", line_width=0, layer="below")
+    _trend_words(drawn, trends, figures=found, days=days, floors=floors, line=line, look=look)
+    drawn.update_yaxes(visible=True, showgrid=False, zeroline=False, ticks="", tickfont={"size": 10},
+                       tickvals=[end for at in floors for end in (at + 3, at + line - 3)],
+                       ticktext=[f"{_whole(end)} %" for _ in floors for end in (low, high)])
+    drawn.update_xaxes(type="date", autorange=not days, range=None if not days else [days[0], days[-1]], nticks=5)
+    drawn.update_layout(margin={"l": 44, "r": 48 if look.narrow else 300})
+    return drawn
+
+
+def _trend_line(drawn, trend, figures, zero, scale, look):
+    texts = [_hover(trend.name, [f"{item.summary.date}: {with_interval(found)}"])
+             for item, found in zip(trend.tests, figures, strict=True)]
+    drawn.add_scatter(
+        x=[item.summary.date for item in trend.tests], y=[zero + scale * item.value for item in figures],
+        error_y={"type": "data", "array": [scale * (item.high - item.value) for item in figures],
+                 "arrayminus": [scale * (item.value - item.low) for item in figures], "thickness": 1.5, "width": 3,
+                 "color": _colour(look)},
+        mode="lines+markers", line={"color": _colour(look), "width": 2}, marker={"size": 7}, text=texts,
+        cliponaxis=False, customdata=[item.value for item in figures], hovertemplate="%{text}<extra></extra>",
+        showlegend=False)
+
+
+def _trend_words(drawn, trends, figures, days, floors, line, look):
+    """The name and the change a year at the end of the line; on a phone above it, the last value at its end."""
+    notes = []
+
+    def note(x, y, text, anchor, shift=0):
+        notes.append({"xref": "paper", "x": x, "y": y, "text": text, "showarrow": False, "xanchor": anchor,
+                      "xshift": shift, "yanchor": "middle", "align": "left",
+                      "font": {"size": _SIZE, "color": look.ink}})
+
+    for trend, found, floor in zip(trends, figures, floors, strict=True):
+        year, last = f"{_points(trend.a_year)} a year", f"{_whole(found[-1].value)} %"
+        if look.narrow:
+            name = plain_text(shortened(trend.name, _PHONE - text_width(year) - 8))
+            note(0, floor + line + 12, name, "left", -42)
+            note(1, floor + line + 12, year, "right", 46)
+            note(1, floor + line / 2, last, "left", 8)
+        else:
+            name = plain_text(shortened(trend.name, 280))
+            note(1, floor + line / 2, f"{name}<br>{last}, {_points(trend.a_year)} points a year", "left", 10)
+    drawn.update_layout(annotations=notes)
+
+
+def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
+    """Draw one row a tunnel that was tested before and after, with the change and its interval.
+
+    Parameters
+    ----------
+    pairs : sequence of Pair
+        The first is drawn on top.
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+    look : Look
+        How to draw it.
+
+    Returns
+    -------
+    plotly Figure
+        Rows are placed in pixels below the top; hollow marks where the two tests were run unlike each other.
+    """
+    drawn = go.Figure()
+    middles, tall = _middles([(None, len(pairs))], look)
+    changes = [pair.figure.change for pair in pairs]
+    span = _span([0.0, *(end for change in changes for end in (change.low, change.high))])
+    drawn.add_vline(x=0, line={"color": look.ink, "width": 1.5}, layer="below")
+    for name, hollow in (("change, 90 % interval", False), ("run unlike the test before", True)):
+        use = [(pair, middle) for pair, middle in zip(pairs, middles, strict=True) if bool(pair.unlike) == hollow]
+        found = [pair.figure.change for pair, _ in use]
+        _marks(drawn, name, [change.value for change in found], [_mark_at(middle, look) for _, middle in use],
+               [_pair_hover(pair) for pair, _ in use], (_hollow if hollow else _full)(look),
+               [(change.low, change.high) for change in found] or None, look)
+    _write(drawn, [pair.name for pair in pairs], [_points(change) for change in changes], middles, span, look)
+    _finish(drawn, tall, span, f"change of {FIGURES[figure]}, whole floor [points]", look)
+    return drawn
+
+
+def _pair_hover(pair: Pair) -> str:
+    both, when = pair.figure, f"{pair.before.summary.date} to {pair.after.summary.date}"
+    figures = f"{_whole(both.before)} % to {_whole(both.after)} %, {_points(both.change)} points"
+    return _hover(pair.name, [f"{when}: {figures}", *pair.unlike])

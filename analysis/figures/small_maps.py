@@ -1,0 +1,281 @@
+"""The small maps of many tunnels side by side, to one scale and in one scale of colours."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.graph_objects as go
+
+from ..compare.rows import Row
+from ..summaries import small_map
+from ..units_shown import shown_unit, shown_value
+from . import DEVIATIONS
+from .look import Look
+
+LOW, HIGH = 40.0, 160.0      # [%] as `depth_map` has it
+CELLS = 56_000               # at most, of all maps together: four bytes each, and a browser paints them one by one
+_WIDE, _NARROW = 700, 350    # pixels across that all maps together surely get
+_TALL, _BROAD = 250, 300     # pixels that one map is high and wide at most
+_SIZE, _LINE = 12, 16        # pixels of the font and of a line of it
+_GAP, _FOOT, _BOTTOM = 14, 26, 62  # pixels between maps; below them for the scale; below that for the bar of colours
+_JOINERS = "\u200c\u200d"    # invisible, but part of how some scripts are written
+_THIN, _FAT = set("fijlrtI.,:;'|!()[]{} ·-/\"`"), set("mwMWOQGD@%&…—")
+
+
+def plain_text(text: str) -> str:
+    """Make any text safe to be drawn letter by letter.
+
+    Parameters
+    ----------
+    text : str
+        Such as a tunnel's name.
+
+    Returns
+    -------
+    str
+        Without line breaks and control characters; what plotly would read as markup or formula is written as entities.
+    """
+    for sign, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ("$", "&#36;")):
+        text = text.replace(sign, entity)
+    return clean_text(text)
+
+
+def clean_text(text: str) -> str:
+    """Make one line of any text.
+
+    Parameters
+    ----------
+    text : str
+        Such as a tunnel's name.
+
+    Returns
+    -------
+    str
+        Without line breaks and control characters.
+    """
+    return " ".join("".join(sign if sign.isprintable() or sign in _JOINERS else " " for sign in text).split())
+
+
+def text_width(text: str, size: float = _SIZE) -> float:
+    """Estimate how wide a text is drawn, rather too wide than too narrow.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    size : float [px]
+        Of the font.
+
+    Returns
+    -------
+    float [px]
+        By rough widths of the wider of the usual sans-serif fonts.
+    """
+    return size * sum(map(_part, text))
+
+
+def _part(sign: str) -> float:
+    """Width of a sign / size of the font."""
+    if unicodedata.combining(sign):
+        return 0.0
+    if unicodedata.east_asian_width(sign) in "WF":
+        return 1.05
+    return 0.4 if sign in _THIN else 0.95 if sign in _FAT else 0.72 if sign.isupper() else 0.63
+
+
+def shortened(text: str, room: float, size: float = _SIZE) -> str:
+    """Cut a name in its middle so that it fits; what tells names apart stands at either end.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    room : float [px]
+        There is for it.
+    size : float [px]
+        Of the font.
+
+    Returns
+    -------
+    str
+        Not yet safe to be drawn: see `plain_text`.
+    """
+    text = clean_text(text)
+    if text_width(text, size) <= room:
+        return text
+    for kept in range(len(text) - 1, 1, -1):
+        head = (kept + 1) // 2
+        cut = f"{text[:head].rstrip()}…{text[len(text) - kept + head:].lstrip()}"
+        if text_width(cut, size) <= room:
+            return cut
+    return "…"
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where one map is drawn.
+
+    Attributes
+    ----------
+    left, base, width, length : float [m]
+        Its corner at the inlet end, from the left and the bottom of the figure, and the floor's size.
+    column, line : int [1]
+        Its place among the maps, from the left and from the bottom.
+    cells : array (r, c) [%]
+        The small map, first row at the inlet end.
+    """
+
+    left: float
+    base: float
+    width: float
+    length: float
+    column: int
+    line: int
+    cells: np.ndarray
+
+
+def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, first: int = 1) -> go.Figure:
+    """Draw the small maps of many tunnels.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Those without an estimate of the whole floor are left out.
+    look : Look
+        How to draw it.
+    columns : int, optional [1]
+        Maps beside each other; else as many as the names and the screen allow, 2 or 3 on a narrow one.
+    first : int [1]
+        Number of the first row, where `rows` is a slice.
+
+    Returns
+    -------
+    plotly Figure
+        Axes in metres. The first trace holds all maps in percent of each one's mean, with nan between them.
+    """
+    shown = [(number, row) for number, row in enumerate(rows, first) if row.kept.summary.floor]
+    columns = max(1, min(columns or _columns(shown, look), len(shown) or 1))
+    across = (_NARROW if look.narrow else _WIDE) / columns
+    captions = [_caption(number, row, across - 8) for number, row in shown]
+    high = _LINE * max((text.count("<br>") + 1 for text in captions), default=1) + 4
+    places, pixels, (wide, tall) = _places([row for _, row in shown], columns, across, high)
+    figure = go.Figure()
+    _heat(figure, places, columns, wide, tall, look)
+    _outlines(figure, places, look)
+    figure.add_scatter(x=[place.left + place.width / 2 for place in places],
+                       y=[place.base + place.length + (high - 2) / 2 / pixels for place in places], text=captions,
+                       mode="text", textposition="middle center", hoverinfo="skip", cliponaxis=False,
+                       textfont={"size": _SIZE, "color": look.ink})
+    _scale_bar(figure, pixels, look)
+    _layout(figure, wide, tall, pixels, look)
+    return figure
+
+
+def _columns(shown, look: Look) -> int:
+    """Fewer where floors are broader than long."""
+    broad = any(row.kept.summary.width_m > row.kept.summary.length_m for _, row in shown)
+    return (2 if broad else 3) if look.narrow else (3 if broad else 5)
+
+
+def _caption(number: int, row: Row, room: float) -> str:
+    """Name and DUlq, on one line where it fits."""
+    head, value = f"{number}. ", f"{row.kept.summary.floor.du_low_quarter.value:.0f} %"
+    whole = f"{head}{row.name}: {value}"
+    if text_width(whole) <= room:
+        return plain_text(whole)
+    return f"{head}{plain_text(shortened(row.name, room - text_width(head)))}:<br>{value}"
+
+
+def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[float, float]]:
+    """Places of the maps, pixels a metre, and the size of all [m]; the first map stands at the top left."""
+    size = np.array([(row.kept.summary.width_m, row.kept.summary.length_m) for row in rows] or [(1.0, 1.0)])
+    pixels = min(min(across - _GAP, _BROAD) / size[:, 0].max(), _TALL / size[:, 1].max())
+    pitch, lines = across / pixels, -(-len(size) // columns)
+    deep = [size[line * columns : (line + 1) * columns, 1].max() + (high + _GAP) / pixels for line in range(lines)]
+    tall = float(sum(deep)) + _FOOT / pixels
+    places = []
+    for number, row in enumerate(rows):
+        line, column = divmod(number, columns)
+        width, length = map(float, size[number])
+        left, base = pitch * (column + 0.5) - width / 2, tall - float(sum(deep[: line + 1])) + _GAP / pixels
+        places.append(_Place(left, base, width, length, column, lines - 1 - line, small_map(row.kept.summary.floor)))
+    return places, float(pixels), (pitch * columns, tall)
+
+
+def _heat(figure, places, columns, wide, tall, look):
+    """One heatmap for all: a grid of uneven cells, wide ones where there is no map."""
+    lines = max((place.line for place in places), default=0) + 1
+    # Cells to each map along both ways, in the proportion of the maps' own cells.
+    shape = np.array([place.cells.shape for place in places] or [(1, 1)]).mean(axis=0)
+    finer = np.sqrt(CELLS / (lines * columns) / shape.prod())
+    x = _edges([[(place.left, place.width, place.cells.shape[1]) for place in places if place.column == column]
+                for column in range(columns)], wide, int(shape[1] * finer))
+    y = _edges([[(place.base, place.length, place.cells.shape[0]) for place in places if place.line == line]
+                for line in range(lines)], tall, int(shape[0] * finer))
+    values = np.full((len(y) - 1, len(x) - 1), np.nan, "float32")
+    for place in places:
+        at_x, in_x = _cells(x, place.left, place.width, place.cells.shape[1])
+        at_y, in_y = _cells(y, place.base, place.length, place.cells.shape[0])
+        values[np.ix_(in_y, in_x)] = place.cells[np.ix_(at_y, at_x)]
+    figure.add_heatmap(
+        x=x.astype("float32"), y=y.astype("float32"), z=values, zmin=LOW, zmax=HIGH, colorscale=DEVIATIONS,
+        zsmooth=False, hoverongaps=False, hovertemplate="%{z:.0f} % of the mean<extra></extra>",
+        colorbar={"orientation": "h", "lenmode": "pixels", "len": 260, "x": 0.5, "xanchor": "center", "thickness": 12,
+                  "yref": "container", "y": 0, "yanchor": "bottom", "xpad": 0, "ypad": 22,
+                  "tickvals": [40, 70, 100, 130, 160], "title": {"text": "% of each tunnel's mean", "side": "top"}})
+
+
+def _edges(groups, end: float, most: int) -> np.ndarray:
+    """Edges of cells [m]: exactly those of the maps where they are few, else evenly spread over each column or line."""
+    edges = [np.array([0.0, end])]
+    for maps in groups:
+        if not maps:
+            continue
+        exact = np.concatenate([start + np.linspace(0, size, count + 1) for start, size, count in maps])
+        exact = np.unique(np.round(exact, 4))
+        edges.append(exact if len(exact) - 1 <= most else np.linspace(exact[0], exact[-1], max(most, 1) + 1))
+    return np.unique(np.concatenate(edges))
+
+
+def _cells(edges, start, size, count) -> tuple[np.ndarray, np.ndarray]:
+    """Which cell of a map lies at the middle of each cell of the grid, and at which ones the map lies at all."""
+    at = np.floor((edges[:-1] + edges[1:] - 2 * start) / 2 / size * count).astype(int)
+    inside = (at >= 0) & (at < count)
+    return at[inside], inside
+
+
+def _outlines(figure, places, look):
+    """All walls as one thin line, the inlet end walls as one thick line."""
+    walls, inlets = [], []
+    for place in places:
+        right, top = place.left + place.width, place.base + place.length
+        walls += [(place.left, place.base), (right, place.base), (right, top), (place.left, top),
+                  (place.left, place.base), (None, None)]
+        inlets += [(place.left, place.base), (right, place.base), (None, None)]
+    for points, thick in ((walls, 1), (inlets, 4)):
+        figure.add_scatter(x=[x for x, _ in points], y=[y for _, y in points], mode="lines", hoverinfo="skip",
+                           line={"color": look.ink, "width": thick})
+
+
+def _scale_bar(figure, pixels, look):
+    """How long ten metres or thirty feet are, and what the thick line is."""
+    count = 10 if look.system == "metric" else 30
+    start, long, height = 8 / pixels, count / shown_value(1.0, "place", look.system), 12 / pixels
+    figure.add_scatter(
+        x=[start, start + long], y=[height] * 2, mode="lines+markers+text", hoverinfo="skip", cliponaxis=False,
+        text=["", f" {count} {shown_unit('place', look.system)}; thick line: inlet end wall"],
+        textposition="middle right", textfont={"size": _SIZE, "color": look.ink}, line={"color": look.ink, "width": 2},
+        marker={"symbol": "line-ns", "size": 8, "line": {"width": 2, "color": look.ink}})
+
+
+def _layout(figure, wide, tall, pixels, look):
+    figure.update_xaxes(range=[0, wide], visible=False, fixedrange=True, constrain="domain")
+    figure.update_yaxes(range=[0, tall], visible=False, fixedrange=True, scaleanchor="x", constrain="domain",
+                        constraintoward="top")
+    figure.update_layout(height=int(tall * pixels + _BOTTOM), template="none", dragmode=False, showlegend=False,
+                         hovermode="closest", margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
+                         paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+                         font={"color": look.ink, "size": _SIZE})

@@ -1,0 +1,116 @@
+"""The store of whoever runs the program: where it is, and what an older version kept as files."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+from sqlalchemy import insert, select
+
+from ..drafts.draft_file import shared_folder
+from ..record_file import parse_record, read_text
+from ..summaries import summary_of
+from .many import add_many
+from .reader import MANY
+from .rows import entry_of
+from .tables import NOTES, SUMMARIES
+from .viewer import OWNER, Viewer
+from .writer import Store
+
+_OLDER = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]{0,59})(?:~(\d+))?")  # the name of a file that an older version saved
+
+
+def usual_address() -> str:
+    """Where tests are kept unless somebody says otherwise.
+
+    Returns
+    -------
+    str
+        The environment variable ``EVENFALL_STORE``, else a file in the user's data folder.
+    """
+    return os.environ.get("EVENFALL_STORE", "").strip() or str(shared_folder() / "store.sqlite")
+
+
+def open_usual(address: str = "") -> Store:
+    """Open the usual store; what an older version kept as files is taken into a new one.
+
+    Parameters
+    ----------
+    address : str
+        Another one, such as a cooperative's server.
+
+    Returns
+    -------
+    Store
+
+    Raises
+    ------
+    StoreError
+        Where it cannot be opened.
+    """
+    store = Store(address or usual_address())
+    if store.door.is_file:
+        _take_files(store, shared_folder() / "records")
+    return store
+
+
+def _take_files(store: Store, folder: Path) -> None:
+    """Take the records that were saved as files, oldest version first; the files stay where they are."""
+    if not folder.is_dir():
+        return
+    with store.door.reading() as connection:
+        if connection.execute(select(NOTES.c.value).where(NOTES.c.key == "files taken")).scalar():
+            return
+    named = [(found[1], int(found[2]) if found[2] else 10**9, path) for path in folder.glob("*.toml")
+             if (found := _OLDER.fullmatch(path.stem))]
+    for _, _, path in sorted(named):
+        try:
+            text = read_text(path)
+            record = parse_record(text, path.name)
+        except ValueError:
+            continue  # it stays a file
+        add_many(store, OWNER, [(entry_of(record, text, path.name), summary_of(record, whole_floor=False))], "")
+    with store.door.transaction() as connection:
+        if not connection.execute(select(NOTES.c.value).where(NOTES.c.key == "files taken")).scalar():
+            connection.execute(insert(NOTES).values(key="files taken", value="yes"))
+
+
+def kept_figures(store: Store, viewer: Viewer) -> None:
+    """Give a passing store the figures that were made for its texts before.
+
+    Parameters
+    ----------
+    store : Store
+        Of a folder that is only read.
+    viewer : Viewer
+        Whose tests.
+    """
+    wanted = [item.digest for item in store.unfinished(viewer)]
+    with Store(_figures_file()).door.reading() as there:
+        for start in range(0, len(wanted), MANY):
+            rows = there.execute(select(SUMMARIES).where(SUMMARIES.c.digest.in_(wanted[start:start + MANY]))).all()
+            with store.door.transaction() as connection:
+                for row in rows:
+                    connection.execute(SUMMARIES.delete().where(SUMMARIES.c.digest == row.digest))
+                    connection.execute(insert(SUMMARIES).values(row._asdict()))
+
+
+def keep_figures(store: Store, viewer: Viewer) -> None:
+    """Keep the figures of a passing store for the next time.
+
+    Parameters
+    ----------
+    store : Store
+        Of a folder that is only read.
+    viewer : Viewer
+        Whose tests.
+    """
+    figures = Store(_figures_file())
+    for item in store.tests(viewer):
+        if item.summary is not None and item.summary.complete:
+            figures.put_summary(item.digest, item.summary)
+
+
+def _figures_file() -> Path:
+    return shared_folder() / "figures.sqlite"
