@@ -81,7 +81,8 @@ def _row(row: Row, figure: str) -> list[str]:
     value = words.span(row.figure) if row.figure else f"{row.at_the_cans:.0f} % at the cans"
     drawn = f"{row.shrunk.value:.0f} %" if row.shrunk else ""
     chance = words.chance(row)
-    lines = [f"    {_fit(row.name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} {chance:7} {summary.cans:4}"]
+    lines = [f"    {_fit(row.name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} {chance:7} "
+             f"{summary.cans:4}"]
     told = list(row.unlike)
     if summary.floor and summary.floor.cause:
         told.append(f"Likeliest cause: {summary.floor.cause}.")
@@ -136,6 +137,33 @@ def members_json(found: Comparison) -> str:
         "says": [says for says in words.all_words(found) if says],
     }
     return json.dumps(_plain(plain), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def members_rows(found: Comparison) -> list[list[Any]]:
+    """List the tunnels for a spreadsheet.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compare_tests`.
+
+    Returns
+    -------
+    list of list
+        The first row has the names of the columns; figures in percent.
+    """
+    name = FIGURES[found.figure]
+    rows: list[list[Any]] = [[
+        "member", "site", "tunnel", "test", "date", "cans", f"{name} whole floor %", "low", "high", "drawn %", "group",
+        "chance of lowest quarter", f"{name} at the cans %", "likeliest cause", "unlike the others"]]
+    for row in found.rows:
+        plain = _json_row(row)
+        figure, drawn = ([None if item is None else round(getattr(item, end), 1) for end in ("value", "low", "high")]
+                         if item else [None] * 3 for item in (row.figure, row.shrunk))
+        chance = None if row.among_lowest is None else round(row.among_lowest, 2)
+        rows.append([*(plain[key] for key in ("member", "site", "tunnel", "test", "date", "cans")), *figure, drawn[0],
+                     plain["group"], chance, round(row.at_the_cans, 1), plain["cause"], " ".join(row.unlike)])
+    return rows
 
 
 def _json_row(row: Row) -> dict[str, Any]:

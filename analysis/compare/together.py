@@ -14,6 +14,7 @@ from .habits import Effect, effects, left_out
 from .rows import Row, sd_of
 
 WORST = 10  # tunnels whose water is counted
+LEAST_DU = 25.0  # [%] under this nobody waters until the driest quarter has enough; a judgement
 YARDSTICK = next(item for item in YARDSTICKS if item.figure == "du_low_quarter")
 
 # Habits that are tried: name -> (words, step that a person thinks in, words of that step, value of a summary).
@@ -73,12 +74,15 @@ class Water:
         Less water in a week for the same need of the driest quarter.
     unknown : int [1]
         Tunnels among the driest whose crop's daily use is not in their record; not counted.
+    hopeless : int [1]
+        Tunnels under `LEAST_DU`; not counted either.
     """
 
     tunnels: int
     yardstick: float
     week_l: Figure
     unknown: int
+    hopeless: int
 
 
 def habits_over(rows: Sequence[Row]) -> tuple[list[Habit], list[str]]:
@@ -131,17 +135,19 @@ def water_saved(rows: Sequence[Row]) -> Water | None:
     """
     goal = YARDSTICK.high
     driest = [row for row in rows if row.shrunk is not None and row.shrunk.value < goal][:WORST]
-    known = [row for row in driest if row.kept.summary.daily_use_mm]
+    served = [row for row in driest if row.shrunk.value >= LEAST_DU]
+    known = [row for row in served if row.kept.summary.daily_use_mm]
     if not known:
         return None
     value, low, high = np.array([[_saved(row, end, goal) for row in known] for end in ("value", "high", "low")])
     total = float(value.sum())
     below, above = (float(np.sqrt(np.sum((end - value) ** 2))) for end in (low, high))
-    return Water(len(known), goal, Figure(total, max(0.0, total - below), total + above), len(driest) - len(known))
+    return Water(len(known), goal, Figure(total, max(0.0, total - below), total + above), len(served) - len(known),
+                 len(driest) - len(served))
 
 
 def _saved(row: Row, end: str, goal: float) -> float:
     """Litres a week: millimetres over square metres are litres."""
-    now = max(getattr(row.shrunk, end), 5.0)
+    now = max(getattr(row.shrunk, end), LEAST_DU)
     need = 7 * row.kept.summary.daily_use_mm * row.kept.summary.area_m2
     return max(0.0, need * (100 / now - 100 / goal))

@@ -9,7 +9,7 @@ from ..units_shown import show
 from . import FIGURES, Comparison
 from .over_time import Pair, Trend
 from .rows import Row
-from .together import WORST, YARDSTICK, Habit
+from .together import LEAST_DU, WORST, YARDSTICK, Habit
 
 
 def span(figure: Figure, unit: str = "%") -> str:
@@ -43,7 +43,7 @@ def signed(figure: Figure) -> str:
         Signs are written; a change under 10 points has one decimal where its interval is narrower than 5 points.
     """
     digits = 1 if figure.high - figure.low < 5 else 0
-    value, low, high = (f"{item + 0.0:+.{digits}f}" for item in (figure.value, figure.low, figure.high))
+    value, low, high = (f"{round(item, digits) + 0.0:+.{digits}f}" for item in (figure.value, figure.low, figure.high))
     return f"{value} points ({low} to {high})"
 
 
@@ -96,8 +96,8 @@ def all_words(found: Comparison) -> list[str]:
         said.append(f"{_tunnels(apart)} {'was' if apart == 1 else 'were'} tested under other conditions than most; "
                     f"{'it is' if apart == 1 else 'they are'} shown, but not pooled with the others.")
     if found.waiting:
-        said.append(f"{counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the whole "
-                    "floor yet.")
+        said.append(f"{counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the "
+                    "whole floor yet.")
     shut = sum(bool(row.kept.summary.closed) for row in found.rows)
     if shut:
         said.append(f"{_tunnels(shut)} cannot be estimated: something in the record is hard to believe (see the test).")
@@ -300,8 +300,11 @@ def water_words(found: Comparison, system: str = "metric") -> str:
     unit = show(0.0, "volume", system).split(" ", 1)[1]
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
             else "")
+    if item.hopeless:
+        left += (f" {_tunnels(item.hopeless)} under DUlq {LEAST_DU:.0f} % not counted: no run serves the driest quarter "
+                 "there.")
     which = _tunnels(item.tunnels) if item.tunnels == 1 else f"the {item.tunnels} driest tunnels"
-    return (f"If {which} (at most {WORST}) reached DUlq {item.yardstick:.0f} %, the same need of "
+    return (f"If {which} that are counted (at most {WORST}) reached DUlq {item.yardstick:.0f} %, the same need of "
             f"{'its' if item.tunnels == 1 else 'their'} driest quarter would take {value} {unit} less a week ({low} to "
             f"{high}). Yardstick: {YARDSTICK.says}, {YARDSTICK.source}.{left}")
 

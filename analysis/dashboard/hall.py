@@ -28,9 +28,10 @@ from analysis.units_shown import system_of
 _RESULTS_KEPT = 32
 
 # Whole paths: the dashboard also opens from a script in another folder.
-TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, SAFETY = (
+TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, MEMBERS, SAFETY = (
     str(Path(__file__).parent / "rooms" / f"{name}.py")
-    for name in ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "safety"))
+    for name in ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "members",
+                 "safety"))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import textwrap
 from collections.abc import Sequence
 from itertools import groupby
@@ -19,11 +20,11 @@ from .small_maps import clean_text, plain_text, shortened, text_width
 MOST_TRENDS = 12
 _SIZE = 12                        # pixels of the font
 _WIDE_ROW, _NARROW_ROW = 30, 44   # pixels a row; on a phone the name stands above its interval
-_WIDE_STRIP, _NARROW_STRIP = 66, 84
+_WIDE_STRIP, _NARROW_STRIP = 84, 100  # pixels a line over the dates
 _HEADING = 20                     # pixels of 'group 1' above its rows on a phone
 _NAMES, _GROUPS = 236, 62         # pixels for names and for groups left of the rows
 _PHONE = 334                      # pixels that a phone of 390 surely leaves for a row
-_KEY_ROW, _KEY_WIDE = 20, 270     # pixels of one entry of the key
+_KEY_ROW, _KEY_WIDE = 20, 245     # pixels of one entry of the key
 _AXIS = 52                        # pixels below the rows
 
 
@@ -82,9 +83,10 @@ def interval_rows(rows: Sequence[Row], comparison: Comparison, look: Look) -> go
     span = _span([end for row in comparison.rows for end in _ends(row)]
                  + ([comparison.mean.low, comparison.mean.high] if comparison.mean else [])
                  + ([YARDSTICK.high] if comparison.figure == YARDSTICK.figure else []))
-    _mean_band(figure, comparison, look)
+    _mean_band(figure, comparison, middles, look)
     if comparison.figure == YARDSTICK.figure:
-        _yardstick(figure, look)
+        _upright(figure, YARDSTICK.high, middles, {"color": "#e08214", "width": 2, "dash": "6px,4px"}, look,
+                 f"{YARDSTICK.high:.0f} %: good, {YARDSTICK.says}")
     _row_marks(figure, rows, middles, look)
     _write(figure, [row.name for row in rows], [_row_value(row) for row in rows], middles, span, look)
     _groups(figure, runs, middles, look)
@@ -96,11 +98,15 @@ def _ends(row: Row) -> tuple[float, ...]:
     return (row.figure.low, row.figure.high) if row.figure else (row.at_the_cans,)
 
 
-def _span(values: Sequence[float], step: float = 10.0) -> tuple[float, float]:
-    """Whole tens around all values, at least one."""
-    low, high = min(values, default=0.0), max(values, default=100.0)
-    low, high = step * ((low - 1) // step), -step * ((-high - 1) // step)
-    return low, high
+def _tens(values: Sequence[float]) -> tuple[float, float]:
+    low, high = 10 * (min(values, default=0.0) // 10), -10 * (-max(values, default=100.0) // 10)
+    return low, max(high, low + 10)
+
+
+def _span(values: Sequence[float]) -> tuple[float, float]:
+    """Whole tens around all values, with a little room for marks that lie at an end."""
+    low, high = _tens(values)
+    return low - 0.04 * (high - low), high + 0.04 * (high - low)
 
 
 def _middles(runs, look) -> tuple[list[float], float]:
@@ -172,21 +178,23 @@ def _row_marks(figure, rows, middles, look):
          {"symbol": "x-thin", "size": 9, "line": {"width": 2.5, "color": _colour(look)}})
 
 
-def _mean_band(figure, comparison, look):
+def _mean_band(figure, comparison, middles, look):
     mean = comparison.mean
     if mean is None:
         return
     shade = "rgba(150,150,150,.28)"
     figure.add_vrect(x0=mean.low, x1=mean.high, fillcolor=shade, line_width=0, layer="below")
-    figure.add_vline(x=mean.value, line={"color": look.ink, "width": 1, "dash": "dot"}, layer="below")
     figure.add_scatter(x=[None], y=[None], mode="markers", name=f"mean {with_interval(mean)}",
                        marker={"symbol": "square", "size": 14, "color": shade, "line": {"width": 1, "color": "#888"}})
+    _upright(figure, mean.value, middles, {"color": look.ink, "width": 1, "dash": "dot"}, look)
 
 
-def _yardstick(figure, look):
-    line = {"color": "#e08214", "width": 2, "dash": "dash"}
-    figure.add_vline(x=YARDSTICK.high, line=line, layer="below")
-    figure.add_scatter(x=[None], y=[None], mode="lines", name=f"{YARDSTICK.high:.0f} %: {YARDSTICK.says}", line=line)
+def _upright(figure, x, middles, line, look, name=None):
+    """A line from top to bottom; on a phone only beside the intervals, so that it crosses no name."""
+    low, high = (22, 0) if look.narrow else (_WIDE_ROW / 2, _WIDE_ROW / 2)
+    ends = [end for middle in middles for end in (high - middle, -low - middle, *([None] if look.narrow else []))]
+    figure.add_scatter(x=[x] * len(ends), y=ends, mode="lines", line=line, name=name, hoverinfo="skip",
+                       showlegend=name is not None)
 
 
 def _write(figure, names, values, middles, span, look):
@@ -258,23 +266,32 @@ def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:
     """
     drawn, trends = go.Figure(), trends[:MOST_TRENDS]
     found = [[getattr(item.summary.floor, figure) for item in trend.tests] for trend in trends]
-    low, high = _span([end for figures in found for item in figures for end in (item.low, item.high)])
-    strip, line = (_NARROW_STRIP, 44) if look.narrow else (_WIDE_STRIP, 46)
+    low, high = _tens([end for figures in found for item in figures for end in (item.low, item.high)])
+    strip, line = (_NARROW_STRIP, 62) if look.narrow else (_WIDE_STRIP, 66)
     floors = [-(strip * (number + 1) - 10) for number in range(len(trends))]
     scale = line / (high - low)
     for trend, figures, floor in zip(trends, found, floors, strict=True):
         _trend_line(drawn, trend, figures, floor - low * scale, scale, look)
-    days = sorted(item.summary.date for trend in trends for item in trend.tests)
+    days = _days(trends)
     _finish(drawn, strip * max(len(trends), 1), (0, 1), f"{FIGURES[figure]} of the whole floor over the dates", look)
     for at in floors:
         drawn.add_hrect(y0=at, y1=at + line, fillcolor="rgba(128,128,128,.10)", line_width=0, layer="below")
-    _trend_words(drawn, trends, figures=found, days=days, floors=floors, line=line, look=look)
+    _trend_words(drawn, trends, found, floors, low, scale, line, look)
     drawn.update_yaxes(visible=True, showgrid=False, zeroline=False, ticks="", tickfont={"size": 10},
                        tickvals=[end for at in floors for end in (at + 3, at + line - 3)],
                        ticktext=[f"{_whole(end)} %" for _ in floors for end in (low, high)])
-    drawn.update_xaxes(type="date", autorange=not days, range=None if not days else [days[0], days[-1]], nticks=5)
+    drawn.update_xaxes(type="date", range=days, nticks=5)
     drawn.update_layout(margin={"l": 44, "r": 48 if look.narrow else 300})
     return drawn
+
+
+def _days(trends) -> list[str] | None:
+    """First and last day with a little room beside them, for whiskers."""
+    days = [datetime.date.fromisoformat(item.summary.date) for trend in trends for item in trend.tests]
+    if not days:
+        return None
+    beside = (max(days) - min(days)) * 0.02 + datetime.timedelta(days=1)
+    return [(min(days) - beside).isoformat(), (max(days) + beside).isoformat()]
 
 
 def _trend_line(drawn, trend, figures, zero, scale, look):
@@ -290,7 +307,7 @@ def _trend_line(drawn, trend, figures, zero, scale, look):
         showlegend=False)
 
 
-def _trend_words(drawn, trends, figures, days, floors, line, look):
+def _trend_words(drawn, trends, figures, floors, low, scale, line, look):
     """The name and the change a year at the end of the line; on a phone above it, the last value at its end."""
     notes = []
 
@@ -305,7 +322,7 @@ def _trend_words(drawn, trends, figures, days, floors, line, look):
             name = plain_text(shortened(trend.name, _PHONE - text_width(year) - 8))
             note(0, floor + line + 12, name, "left", -42)
             note(1, floor + line + 12, year, "right", 46)
-            note(1, floor + line / 2, last, "left", 8)
+            note(1, floor + scale * (found[-1].value - low), last, "left", 8)
         else:
             name = plain_text(shortened(trend.name, 280))
             note(1, floor + line / 2, f"{name}<br>{last}, {_points(trend.a_year)} points a year", "left", 10)
@@ -333,7 +350,7 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
     middles, tall = _middles([(None, len(pairs))], look)
     changes = [pair.figure.change for pair in pairs]
     span = _span([0.0, *(end for change in changes for end in (change.low, change.high))])
-    drawn.add_vline(x=0, line={"color": look.ink, "width": 1.5}, layer="below")
+    _upright(drawn, 0, middles, {"color": look.ink, "width": 1.5}, look)
     for name, hollow in (("change, 90 % interval", False), ("run unlike the test before", True)):
         use = [(pair, middle) for pair, middle in zip(pairs, middles, strict=True) if bool(pair.unlike) == hollow]
         found = [pair.figure.change for pair, _ in use]

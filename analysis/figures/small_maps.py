@@ -17,10 +17,12 @@ from .look import Look
 
 LOW, HIGH = 40.0, 160.0      # [%] as `depth_map` has it
 CELLS = 56_000               # at most, of all maps together: four bytes each, and a browser paints them one by one
-_WIDE, _NARROW = 700, 350    # pixels across that all maps together surely get
+_WIDE, _NARROW = 640, 350    # pixels across that all maps together get nearly everywhere
+_LEAST = 118                 # pixels of a column where the caller asks for many on a wide screen
 _TALL, _BROAD = 250, 300     # pixels that one map is high and wide at most
 _SIZE, _LINE = 12, 16        # pixels of the font and of a line of it
-_GAP, _FOOT, _BOTTOM = 14, 26, 62  # pixels between maps; below them for the scale; below that for the bar of colours
+_GAP, _FOOT, _BOTTOM = 14, 28, 72  # pixels between maps; below them for the scale; below that for the bar of colours
+_BAR_UP = 22                 # pixels from the bottom to the bar, for its numbers
 _JOINERS = "\u200c\u200d"    # invisible, but part of how some scripts are written
 _THIN, _FAT = set("fijlrtI.,:;'|!()[]{} ·-/\"`"), set("mwMWOQGD@%&…—")
 
@@ -87,7 +89,7 @@ def _part(sign: str) -> float:
 
 
 def shortened(text: str, room: float, size: float = _SIZE) -> str:
-    """Cut a name in its middle so that it fits; what tells names apart stands at either end.
+    """Cut a name in its middle so that it fits: what tells names apart stands at either end, or is a number.
 
     Parameters
     ----------
@@ -107,8 +109,10 @@ def shortened(text: str, room: float, size: float = _SIZE) -> str:
     if text_width(text, size) <= room:
         return text
     for kept in range(len(text) - 1, 1, -1):
-        head = (kept + 1) // 2
-        cut = f"{text[:head].rstrip()}…{text[len(text) - kept + head:].lstrip()}"
+        # Where there is a choice digits stay, for they tell tunnels apart; else both ends alike.
+        head = max(range(1, kept), key=lambda head: (
+            sum(map(str.isdigit, text[:head] + text[len(text) - kept + head :])), -abs(2 * head - kept - 1)))
+        cut = f"{text[:head].rstrip()}…{text[len(text) - kept + head :].lstrip()}"
         if text_width(cut, size) <= room:
             return cut
     return "…"
@@ -158,19 +162,20 @@ def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, firs
     """
     shown = [(number, row) for number, row in enumerate(rows, first) if row.kept.summary.floor]
     columns = max(1, min(columns or _columns(shown, look), len(shown) or 1))
-    across = (_NARROW if look.narrow else _WIDE) / columns
+    across = _NARROW / columns if look.narrow else max(_WIDE / columns, _LEAST)
     captions = [_caption(number, row, across - 8) for number, row in shown]
     high = _LINE * max((text.count("<br>") + 1 for text in captions), default=1) + 4
     places, pixels, (wide, tall) = _places([row for _, row in shown], columns, across, high)
     figure = go.Figure()
-    _heat(figure, places, columns, wide, tall, look)
+    height = int(tall * pixels + _BOTTOM)
+    _heat(figure, places, columns, wide, tall)
     _outlines(figure, places, look)
     figure.add_scatter(x=[place.left + place.width / 2 for place in places],
-                       y=[place.base + place.length + (high - 2) / 2 / pixels for place in places], text=captions,
-                       mode="text", textposition="middle center", hoverinfo="skip", cliponaxis=False,
+                       y=[place.base + place.length for place in places], text=captions, mode="text",
+                       textposition="top center", hoverinfo="skip", cliponaxis=False,
                        textfont={"size": _SIZE, "color": look.ink})
     _scale_bar(figure, pixels, look)
-    _layout(figure, wide, tall, pixels, look)
+    _layout(figure, wide, tall, height, look)
     return figure
 
 
@@ -181,12 +186,20 @@ def _columns(shown, look: Look) -> int:
 
 
 def _caption(number: int, row: Row, room: float) -> str:
-    """Name and DUlq, on one line where it fits."""
-    head, value = f"{number}. ", f"{row.kept.summary.floor.du_low_quarter.value:.0f} %"
-    whole = f"{head}{row.name}: {value}"
-    if text_width(whole) <= room:
-        return plain_text(whole)
-    return f"{head}{plain_text(shortened(row.name, room - text_width(head)))}:<br>{value}"
+    """Name and DUlq on one line where they fit; else the name on two lines at most, and DUlq below where it must."""
+    lines, words = [f"{number}."], clean_text(row.name).split()
+    while words and (len(lines) < 2 or text_width(f"{lines[-1]} {words[0]}") <= room):
+        if text_width(f"{lines[-1]} {words[0]}") <= room:
+            lines[-1] += f" {words.pop(0)}"
+        else:
+            lines.append(words.pop(0))
+    lines[-1] = shortened(" ".join([lines[-1], *words]), room - text_width(":")) + ":"
+    value = f"{row.kept.summary.floor.du_low_quarter.value:.0f} %"
+    if text_width(f"{lines[-1]} {value}") <= room:
+        lines[-1] += f" {value}"
+    else:
+        lines.append(value)
+    return "<br>".join(map(plain_text, lines))
 
 
 def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[float, float]]:
@@ -205,7 +218,7 @@ def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[flo
     return places, float(pixels), (pitch * columns, tall)
 
 
-def _heat(figure, places, columns, wide, tall, look):
+def _heat(figure, places, columns, wide, tall):
     """One heatmap for all: a grid of uneven cells, wide ones where there is no map."""
     lines = max((place.line for place in places), default=0) + 1
     # Cells to each map along both ways, in the proportion of the maps' own cells.
@@ -222,10 +235,7 @@ def _heat(figure, places, columns, wide, tall, look):
         values[np.ix_(in_y, in_x)] = place.cells[np.ix_(at_y, at_x)]
     figure.add_heatmap(
         x=x.astype("float32"), y=y.astype("float32"), z=values, zmin=LOW, zmax=HIGH, colorscale=DEVIATIONS,
-        zsmooth=False, hoverongaps=False, hovertemplate="%{z:.0f} % of the mean<extra></extra>",
-        colorbar={"orientation": "h", "lenmode": "pixels", "len": 260, "x": 0.5, "xanchor": "center", "thickness": 12,
-                  "yref": "container", "y": 0, "yanchor": "bottom", "xpad": 0, "ypad": 22,
-                  "tickvals": [40, 70, 100, 130, 160], "title": {"text": "% of each tunnel's mean", "side": "top"}})
+        zsmooth=False, hoverongaps=False, hovertemplate="%{z:.0f} % of the mean<extra></extra>")
 
 
 def _edges(groups, end: float, most: int) -> np.ndarray:
@@ -271,11 +281,15 @@ def _scale_bar(figure, pixels, look):
         marker={"symbol": "line-ns", "size": 8, "line": {"width": 2, "color": look.ink}})
 
 
-def _layout(figure, wide, tall, pixels, look):
+def _layout(figure, wide, tall, height, look):
+    figure.data[0].colorbar = {
+        "orientation": "h", "lenmode": "pixels", "len": 260, "x": 0.5, "xanchor": "center", "thickness": 12,
+        "yref": "container", "y": _BAR_UP / height, "yanchor": "bottom", "xpad": 0, "ypad": 0,
+        "tickvals": [40, 70, 100, 130, 160], "title": {"text": "% of each tunnel's mean", "side": "top"}}
     figure.update_xaxes(range=[0, wide], visible=False, fixedrange=True, constrain="domain")
     figure.update_yaxes(range=[0, tall], visible=False, fixedrange=True, scaleanchor="x", constrain="domain",
                         constraintoward="top")
-    figure.update_layout(height=int(tall * pixels + _BOTTOM), template="none", dragmode=False, showlegend=False,
+    figure.update_layout(height=height, template="none", dragmode=False, showlegend=False,
                          hovermode="closest", margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
                          paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
                          font={"color": look.ink, "size": _SIZE})

@@ -6,9 +6,11 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 
 from ..record_file import parse_record
 from ..summaries import Summary, summary_of
+from .errors import StoreError
 from .kept import Kept
 from .viewer import Viewer
 from .writer import Store
@@ -39,6 +41,11 @@ def complete(store: Store, viewer: Viewer, *, whole_floor: bool = True, workers:
     -------
     list of str
         One line for each test that could not be estimated.
+
+    Raises
+    ------
+    StoreError
+        Where the store cannot be written, or a process was ended from outside.
     """
     todo = [item for item in store.unfinished(viewer) if whole_floor or item.summary is None][:most]
     faults: list[str] = []
@@ -58,8 +65,12 @@ def _made(store: Store, viewer: Viewer, todo: list[Kept], whole_floor: bool,
     if workers < 2 or len(todo) < PAYS_FROM:
         yield from ((item, make(text, whole_floor)) for item, text in texts)
         return
-    with ProcessPoolExecutor(min(workers, len(todo)), multiprocessing.get_context("spawn")) as pool:
-        yield from _in_turn(pool, texts, whole_floor, 4 * workers)
+    try:
+        with ProcessPoolExecutor(min(workers, len(todo)), multiprocessing.get_context("spawn")) as pool:
+            yield from _in_turn(pool, texts, whole_floor, 4 * workers)
+    except BrokenProcessPool:
+        raise StoreError("a process that made figures was ended from outside, perhaps for want of memory; do it again: "
+                         "the figures that were made are kept") from None
 
 
 def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole_floor: bool, ahead: int):

@@ -165,7 +165,7 @@ def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: 
         folder.mkdir(parents=True, exist_ok=True)
         for test, digest, text in store.texts(viewer):
             number += 1
-            _write(folder, _file_name(test, digest, taken), text, moved)
+            _write(folder, file_name(test, digest, taken), text, moved)
             if progress and (number % 50 == 0 or number == total):
                 progress(number, max(total, number))
     except OSError as error:
@@ -174,8 +174,22 @@ def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: 
     return moved
 
 
-def _file_name(test: str, digest: str, taken: dict[str, str]) -> str:
-    """A file's name that differs from all others in more than capitals, which some systems do not tell apart."""
+def file_name(test: str, digest: str, taken: dict[str, str]) -> str:
+    """Name the file of a test so that it differs from all others in more than capitals.
+
+    Parameters
+    ----------
+    test : str
+        Its key.
+    digest : str
+        Of its text.
+    taken : dict of str to str
+        Names given so far; the new one is added.
+
+    Returns
+    -------
+    str
+    """
     stem = test.lstrip("~") if test.startswith("~") else test
     if taken.setdefault(stem.casefold(), test) != test:
         stem = f"{stem}-{digest[:8]}"

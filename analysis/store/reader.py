@@ -179,6 +179,18 @@ class Reader:
             yield from (tuple(row) for row in rows)
             after = rows[-1].test
 
+    def stamp(self) -> str:
+        """A text that changes with everything that is written; a key for caches.
+
+        Returns
+        -------
+        str
+        """
+        with self.door.reading() as connection:
+            last, count = connection.execute(select(func.max(REVISIONS.c.number), func.count())).one()
+            made, whole = connection.execute(select(func.sum(SUMMARIES.c.method), func.sum(SUMMARIES.c.complete))).one()
+        return f"{last} {count} {made} {whole}"
+
     def unfinished(self, viewer: Viewer) -> list[Kept]:
         """List tests whose figures are missing, of another method, or without the whole floor.
 

@@ -1,0 +1,292 @@
+"""Parts of the page of members."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import streamlit as st
+
+from analysis.compare import FIGURES, Comparison, compare_tests, words
+from analysis.compare.rows import Row
+from analysis.compare.text import members_rows
+from analysis.dashboard import hall, keeping
+from analysis.dashboard.keep_parts import open_kept
+from analysis.exports import to_csv
+from analysis.figures.members import change_rows, interval_rows, trend_lines
+from analysis.figures.small_maps import small_maps
+from analysis.store import StoreError, Viewer
+from analysis.store.bundles import bundle, unpack
+from analysis.store.complete import complete
+from analysis.store.folders import take_in
+from analysis.store.many import last_batch
+from analysis.store.sharing import bands, without_names
+
+ROWS = 30          # tunnels on one page of the figure
+SECONDS = 0.6      # of one whole floor, about; own measurement
+AT_A_TIME = 200    # whole floors for one press of the button
+_MOST_FAULTS = 100
+_UNITS = {"metric": "metric (m, mm, kPa)", "US": "US (ft, in, psi)"}
+
+
+def choose() -> tuple[str, str]:
+    """Let the person choose what is compared, and units.
+
+    Returns
+    -------
+    figure, units : str
+    """
+    with st.container(horizontal=True):
+        figure = st.segmented_control("Compared", list(FIGURES), default="du_low_quarter", format_func=FIGURES.get,
+                                      key="members_figure", required=True)
+        units = st.segmented_control("Units shown", list(_UNITS), default=st.session_state.get("units") or "metric",
+                                     format_func=_UNITS.get, key="members_units", required=True)
+    if units:
+        st.session_state["units"] = units
+    return figure or "du_low_quarter", units or "metric"
+
+
+def compared(figure: str, units: str) -> Comparison:
+    """Hold everything against each other that the person may see.
+
+    Parameters
+    ----------
+    figure : str
+        ``du_low_quarter`` or ``cu``.
+    units : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Comparison
+        Shared between sessions of the same person: nothing in it may be changed.
+    """
+    store = keeping.store()
+    return _compared(store.name, store.stamp(), keeping.viewer(), figure, units)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Comparing …")
+def _compared(name: str, stamp: str, viewer: Viewer, figure: str, units: str) -> Comparison:
+    return compare_tests(keeping.store().tests(viewer), figure, units)
+
+
+def estimate_missing(found: Comparison) -> None:
+    """Offer to estimate the whole floors that are not estimated yet.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    """
+    if not found.waiting:
+        return
+    count = min(found.waiting, AT_A_TIME)
+    st.text(f"{words.counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the whole "
+            "floor yet, and only that is compared.")
+    if not st.button(f"Estimate {words.counted(count, 'whole floor')} (about {max(1, round(count * SECONDS))} s)",
+                     type="primary", key="estimate"):
+        return
+    bar = st.progress(0.0, "Estimating …")
+    faults = complete(keeping.store(), keeping.viewer(), most=count, progress=lambda done, total: bar.progress(
+        done / total, f"{done} of {total} whole floors. Each is kept at once; leaving this page stops it."))
+    if faults:
+        _tell(faults)
+    else:
+        st.rerun()
+
+
+def who_needs_help(found: Comparison, units: str) -> None:
+    """The tunnels with their intervals, those in most need first.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    for says in (*words.all_words(found), words.year_words(found), words.water_words(found, units)):
+        if says:
+            st.text(says)
+    rows = _page_of(found)
+    name = FIGURES[found.figure]
+    hall.chart(interval_rows(rows, found, hall.look(system=units)), f"members rows {found.figure}",
+               f"{name} of the whole floor with its interval for {words.counted(len(rows), 'tunnel')}: " + "; ".join(
+                   f"{row.name} {words.span(row.figure)}" for row in rows if row.figure))
+    told = [row for row in rows if row.unlike or (row.kept.summary.floor and row.kept.summary.floor.cause)]
+    if told:
+        with st.expander("What may be wrong, and what was unlike"):
+            for row in told:
+                floor = row.kept.summary.floor
+                cause = [f"Likeliest cause: {floor.cause}."] if floor and floor.cause else []
+                st.text("\n".join([_dated(row), *row.unlike, *cause]))
+
+
+def _page_of(found: Comparison) -> list[Row]:
+    """The tunnels on the chosen page of the figure."""
+    pages = -(-len(found.rows) // ROWS)
+    if pages < 2:
+        return found.rows
+    page = st.number_input(f"Tunnels {ROWS} at a time, page (of {pages})", 1, pages, key="members_page")
+    return found.rows[(page - 1) * ROWS:page * ROWS]
+
+
+def _dated(row: Row) -> str:
+    return f"{row.name}, {row.kept.summary.date or 'no date'}"
+
+
+def open_one(found: Comparison) -> None:
+    """The way to a tunnel's newest test.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    """
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        place = st.selectbox("A tunnel's newest test", range(len(found.rows)), key="members_open",
+                             format_func=lambda at: _dated(found.rows[at]))
+        if st.button("Open it", key="members_open_it", help="Opens a copy; what is saved stays as it is."):
+            open_kept(found.rows[place].kept.test, hall.MAP)
+
+
+def small_maps_of(found: Comparison, units: str) -> None:
+    """The maps of the tunnels on this page, on one scale.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    rows = [row for row in found.rows if row.kept.summary.floor]
+    if not rows:
+        return
+    st.subheader("The floors beside each other")
+    page = st.session_state.get("members_page", 1) if len(found.rows) > ROWS else 1
+    shown = [row for row in found.rows[(page - 1) * ROWS:page * ROWS] if row.kept.summary.floor]
+    if shown:
+        hall.chart(small_maps(shown, hall.look(system=units)), "members maps",
+                   f"Maps of {words.counted(len(shown), 'floor')} in percent of each mean, on one scale")
+        st.text("Each in percent of its own mean, all on one scale; the thick line is the inlet end wall.")
+
+
+def over_time(found: Comparison, units: str) -> None:
+    """Before and after, and the trends.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    look = hall.look(system=units)
+    if found.pairs:
+        st.subheader("Before and after a repair")
+        shown = found.pairs[:ROWS]
+        hall.chart(change_rows(shown, found.figure, look), "members pairs",
+                   f"Change of {FIGURES[found.figure]} for {words.counted(len(shown), 'tunnel')}")
+        for pair in shown:
+            st.text(" ".join(words.pair_words(pair, found.figure)))
+    if found.trends:
+        st.subheader("Over the years")
+        shown = found.trends[:12]
+        hall.chart(trend_lines(shown, found.figure, look), "members trends",
+                   f"{FIGURES[found.figure]} over the years for {words.counted(len(shown), 'tunnel')}")
+        for trend in shown:
+            st.text(words.trend_words(trend, found.figure))
+
+
+def what_goes_with(found: Comparison, units: str) -> None:
+    """What goes with unevenness over all tunnels.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    units : str
+        ``metric`` or ``US``.
+    """
+    cautions = words.habits_caution(found)
+    if not found.habits and not cautions:
+        return
+    st.subheader("What goes with unevenness")
+    for says in (*(words.habit_words(habit, found.figure) for habit in found.habits), *cautions):
+        st.text(says)
+
+
+def how_others_stand() -> None:
+    """For a member with an account: the others in bands, without names."""
+    viewer = keeping.viewer()
+    if viewer.sees_all:
+        return
+    st.subheader("How the other members' tunnels stand")
+    found = bands(keeping.store(), viewer)
+    if not found:
+        st.text("Too few other members have figures yet: in a small group one could be recognised.")
+    for band in found:
+        st.text(f"DUlq {band.low:.0f} to {band.high:.0f} %: {words.counted(band.tunnels, 'tunnel')}")
+
+
+def bring_in() -> None:
+    """Records from this phone or computer into the store."""
+    st.subheader("Bring records in")
+    files = st.file_uploader("Records (.toml), or a ZIP archive of them", type=["toml", "zip"], key="members_files",
+                             accept_multiple_files=True, help="At most 5 MB a file. What is here is passed over.")
+    if files and st.button("Take them in", type="primary", key="members_take"):
+        bar = st.progress(0.0, "Reading …")
+        with tempfile.TemporaryDirectory() as work:
+            faults = unpack(((file.name, file.getvalue()) for file in files), Path(work))
+            moved = take_in(keeping.store(), keeping.viewer(), work, lambda done, total: bar.progress(
+                done / total, f"{done} of {total} files"))
+        bar.empty()
+        faults += [line.split("/", 1)[-1] for line in moved.faults]
+        taken = f"{words.counted(moved.done, 'record')} taken in, {moved.there} there already, {len(faults)} with faults."
+        st.session_state["members taken"] = (taken, faults)
+        st.rerun()
+    says, faults = st.session_state.get("members taken", ("", []))
+    if says:
+        st.text(says)
+        _tell(faults)
+    brought = last_batch(keeping.store(), keeping.viewer())
+    if brought and st.button(f"Take the last import back ({words.counted(len(brought), 'test')})", key="members_undo",
+                             help="Nothing is deleted: each test goes back to its version before."):
+        for item in brought:
+            keeping.store().undo(keeping.viewer(), item.test)
+        st.session_state["members taken"] = (f"{words.counted(len(brought), 'test')} taken back.", [])
+        st.rerun()
+
+
+def _tell(faults: list[str]) -> None:
+    for line in faults[:_MOST_FAULTS]:
+        st.error(line)
+    if len(faults) > _MOST_FAULTS:
+        st.error(f"... and {len(faults) - _MOST_FAULTS} more")
+
+
+def hand_out(found: Comparison) -> None:
+    """Files for the phone or computer in the person's hand.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    """
+    st.subheader("Take it with you")
+    store, viewer = keeping.store(), keeping.viewer()
+    with st.container(horizontal=True):
+        st.download_button("This comparison (.csv)", lambda: to_csv(members_rows(found)), "members.csv", "text/csv",
+                           key="members_csv", on_click="ignore")
+        st.download_button("All records (.zip)", lambda: bundle(store, viewer), "records.zip", "application/zip",
+                           key="members_zip", on_click="ignore")
+        if viewer.sees_all and st.button("A table for sharing, without names", key="members_share"):
+            try:
+                table, says = without_names(store, viewer)
+            except StoreError as error:
+                st.error(str(error))
+                return
+            st.text(says)
+            st.download_button("Without names (.csv)", table, "without-names.csv", "text/csv", key="members_shared",
+                               on_click="ignore")

@@ -1,0 +1,27 @@
+"""Members: many tests beside each other, for a cooperative or for one grower with several tunnels."""
+
+import streamlit as st
+
+from analysis.dashboard import hall, keeping
+from analysis.dashboard.member_parts import (
+    bring_in, choose, compared, estimate_missing, hand_out, how_others_stand, open_one, over_time, small_maps_of,
+    what_goes_with, who_needs_help,
+)
+
+hall.heading("Whose tunnels need help first?")
+st.markdown("Every test that was saved here, each tunnel by its newest one, compared on the whole floor.")
+if not keeping.store().count(keeping.viewer()):
+    st.text("No test is saved here yet: save one on its map, or bring records in.")
+    bring_in()
+    st.stop()
+figure, units = choose()
+found = compared(figure, units)
+estimate_missing(found)
+who_needs_help(found, units)
+open_one(found)
+small_maps_of(found, units)
+over_time(found, units)
+what_goes_with(found, units)
+how_others_stand()
+bring_in()
+hand_out(found)

@@ -1,0 +1,58 @@
+"""The page of members without a browser."""
+
+import pytest
+
+from analysis.record_file import parse_record
+from analysis.samples import sample_text
+from analysis.store import OWNER
+from analysis.store.usual import open_usual
+
+from .visit import page, words
+
+NAMES = ("commissioning", "blocked-head", "before-repair", "after-repair", "lines-too-far-apart")
+
+
+@pytest.fixture
+def cooperative():
+    store = open_usual()
+    for name in NAMES:
+        store.save(OWNER, parse_record(sample_text(name)), sample_text(name))
+    return store
+
+
+def test_an_empty_store_says_what_to_do():
+    said = words(page("members"))
+    assert "No test is saved here yet: save one on its map, or bring records in." in said
+
+
+def test_from_records_to_who_needs_help(cooperative):
+    app = page("members")
+    assert "5 tests have no estimate of the whole floor yet, and only that is compared." in words(app)
+    app.button(key="estimate").click().run()
+    assert not app.exception and cooperative.unfinished(OWNER) == []
+    said = words(app)
+    assert "no estimate" not in said and "groups apart" in said
+    assert "Teasel Yard · Wide" in said and "Likeliest cause: the lines are too far apart" in said
+    assert "more than the tests' own noise" in said
+    app.button(key="members_open_it").click().run()
+    assert not app.exception and "Dry strip down the middle" in words(app)
+
+
+def test_figures_and_units_are_chosen(cooperative):
+    app = page("members")
+    app.button(key="estimate").click().run()
+    app.segmented_control(key="members_figure").set_value("cu").run()
+    assert "CU of the whole floor is" in words(app) and not app.exception
+    app.segmented_control(key="members_units").set_value("US").run()
+    assert not app.exception
+
+
+def test_an_import_is_taken_back(cooperative, tmp_path):
+    from analysis.store.folders import take_in
+
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "a.toml").write_text(sample_text("starved-far-end"), "utf-8")
+    take_in(cooperative, OWNER, tmp_path / "in")
+    app = page("members")
+    app.button(key="members_undo").click().run()
+    assert cooperative.count(OWNER) == 5 and "1 test taken back." in words(app)
