@@ -170,7 +170,7 @@ def _json_row(row: Row) -> dict[str, Any]:
     found = row.kept.summary
     return {"test": row.kept.test, "member": found.member, "site": found.site, "tunnel": found.tunnel or found.zone,
             "date": found.date, "cans": found.cans, "whole_floor": row.figure, "at_the_cans": row.at_the_cans,
-            "drawn_in": row.shrunk, "group": None if row.group is None else row.group + 1,
+            "drawn": row.shrunk, "group": None if row.group is None else row.group + 1,
             "among_lowest": row.among_lowest, "unlike": row.unlike, "cause": found.floor.cause if found.floor else None}
 
 

@@ -15,7 +15,7 @@ from ..compare.rows import Row
 from ..compare.together import YARDSTICK
 from ..pattern.floor import Figure
 from .look import Look
-from .small_maps import clean_text, plain_text, shortened, text_width
+from .small_maps import clean_text, hover_label, plain_text, shortened, text_width
 
 MOST_TRENDS = 12
 _SIZE = 12                        # pixels of the font
@@ -239,10 +239,10 @@ def _finish(figure, tall, span, title, look, groups=False):
     figure.update_yaxes(range=[-tall, 0], visible=False, fixedrange=True)
     figure.update_layout(
         height=int(tall + key + _AXIS), margin={**margin, "t": key, "b": _AXIS, "autoexpand": False}, template="none",
-        dragmode=False, hovermode="closest", paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+        dragmode=False, hovermode="closest", hoverlabel=hover_label(look), paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
         font={"color": look.ink, "size": _SIZE}, showlegend=entries > 0,
         legend={"orientation": "v" if look.narrow else "h", "x": 0, "xref": "container", "xanchor": "left",
-                "y": 1, "yref": "container", "yanchor": "top", "itemclick": False, "itemdoubleclick": False,
+                "y": 1, "yanchor": "bottom", "itemclick": False, "itemdoubleclick": False,
                 "bgcolor": "rgba(0,0,0,0)", "font": {"size": _SIZE, "color": look.ink},
                 **({} if look.narrow else {"entrywidth": _KEY_WIDE, "entrywidthmode": "pixels"})})
 

@@ -118,6 +118,23 @@ def shortened(text: str, room: float, size: float = _SIZE) -> str:
     return "…"
 
 
+def hover_label(look: Look) -> dict:
+    """Colours of the box that opens under a pointer, readable whatever the colour of the mark.
+
+    Parameters
+    ----------
+    look : Look
+        Dark or light.
+
+    Returns
+    -------
+    dict
+        As plotly takes it.
+    """
+    return {"bgcolor": "#262730" if look.dark else "#ffffff", "bordercolor": "#888888", "align": "left",
+            "font": {"color": look.ink, "size": _SIZE}}
+
+
 @dataclass(frozen=True)
 class _Place:
     """Where one map is drawn.
@@ -171,7 +188,7 @@ def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, firs
     _heat(figure, places, columns, wide, tall)
     _outlines(figure, places, look)
     figure.add_scatter(x=[place.left + place.width / 2 for place in places],
-                       y=[place.base + place.length for place in places], text=captions, mode="text",
+                       y=[place.base + place.length + 3 / pixels for place in places], text=captions, mode="text",
                        textposition="top center", hoverinfo="skip", cliponaxis=False,
                        textfont={"size": _SIZE, "color": look.ink})
     _scale_bar(figure, pixels, look)
@@ -192,7 +209,7 @@ def _caption(number: int, row: Row, room: float) -> str:
         if text_width(f"{lines[-1]} {words[0]}") <= room:
             lines[-1] += f" {words.pop(0)}"
         else:
-            lines.append(words.pop(0))
+            lines.append(words.pop(0) if words[0] != "·" or len(words) == 1 else words.pop(1))
     lines[-1] = shortened(" ".join([lines[-1], *words]), room - text_width(":")) + ":"
     value = f"{row.kept.summary.floor.du_low_quarter.value:.0f} %"
     if text_width(f"{lines[-1]} {value}") <= room:
@@ -290,6 +307,6 @@ def _layout(figure, wide, tall, height, look):
     figure.update_yaxes(range=[0, tall], visible=False, fixedrange=True, scaleanchor="x", constrain="domain",
                         constraintoward="top")
     figure.update_layout(height=height, template="none", dragmode=False, showlegend=False,
-                         hovermode="closest", margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
+                         hovermode="closest", hoverlabel=hover_label(look), margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
                          paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
                          font={"color": look.ink, "size": _SIZE})
