@@ -86,10 +86,11 @@ def _store(where: str | None):
 def _of_folder(folder: Path, work: Path, faults: list[str]):
     """A store of what is in the folder now, with the figures that are kept from earlier."""
     from ..store import OWNER, Store
+    from ..store.complete import processes
     from ..store.folders import take_in
 
     store = Store(work / "folder.sqlite")
-    moved = take_in(store, OWNER, folder, _bar("Reading"))
+    moved = take_in(store, OWNER, folder, _bar("Reading"), workers=processes())
     faults += moved.faults
     return store
 
@@ -104,7 +105,7 @@ def _with(words: argparse.Namespace, store, viewer, faults: list[str], folder: P
     if words.undo:
         _undo(store, viewer)
     if words.take_in:
-        moved = take_in(store, viewer, words.take_in, _bar("Taking in"))
+        moved = take_in(store, viewer, words.take_in, _bar("Taking in"), workers=processes())
         faults += moved.faults
         _say(f"{moved.done} taken in, {moved.there} there already, {len(moved.faults)} with faults.")
     if folder is not None:

@@ -7,6 +7,7 @@ import streamlit as st
 from analysis import meanings
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
+from analysis.dashboard.handing import file_button
 from analysis.dashboard.keep_parts import named, save_button
 from analysis.dashboard.patch_parts import offer_patch
 from analysis.dashboard.plain_words import in_words, with_labels
@@ -278,13 +279,10 @@ def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> Non
             "on the phone or computer in your hand.")
     name = record.test.id
     with st.container(horizontal=True):
-        st.download_button("Record (.toml)", record_text(record), f"{name}.toml", "application/toml", key="get_record",
-                           on_click="ignore")
+        file_button("Record (.toml)", lambda: record_text(record).encode(), f"{name}.toml", "application/toml",
+                    "get_record")
         rows = figures_rows(record, result, units)
-        st.download_button("Figures (.csv)", to_csv(rows), f"{name}-figures.csv", "text/csv", key="get_csv",
-                           on_click="ignore")
-        st.download_button(
-            "Figures and cans (.xlsx)",
-            lambda: to_xlsx({"figures": rows, "cans": cans_rows(record, result, units)}),
-            f"{name}.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", key="get_xlsx",
-            on_click="ignore")
+        file_button("Figures (.csv)", lambda: to_csv(rows), f"{name}-figures.csv", "text/csv", "get_csv")
+        file_button("Figures and cans (.xlsx)",
+                    lambda: to_xlsx({"figures": rows, "cans": cans_rows(record, result, units)}), f"{name}.xlsx",
+                    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "get_xlsx")

@@ -11,6 +11,7 @@ from analysis.compare import FIGURES, Comparison, compare_tests, words
 from analysis.compare.rows import Row
 from analysis.compare.text import members_rows
 from analysis.dashboard import hall, keeping
+from analysis.dashboard.handing import file_button
 from analysis.dashboard.keep_parts import open_kept
 from analysis.exports import to_csv
 from analysis.figures.members import change_rows, interval_rows, trend_lines
@@ -167,7 +168,7 @@ def small_maps_of(found: Comparison, units: str) -> None:
     page = st.session_state.get("members_page", 1) if len(found.rows) > ROWS else 1
     shown = [row for row in found.rows[(page - 1) * ROWS:page * ROWS] if row.kept.summary.floor]
     if shown:
-        hall.chart(small_maps(shown, hall.look(system=units)), "members maps",
+        hall.chart(small_maps(shown, hall.look(system=units), first=(page - 1) * ROWS + 1), "members maps",
                    f"Maps of {words.counted(len(shown), 'floor')} in percent of each mean, on one scale")
         st.text("Each in percent of its own mean, all on one scale; the thick line is the inlet end wall.")
 
@@ -277,16 +278,25 @@ def hand_out(found: Comparison) -> None:
     st.subheader("Take it with you")
     store, viewer = keeping.store(), keeping.viewer()
     with st.container(horizontal=True):
-        st.download_button("This comparison (.csv)", lambda: to_csv(members_rows(found)), "members.csv", "text/csv",
-                           key="members_csv", on_click="ignore")
-        st.download_button("All records (.zip)", lambda: bundle(store, viewer), "records.zip", "application/zip",
-                           key="members_zip", on_click="ignore")
-        if viewer.sees_all and st.button("A table for sharing, without names", key="members_share"):
-            try:
-                table, says = without_names(store, viewer)
-            except StoreError as error:
-                st.error(str(error))
-                return
-            st.text(says)
-            st.download_button("Without names (.csv)", table, "without-names.csv", "text/csv", key="members_shared",
-                               on_click="ignore")
+        file_button("This comparison (.csv)", lambda: to_csv(members_rows(found)), "members.csv", "text/csv",
+                    "members_csv")
+        file_button("All records (.zip)", lambda: bundle(store, viewer), "records.zip", "application/zip", "members_zip")
+        asked = viewer.sees_all and st.button("A table for sharing, without names", key="members_share")
+    if viewer.sees_all:
+        _share(asked)
+
+
+def _share(asked: bool) -> None:
+    """The table without names, until the store changes: what it is of must be what the person was told."""
+    store, viewer = keeping.store(), keeping.viewer()
+    if asked:
+        try:
+            st.session_state["members shared"] = (store.stamp(), *without_names(store, viewer))
+        except StoreError as error:
+            st.session_state.pop("members shared", None)
+            st.error(str(error))
+    stamp, table, says = st.session_state.get("members shared", ("", "", ""))
+    if stamp != store.stamp():
+        return
+    st.text(says)
+    file_button("Without names (.csv)", table.encode, "without-names.csv", "text/csv", "members_shared")

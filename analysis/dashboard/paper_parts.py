@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from analysis.dashboard import hall
+from analysis.dashboard.handing import file_button
 from analysis.field_sheet import make_sheet
 from analysis.handover import make_handover
 from analysis.paper import PAPERS
@@ -43,8 +44,8 @@ def sheet_button(test: hall.Open, record: Record, units: str, paper: str) -> Non
     paper : str
         One of `paper.PAPERS`.
     """
-    st.download_button("Field sheet (.pdf)", lambda: make_sheet(record, units, paper), f"{test.draft}-sheet.pdf",
-                       "application/pdf", key="get_sheet", on_click="ignore")
+    file_button("Field sheet (.pdf)", lambda: make_sheet(record, units, paper), f"{test.draft}-sheet.pdf",
+                "application/pdf", "get_sheet")
 
 
 def handover_button(test: hall.Open, record: Record, result: Result, units: str, paper: str) -> None:
@@ -63,9 +64,8 @@ def handover_button(test: hall.Open, record: Record, result: Result, units: str,
     paper : str
         One of `paper.PAPERS`.
     """
-    st.download_button("Handover (.pdf)", lambda: make_handover(record, result, units, paper),
-                       f"{record.test.id or test.draft}-handover.pdf", "application/pdf", key="get_handover",
-                       type="primary", on_click="ignore")
+    file_button("Handover (.pdf)", lambda: make_handover(record, result, units, paper),
+                f"{record.test.id or test.draft}-handover.pdf", "application/pdf", "get_handover", main=True)
 
 
 def contents(record: Record, result: Result) -> None:

@@ -24,7 +24,7 @@ _WIDE_STRIP, _NARROW_STRIP = 84, 100  # pixels a line over the dates
 _HEADING = 20                     # pixels of 'group 1' above its rows on a phone
 _NAMES, _GROUPS = 236, 62         # pixels for names and for groups left of the rows
 _PHONE = 334                      # pixels that a phone of 390 surely leaves for a row
-_KEY_ROW, _KEY_WIDE = 20, 245     # pixels of one entry of the key
+_KEY_ROW = 20                     # pixels of one entry of the key
 _AXIS = 52                        # pixels below the rows
 
 
@@ -230,8 +230,12 @@ def _groups(figure, runs, middles, look):
 
 def _finish(figure, tall, span, title, look, groups=False):
     """Axes, key and just the height that is needed. Fixed margins: plotly draws a figure twice to find its own."""
-    entries = sum(trace.showlegend is not False for trace in figure.data)
-    key = 8 + _KEY_ROW * (entries if look.narrow else -(-entries // 2)) if entries else 8
+    entries = [trace for trace in figure.data if trace.showlegend is not False]
+    # Two upright keys: a level one breaks its line by the width of the plot, which is not known here.
+    columns = 1 if look.narrow else 2
+    for trace in entries[1::2] if columns == 2 else ():
+        trace.legend = "legend2"
+    key = 8 + _KEY_ROW * -(-len(entries) // columns) if entries else 8
     margin = ({"l": 16 if groups else 8, "r": 8} if look.narrow
               else {"l": _NAMES + (_GROUPS + 14 if groups else 8), "r": 132})
     figure.update_xaxes(range=list(span), title={"text": title, "standoff": 6}, fixedrange=True, zeroline=False,
@@ -239,12 +243,16 @@ def _finish(figure, tall, span, title, look, groups=False):
     figure.update_yaxes(range=[-tall, 0], visible=False, fixedrange=True)
     figure.update_layout(
         height=int(tall + key + _AXIS), margin={**margin, "t": key, "b": _AXIS, "autoexpand": False}, template="none",
-        dragmode=False, hovermode="closest", hoverlabel=hover_label(look), paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
-        font={"color": look.ink, "size": _SIZE}, showlegend=entries > 0,
-        legend={"orientation": "v" if look.narrow else "h", "x": 0, "xref": "container", "xanchor": "left",
-                "y": 1, "yanchor": "bottom", "itemclick": False, "itemdoubleclick": False,
-                "bgcolor": "rgba(0,0,0,0)", "font": {"size": _SIZE, "color": look.ink},
-                **({} if look.narrow else {"entrywidth": _KEY_WIDE, "entrywidthmode": "pixels"})})
+        dragmode=False, hovermode="closest",
+        hoverlabel=hover_label(look), paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+        font={"color": look.ink, "size": _SIZE}, showlegend=bool(entries), legend=_key(0.0, look),
+        **({"legend2": _key(0.5, look)} if len(entries) > 1 and columns == 2 else {}))
+
+
+def _key(x: float, look: Look) -> dict:
+    return {"orientation": "v", "x": x, "xref": "container", "xanchor": "left", "y": 1, "yref": "container",
+            "yanchor": "top", "itemclick": False, "itemdoubleclick": False, "bgcolor": "rgba(0,0,0,0)",
+            "font": {"size": _SIZE, "color": look.ink}}
 
 
 def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:

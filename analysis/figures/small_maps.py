@@ -16,7 +16,7 @@ from . import DEVIATIONS
 from .look import Look
 
 LOW, HIGH = 40.0, 160.0      # [%] as `depth_map` has it
-CELLS = 56_000               # at most, of all maps together: four bytes each, and a browser paints them one by one
+CELLS = 52_000               # at most, of all maps together: four bytes each, and a browser paints them one by one
 _WIDE, _NARROW = 640, 350    # pixels across that all maps together get nearly everywhere
 _LEAST = 118                 # pixels of a column where the caller asks for many on a wide screen
 _TALL, _BROAD = 250, 300     # pixels that one map is high and wide at most
@@ -209,7 +209,9 @@ def _caption(number: int, row: Row, room: float) -> str:
         if text_width(f"{lines[-1]} {words[0]}") <= room:
             lines[-1] += f" {words.pop(0)}"
         else:
-            lines.append(words.pop(0) if words[0] != "·" or len(words) == 1 else words.pop(1))
+            if words[0] == "·" and len(words) > 1:  # the sign between member and tunnel; the new line says as much
+                del words[0]
+            lines.append(words.pop(0))
     lines[-1] = shortened(" ".join([lines[-1], *words]), room - text_width(":")) + ":"
     value = f"{row.kept.summary.floor.du_low_quarter.value:.0f} %"
     if text_width(f"{lines[-1]} {value}") <= room:
@@ -263,7 +265,11 @@ def _edges(groups, end: float, most: int) -> np.ndarray:
             continue
         exact = np.concatenate([start + np.linspace(0, size, count + 1) for start, size, count in maps])
         exact = np.unique(np.round(exact, 4))
-        edges.append(exact if len(exact) - 1 <= most else np.linspace(exact[0], exact[-1], max(most, 1) + 1))
+        if len(exact) - 1 > most:
+            ends = np.unique(np.round([at for start, size, _ in maps for at in (start, start + size)], 4))
+            ends = ends if 2 * len(ends) < most else ends[[0, -1]]  # where they are few each map ends at its wall
+            exact = np.concatenate([ends, np.linspace(ends[0], ends[-1], max(most - len(ends), 0) + 3)[1:-1]])
+        edges.append(exact)
     return np.unique(np.concatenate(edges))
 
 
@@ -307,6 +313,7 @@ def _layout(figure, wide, tall, height, look):
     figure.update_yaxes(range=[0, tall], visible=False, fixedrange=True, scaleanchor="x", constrain="domain",
                         constraintoward="top")
     figure.update_layout(height=height, template="none", dragmode=False, showlegend=False,
-                         hovermode="closest", hoverlabel=hover_label(look), margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
+                         hovermode="closest", hoverlabel=hover_label(look),
+                         margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
                          paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
                          font={"color": look.ink, "size": _SIZE})

@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 
 from ..record_file import parse_record
 from ..summaries import Summary, summary_of
@@ -65,12 +66,38 @@ def _made(store: Store, viewer: Viewer, todo: list[Kept], whole_floor: bool,
     if workers < 2 or len(todo) < PAYS_FROM:
         yield from ((item, make(text, whole_floor)) for item, text in texts)
         return
+    with helpers(min(workers, len(todo))) as pool:
+        yield from _in_turn(pool, texts, whole_floor, 4 * workers)
+
+
+@contextmanager
+def helpers(workers: int) -> Iterator[ProcessPoolExecutor | None]:
+    """Further processes for a while.
+
+    Parameters
+    ----------
+    workers : int [1]
+        How many.
+
+    Yields
+    ------
+    ProcessPoolExecutor or None
+        None for one worker: the work is done where it is asked for.
+
+    Raises
+    ------
+    StoreError
+        Where one of them was ended from outside.
+    """
+    if workers < 2:
+        yield None
+        return
     try:
-        with ProcessPoolExecutor(min(workers, len(todo)), multiprocessing.get_context("spawn")) as pool:
-            yield from _in_turn(pool, texts, whole_floor, 4 * workers)
+        with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
+            yield pool
     except BrokenProcessPool:
-        raise StoreError("a process that made figures was ended from outside, perhaps for want of memory; do it again: "
-                         "the figures that were made are kept") from None
+        raise StoreError("a process that did part of the work was ended from outside, perhaps for want of memory; do it "
+                         "again: what was done before is kept") from None
 
 
 def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole_floor: bool, ahead: int):

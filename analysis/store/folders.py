@@ -12,13 +12,16 @@ from ..pattern.threads import one_thread
 from ..record.faults import RecordFaults
 from ..record_file import parse_record, read_text, save_text
 from ..summaries import Summary, summary_of
+from .complete import helpers
 from .errors import StoreError
 from .many import add_many, known, new_batch, standing
 from .rows import Entry, digest_of, entry_of
 from .viewer import Viewer
 from .writer import Store, check_owner
 
-BATCH = 200  # records in one transaction: what is lost at most, and done again, when the machine stops
+BATCH = 200  # records in one transaction, of each process: what is done again at most when the machine stops
+PAYS_FROM = 3000  # files from which further processes are worth their start
+_PART = 50   # records that one process gets at a time
 Progress = Callable[[int, int], None]
 
 
@@ -42,7 +45,8 @@ class Moved:
 
 
 @one_thread
-def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None) -> Moved:
+def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None, *,
+            workers: int = 1) -> Moved:
     """Take the records of a folder, and of those in it, into a store.
 
     A file whose text the store has is passed over, so an import that was stopped goes on where it was. A record that
@@ -58,6 +62,8 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: P
         With files ``*.toml``.
     progress : callable, optional
         Called with the files looked at and all of them.
+    workers : int [1]
+        Processes that check records at the same time, where there are enough of them.
 
     Returns
     -------
@@ -73,18 +79,20 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: P
         raise StoreError(f"{folder}: received no folder, expected a folder of records (.toml files), check its name")
     files = sorted(path for path in folder.rglob("*.toml") if path.is_file())
     moved, batch, seen = Moved(), new_batch(), {}
-    for start in range(0, len(files), BATCH):
-        read = list(_read(files[start:start + BATCH], folder, moved))
-        there = known(store, [digest for _, _, digest in read])
-        checked = [pair for name, text, digest in read if digest not in there
-                   if (pair := _checked(name, text, viewer, moved)) is not None]
-        moved.there += sum(digest in there for *_, digest in read)
-        fresh = _one_a_test(checked, standing(store, [entry.key for entry, _ in checked]), seen, folder, viewer, moved)
-        if fresh:
-            add_many(store, viewer, fresh, batch)
-            moved.done += len(fresh)
-        if progress:
-            progress(min(start + BATCH, len(files)), len(files))
+    with helpers(workers if len(files) >= PAYS_FROM else 1) as pool:
+        size = BATCH * (workers if pool else 1)
+        for start in range(0, len(files), size):
+            read = list(_read(files[start:start + size], folder, moved))
+            there = known(store, [digest for _, _, digest in read])
+            moved.there += sum(digest in there for *_, digest in read)
+            checked = _checked([(name, text) for name, text, digest in read if digest not in there], viewer, moved, pool)
+            stands = standing(store, [entry.key for entry, _ in checked])
+            fresh = _one_a_test(checked, stands, seen, folder, viewer, moved)
+            if fresh:
+                add_many(store, viewer, fresh, batch)
+                moved.done += len(fresh)
+            if progress:
+                progress(min(start + size, len(files)), len(files))
     return moved
 
 
@@ -99,17 +107,46 @@ def _read(files: list[Path], folder: Path, moved: Moved) -> Iterator[tuple[str, 
         yield name, text, digest_of(text)
 
 
-def _checked(name: str, text: str, viewer: Viewer, moved: Moved) -> tuple[Entry, Summary] | None:
+def _checked(texts: list[tuple[str, str]], viewer: Viewer, moved: Moved, pool) -> list[tuple[Entry, Summary]]:
+    """The records among the texts, in their order; what is none is told in `moved`."""
+    if pool is None or not texts:
+        found = check_some(texts, viewer)
+    else:
+        parts = [texts[start:start + _PART] for start in range(0, len(texts), _PART)]
+        found = [item for part in pool.map(check_some, parts, [viewer] * len(parts)) for item in part]
+    moved.faults += [line for item in found if isinstance(item, list) for line in item]
+    return [item for item in found if isinstance(item, tuple)]
+
+
+@one_thread
+def check_some(texts: list[tuple[str, str]], viewer: Viewer) -> list[tuple[Entry, Summary] | list[str]]:
+    """Check records and sum them up, without their whole floors.
+
+    Parameters
+    ----------
+    texts : list of (name, text)
+        Of files.
+    viewer : Viewer
+        Who brings them.
+
+    Returns
+    -------
+    list of (Entry, Summary) or list of str
+        In the same order; the lines of the faults where it is no record, or not theirs.
+    """
+    return [_check(name, text, viewer) for name, text in texts]
+
+
+def _check(name: str, text: str, viewer: Viewer) -> tuple[Entry, Summary] | list[str]:
     try:
         record = parse_record(text, name)
         entry = entry_of(record, text, name)
         check_owner(viewer, entry)
         return entry, summary_of(record, whole_floor=False)
     except RecordFaults as error:
-        moved.faults += error.lines
+        return list(error.lines)
     except StoreError as error:
-        moved.faults.append(f"{name}: {error}")
-    return None
+        return [f"{name}: {error}"]
 
 
 def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict, seen: dict[str, Entry], folder: Path,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from sqlalchemy import Connection, Row, and_, func, select
@@ -255,8 +257,21 @@ def read_kept(connection: Connection, condition) -> list[Kept]:
                    SUMMARIES.c.plain).select_from(
         STANDING.join(REVISIONS, stands()).outerjoin(SUMMARIES, SUMMARIES.c.digest == REVISIONS.c.digest)).where(
         condition, REVISIONS.c.kind == "saved").order_by(REVISIONS.c.number.desc())
-    return [Kept(test, version, at, digest, _summary(method, plain))
-            for test, version, at, digest, method, plain in connection.execute(query)]
+    with _no_collection():
+        return [Kept(test, version, at, digest, _summary(method, plain))
+                for test, version, at, digest, method, plain in connection.execute(query)]
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Nothing that is made here is thrown away: looking for rubbish meanwhile would take as long as the reading."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _not_found(test: str) -> NotFound:

@@ -1,0 +1,134 @@
+"""`evenfall members`, as a person calls it."""
+
+import csv
+import json
+import re
+
+import pytest
+
+from analysis.cli import main
+from analysis.samples import folder, sample_text
+from analysis.store import OWNER, Store
+
+from ..store.texts import record_text_of
+
+
+@pytest.fixture
+def records(tmp_path):
+    made = tmp_path / "records"
+    made.mkdir()
+    for name in ("commissioning", "before-repair", "after-repair", "lines-too-far-apart"):
+        (made / f"{name}.toml").write_text(sample_text(name), "utf-8")
+    return made
+
+
+def run(capsys, *words):
+    code = main(["members", *map(str, words)])
+    shown = capsys.readouterr()
+    return code, shown.out, shown.err
+
+
+def test_a_folder_is_compared_and_only_read(records, capsys, tmp_path):
+    before = {path: path.read_bytes() for path in records.iterdir()}
+    code, out, err = run(capsys, records)
+    assert code == 0 and err == "" and max(map(len, out.splitlines())) <= 80
+    assert "4 tests of 3 tunnels" in out and "Group 1 of" in out
+    assert re.search(r"Teasel Yard · Wide +2027-04-22 15 % \(\d+ to \d+\)", out)
+    assert "more than the" in out and "Likeliest cause: the lines are too far apart" in " ".join(out.split())
+    assert {path: path.read_bytes() for path in records.iterdir()} == before
+    assert not (tmp_path / "data" / "store.sqlite").exists(), "a folder is no import"
+    assert (tmp_path / "data" / "figures.sqlite").is_file()
+
+
+def test_the_second_time_estimates_nothing(records, capsys, monkeypatch):
+    first = run(capsys, records)
+    monkeypatch.setattr("analysis.store.complete.make", lambda *_: pytest.fail("estimated again"))
+    assert run(capsys, records) == first
+
+
+def test_json_and_text_agree(records, capsys):
+    _, out, _ = run(capsys, records, "--json")
+    plain = json.loads(out)
+    assert (plain["members"], plain["tests"], plain["waiting"]) == (1, 4, 0)
+    _, text, _ = run(capsys, records)
+    for row in plain["tunnels"]:
+        assert f"{row['whole_floor']['value']:.0f} % ({row['whole_floor']['low']:.0f} to" in text
+    assert plain["pairs"][0]["du_low_quarter"]["change"]["low"] > 0
+
+
+def test_faults_are_named_and_the_good_ones_compared(records, capsys):
+    (records / "broken.toml").write_text("record = 1\n[floor]\nwidth = 6\n", "utf-8")
+    code, out, err = run(capsys, records, "--cans-only")
+    assert code == 2 and "4 tests of 3 tunnels" in out
+    assert "broken.toml:3: floor.width: received the bare number 6" in err
+
+
+def test_a_store_takes_in_gives_out_and_takes_back(records, capsys, tmp_path):
+    store = tmp_path / "coop.sqlite"
+    code, out, err = run(capsys, store, "--take-in", records, "--cans-only")
+    assert code == 0 and "4 taken in, 0 there already, 0 with faults." in err and "4 tests of 3 tunnels" in out
+    assert "4 tests have no estimate of the whole floor yet." in out
+    assert "0 taken in, 4 there already" in run(capsys, store, "--take-in", records, "--cans-only")[2]
+    given = tmp_path / "out"
+    assert "4 written" in run(capsys, store, "--give-out", given, "--cans-only")[2]
+    assert {path.read_text("utf-8") for path in given.iterdir()} == {
+        path.read_text("utf-8") for path in records.iterdir()}
+    _, _, err = run(capsys, store, "--undo", "--cans-only")
+    assert "4 tests of the last import taken back; every text stays in the store." in err
+    assert Store(store).count(OWNER) == 0 and "There is no import" in run(capsys, store, "--undo", "--cans-only")[2]
+
+
+def test_without_a_name_the_usual_store_serves(records, capsys, tmp_path, monkeypatch):
+    code, out, err = run(capsys, "--cans-only")
+    assert code == 0 and out == "" and "There is no test yet. Take a folder of records in with --take-in FOLDER." in err
+    run(capsys, "--take-in", records, "--cans-only")
+    assert Store(tmp_path / "data" / "store.sqlite").count(OWNER) == 4
+    monkeypatch.setenv("EVENFALL_STORE", f"sqlite:///{tmp_path}/elsewhere.sqlite")
+    assert "There is no test yet" in run(capsys, "--cans-only")[2]
+
+
+def test_figures_of_cu_and_us_units(records, capsys):
+    _, out, _ = run(capsys, records, "--figure", "CU", "--units", "US")
+    assert "CU of the whole floor is" in out and "DUlq" not in out.split("Before and after")[0]
+
+
+def test_a_table_without_names_is_refused_for_few_members(records, capsys, tmp_path):
+    code, out, err = run(capsys, records, "--without-names", tmp_path / "shared.csv")
+    assert code == 2 and out == "" and "in a smaller group a member could be recognised" in err
+    assert not (tmp_path / "shared.csv").exists()
+
+
+def test_a_table_without_names(tmp_path, capsys):
+    made = tmp_path / "many"
+    made.mkdir()
+    for number in range(6):
+        (made / f"{number}.toml").write_text(record_text_of(
+            f"t-{number}", member=f"Secretplum{number}", first=10 + number, date="2027-04-01"), "utf-8")
+    code, _, err = run(capsys, made, "--without-names", tmp_path / "shared.csv")
+    text = (tmp_path / "shared.csv").read_text("utf-8")
+    assert code == 0 and "6 tests without names." in err and "Secretplum" not in text
+    assert len(list(csv.reader(text.splitlines()))) == 7
+    code, _, err = run(capsys, made, "--without-names", tmp_path / "shared.csv")
+    assert code == 2 and "received the name of a file that exists, expected a new name" in err
+
+
+@pytest.mark.parametrize(("words", "says"), [
+    (["nowhere"], "received 'nowhere', which is no folder, expected a folder of records, a store's file (.sqlite) or"),
+    (["mysql://a/b"], "received an address of kind 'mysql'"),
+    ([str(folder()), "--undo"], "received a folder with --undo, expected a store, name one as WHERE or leave it out"),
+    (["--take-in", "nowhere"], "nowhere: received no folder, expected a folder of records"),
+])
+def test_what_cannot_be_done_is_said(words, says, capsys):
+    code, out, err = run(capsys, *words)
+    assert code == 2 and out == "" and says in err
+
+
+def test_the_same_in_a_server(records, capsys, server):
+    import psycopg
+
+    with psycopg.connect(f"{server}/postgres", autocommit=True) as connection:
+        connection.execute("CREATE DATABASE of_the_command")
+    address = f"{server}/of_the_command"
+    _, file, _ = run(capsys, records)
+    _, out, _ = run(capsys, address, "--take-in", records)
+    assert out == file
