@@ -18,7 +18,7 @@ from .pairs import upsets
 
 
 @one_thread
-def tests_of_one_tunnel(count, rng):
+def of_one_tunnel(count, rng):
     """(DUlq, its standard error) of so many tests, each with cans and upsets of its own; the true floor is one."""
     first = simulate.random_tunnel(rng, weak=[])
     found = []
@@ -41,7 +41,7 @@ def tests_of_one_tunnel(count, rng):
 
 def main(count, seed, sets):
     rng = np.random.default_rng(seed)
-    found, truth = tests_of_one_tunnel(count, rng)
+    found, truth = of_one_tunnel(count, rng)
     off = (found[:, 0] - truth) / found[:, 1]
     false = 0
     for _ in range(sets):

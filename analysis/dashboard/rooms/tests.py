@@ -11,8 +11,8 @@ from analysis.samples import FIRST, SHOWS, sample_text
 hall.heading("How even is the water?")
 st.markdown(
     "Set cans out on a grid under the sprinklers, run the zone, read the cans. Evenfall tells how evenly the floor "
-    "is watered, where it is dry, and what that means for you. Everything stays on the machine that runs Evenfall; "
-    "nothing goes to the internet."
+    "is watered, where it is dry, and what that means for you. Everything stays where Evenfall runs: on this machine, "
+    "or on the server and in the store that its keeper chose."
 )
 
 with st.container(horizontal=True):
