@@ -237,12 +237,18 @@ def test_without_a_login_every_page_only_asks_for_it(draft, room, user):
     assert not (shared_folder() / draft_file.FILE_NAME).exists()
 
 
-@pytest.mark.parametrize("room", [room for room in ROOMS if room not in ("tests", "safety")])
-def test_every_page_refuses_a_test_of_somebody_else(draft, room):
+@pytest.mark.parametrize("room", [room for room in ROOMS if room not in ("tests", "members", "safety")])
+def test_every_page_of_one_test_refuses_a_test_of_somebody_else(draft, room):
     app = page(room, draft, claims("two@example.org"))
     assert not app.exception and [error.value for error in app.error] == [NOT_KEPT]
     assert words(app).splitlines()[-2:] == [NOT_KEPT, "No test is open yet."]
     assert "Hazel" not in words(app)
+
+
+@pytest.mark.parametrize("room", ["tests", "members", "safety"])
+def test_pages_of_no_single_test_show_nothing_of_it(draft, room):
+    app = page(room, draft, claims("two@example.org"))
+    assert not app.exception and "Hazel" not in words(app)
 
 
 def test_the_own_test_opens(draft):
