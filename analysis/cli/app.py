@@ -91,7 +91,8 @@ def run(words: argparse.Namespace) -> int:
     for key, value in settings.items():
         command += [f"--{key}", str(value)]
     if words.share:
-        print("Everybody in this network can now read and write what is entered. Stop with Ctrl+C.", file=sys.stderr)
+        print("Everybody in this network can now read and write what is entered, unless accounts are set up. Stop with "
+              "Ctrl+C.", file=sys.stderr)
     sys.stdout.flush()
     if os.name == "nt":
         import subprocess

@@ -45,13 +45,15 @@ class Reader:
         """How to call the store in a message, without its password."""
         return self.door.name
 
-    def tests(self, viewer: Viewer) -> list[Kept]:
+    def tests(self, viewer: Viewer, most: int | None = None) -> list[Kept]:
         """List what stands, with its figures.
 
         Parameters
         ----------
         viewer : Viewer
             Who asks.
+        most : int, optional
+            How many of the last saved; all if left out.
 
         Returns
         -------
@@ -59,7 +61,7 @@ class Reader:
             Only what this viewer may see, the last saved first.
         """
         with self.door.reading() as connection:
-            return read_kept(connection, may_see(viewer))
+            return read_kept(connection, may_see(viewer), most)
 
     def count(self, viewer: Viewer) -> int:
         """Count what stands.
@@ -238,7 +240,7 @@ def stand_query():
                   REVISIONS.c.saved_by, REVISIONS.c.source).select_from(STANDING.join(REVISIONS, stands()))
 
 
-def read_kept(connection: Connection, condition) -> list[Kept]:
+def read_kept(connection: Connection, condition, most: int | None = None) -> list[Kept]:
     """Read what stands under a condition.
 
     Parameters
@@ -247,6 +249,8 @@ def read_kept(connection: Connection, condition) -> list[Kept]:
         For reading.
     condition : SQL expression
         On standing tests; whoever asks must come from `viewer.may_see`, or get only what is made of the rows.
+    most : int, optional
+        How many of the last saved; all if left out.
 
     Returns
     -------
@@ -256,7 +260,7 @@ def read_kept(connection: Connection, condition) -> list[Kept]:
     query = select(REVISIONS.c.test, REVISIONS.c.version, REVISIONS.c.saved_at, REVISIONS.c.digest, SUMMARIES.c.method,
                    SUMMARIES.c.plain).select_from(
         STANDING.join(REVISIONS, stands()).outerjoin(SUMMARIES, SUMMARIES.c.digest == REVISIONS.c.digest)).where(
-        condition, REVISIONS.c.kind == "saved").order_by(REVISIONS.c.number.desc())
+        condition, REVISIONS.c.kind == "saved").order_by(REVISIONS.c.number.desc()).limit(most)
     with _no_collection():
         return [Kept(test, version, at, digest, _summary(method, plain))
                 for test, version, at, digest, method, plain in connection.execute(query)]

@@ -26,6 +26,7 @@ def test_a_record_is_kept_as_it_was_entered(store):
     kept = store.tests(OWNER)
     assert [(item.test, item.version) for item in kept] == [("t-1", 1)]
     assert kept[0].summary == summary_of(record, whole_floor=False)
+    assert store.tests(OWNER, 1) == kept and store.tests(OWNER, 0) == []
     assert store.find(OWNER, "t-1") == record and store.find(OWNER, "t-2") is None
 
 
