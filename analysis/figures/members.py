@@ -14,8 +14,8 @@ from ..compare.over_time import Pair, Trend
 from ..compare.rows import Row
 from ..compare.together import YARDSTICK
 from ..pattern.floor import Figure
+from .lettering import clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
-from .small_maps import clean_text, hover_label, plain_text, shortened, text_width
 
 MOST_TRENDS = 12
 _SIZE = 12                        # pixels of the font

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,6 +12,7 @@ from ..compare.rows import Row
 from ..summaries import small_map
 from ..units_shown import shown_unit, shown_value
 from . import DEVIATIONS
+from .lettering import SIZE, clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
 
 LOW, HIGH = 40.0, 160.0      # [%] as `depth_map` has it
@@ -20,119 +20,9 @@ CELLS = 52_000               # at most, of all maps together: four bytes each, a
 _WIDE, _NARROW = 640, 350    # pixels across that all maps together get nearly everywhere
 _LEAST = 118                 # pixels of a column where the caller asks for many on a wide screen
 _TALL, _BROAD = 250, 300     # pixels that one map is high and wide at most
-_SIZE, _LINE = 12, 16        # pixels of the font and of a line of it
+_LINE = 16                   # pixels of a line of text
 _GAP, _FOOT, _BOTTOM = 14, 28, 72  # pixels between maps; below them for the scale; below that for the bar of colours
 _BAR_UP = 22                 # pixels from the bottom to the bar, for its numbers
-_JOINERS = "\u200c\u200d"    # invisible, but part of how some scripts are written
-_THIN, _FAT = set("fijlrtI.,:;'|!()[]{} ·-/\"`"), set("mwMWOQGD@%&…—")
-
-
-def plain_text(text: str) -> str:
-    """Make any text safe to be drawn letter by letter.
-
-    Parameters
-    ----------
-    text : str
-        Such as a tunnel's name.
-
-    Returns
-    -------
-    str
-        Without line breaks and control characters; what plotly would read as markup or formula is written as entities.
-    """
-    for sign, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ("$", "&#36;")):
-        text = text.replace(sign, entity)
-    return clean_text(text)
-
-
-def clean_text(text: str) -> str:
-    """Make one line of any text.
-
-    Parameters
-    ----------
-    text : str
-        Such as a tunnel's name.
-
-    Returns
-    -------
-    str
-        Without line breaks and control characters.
-    """
-    return " ".join("".join(sign if sign.isprintable() or sign in _JOINERS else " " for sign in text).split())
-
-
-def text_width(text: str, size: float = _SIZE) -> float:
-    """Estimate how wide a text is drawn, rather too wide than too narrow.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    size : float [px]
-        Of the font.
-
-    Returns
-    -------
-    float [px]
-        By rough widths of the wider of the usual sans-serif fonts.
-    """
-    return size * sum(map(_part, text))
-
-
-def _part(sign: str) -> float:
-    """Width of a sign / size of the font."""
-    if unicodedata.combining(sign):
-        return 0.0
-    if unicodedata.east_asian_width(sign) in "WF":
-        return 1.05
-    return 0.4 if sign in _THIN else 0.95 if sign in _FAT else 0.72 if sign.isupper() else 0.63
-
-
-def shortened(text: str, room: float, size: float = _SIZE) -> str:
-    """Cut a name in its middle so that it fits: what tells names apart stands at either end, or is a number.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    room : float [px]
-        There is for it.
-    size : float [px]
-        Of the font.
-
-    Returns
-    -------
-    str
-        Not yet safe to be drawn: see `plain_text`.
-    """
-    text = clean_text(text)
-    if text_width(text, size) <= room:
-        return text
-    for kept in range(len(text) - 1, 1, -1):
-        # Where there is a choice digits stay, for they tell tunnels apart; else both ends alike.
-        head = max(range(1, kept), key=lambda head: (
-            sum(map(str.isdigit, text[:head] + text[len(text) - kept + head :])), -abs(2 * head - kept - 1)))
-        cut = f"{text[:head].rstrip()}…{text[len(text) - kept + head :].lstrip()}"
-        if text_width(cut, size) <= room:
-            return cut
-    return "…"
-
-
-def hover_label(look: Look) -> dict:
-    """Colours of the box that opens under a pointer, readable whatever the colour of the mark.
-
-    Parameters
-    ----------
-    look : Look
-        Dark or light.
-
-    Returns
-    -------
-    dict
-        As plotly takes it.
-    """
-    return {"bgcolor": "#262730" if look.dark else "#ffffff", "bordercolor": "#888888", "align": "left",
-            "font": {"color": look.ink, "size": _SIZE}}
 
 
 @dataclass(frozen=True)
@@ -190,7 +80,7 @@ def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, firs
     figure.add_scatter(x=[place.left + place.width / 2 for place in places],
                        y=[place.base + place.length + 3 / pixels for place in places], text=captions, mode="text",
                        textposition="top center", hoverinfo="skip", cliponaxis=False,
-                       textfont={"size": _SIZE, "color": look.ink})
+                       textfont={"size": SIZE, "color": look.ink})
     _scale_bar(figure, pixels, look)
     _layout(figure, wide, tall, height, look)
     return figure
@@ -300,7 +190,7 @@ def _scale_bar(figure, pixels, look):
     figure.add_scatter(
         x=[start, start + long], y=[height] * 2, mode="lines+markers+text", hoverinfo="skip", cliponaxis=False,
         text=["", f" {count} {shown_unit('place', look.system)}; thick line: inlet end wall"],
-        textposition="middle right", textfont={"size": _SIZE, "color": look.ink}, line={"color": look.ink, "width": 2},
+        textposition="middle right", textfont={"size": SIZE, "color": look.ink}, line={"color": look.ink, "width": 2},
         marker={"symbol": "line-ns", "size": 8, "line": {"width": 2, "color": look.ink}})
 
 
@@ -316,4 +206,4 @@ def _layout(figure, wide, tall, height, look):
                          hovermode="closest", hoverlabel=hover_label(look),
                          margin={"l": 2, "r": 2, "t": 0, "b": _BOTTOM, "autoexpand": False},
                          paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
-                         font={"color": look.ink, "size": _SIZE})
+                         font={"color": look.ink, "size": SIZE})

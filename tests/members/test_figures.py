@@ -12,9 +12,10 @@ from plotly.colors import get_colorscale
 from analysis.compare import compare_tests
 from analysis.compare.together import YARDSTICK
 from analysis.figures import DEVIATIONS
+from analysis.figures.lettering import clean_text, plain_text, shortened, text_width
 from analysis.figures.look import Look
 from analysis.figures.members import MOST_TRENDS, change_rows, interval_rows, trend_lines
-from analysis.figures.small_maps import clean_text, plain_text, shortened, small_maps, text_width
+from analysis.figures.small_maps import small_maps
 from analysis.summaries import small_map
 
 from ..compare.made import cooperative, kept
