@@ -60,6 +60,22 @@ def to_json(result: Result) -> str:
     return _text(to_plain(result))
 
 
+def json_text(value: Any) -> str:
+    """Write nested dataclasses, dictionaries and lists as JSON.
+
+    Parameters
+    ----------
+    value : object
+        Whatever has only such values in it.
+
+    Returns
+    -------
+    str
+        Ends with a line break; no nan or infinity, numbers with `DIGITS` digits.
+    """
+    return _text(_plain(value))
+
+
 def _text(plain: dict[str, Any]) -> str:
     return json.dumps(_rounded(plain), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 

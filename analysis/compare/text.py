@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import dataclasses
-import json
-import math
 import textwrap
 import unicodedata
 from typing import Any
 
+from ..result_json import json_text
 from . import FIGURES, Comparison, words
 from .rows import Row
 
 WIDTH = 80
 FORMAT = 1
-DIGITS = 5  # of a number in the JSON
 _NAME = 26  # columns of a tunnel's name
 
 
@@ -136,7 +133,7 @@ def members_json(found: Comparison) -> str:
         "year_before": found.year_before, "habits": found.habits, "not_tried": found.not_tried, "water": found.water,
         "says": [says for says in words.all_words(found) if says],
     }
-    return json.dumps(_plain(plain), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return json_text(plain)
 
 
 def members_rows(found: Comparison) -> list[list[Any]]:
@@ -172,15 +169,3 @@ def _json_row(row: Row) -> dict[str, Any]:
             "date": found.date, "cans": found.cans, "whole_floor": row.figure, "at_the_cans": row.at_the_cans,
             "drawn": row.shrunk, "group": None if row.group is None else row.group + 1,
             "among_lowest": row.among_lowest, "unlike": row.unlike, "cause": found.floor.cause if found.floor else None}
-
-
-def _plain(value: Any) -> Any:
-    if dataclasses.is_dataclass(value):
-        return {item.name: _plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}") if math.isfinite(value) else None
-    return value

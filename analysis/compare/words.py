@@ -26,7 +26,8 @@ def span(figure: Figure, unit: str = "%") -> str:
     -------
     str
     """
-    return f"{figure.value:.0f} {unit} ({figure.low:.0f} to {figure.high:.0f})"
+    value, low, high = (round(item) for item in (figure.value, figure.low, figure.high))
+    return f"{value} {unit} ({low} to {high})"
 
 
 def signed(figure: Figure) -> str:

@@ -13,6 +13,7 @@ from ..compare import FIGURES, Comparison
 from ..compare.over_time import Pair, Trend
 from ..compare.rows import Row
 from ..compare.together import YARDSTICK
+from ..compare.words import span
 from ..pattern.floor import Figure
 from .lettering import clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
@@ -32,24 +33,8 @@ def _colour(look: Look) -> str:
     return "#9ecae1" if look.dark else "#1f4e79"
 
 
-def with_interval(figure: Figure) -> str:
-    """Write a figure in whole percents.
-
-    Parameters
-    ----------
-    figure : Figure [%]
-        With its interval.
-
-    Returns
-    -------
-    str
-        Such as ``52 % (46 to 58)``.
-    """
-    return f"{_whole(figure.value)} % ({_whole(figure.low)} to {_whole(figure.high)})"
-
-
 def _whole(value: float) -> str:
-    return f"{value:.0f}".replace("-0", "0") if abs(value) < 0.5 else f"{value:.0f}"
+    return f"{round(value) + 0:d}"
 
 
 def _signed(value: float) -> str:
@@ -80,7 +65,7 @@ def interval_rows(rows: Sequence[Row], comparison: Comparison, look: Look) -> go
     figure = go.Figure()
     runs = [(group, len(list(members))) for group, members in groupby(rows, key=lambda row: row.group)]
     middles, tall = _middles(runs, look)
-    span = _span([end for row in comparison.rows for end in _ends(row)]
+    across = _span([end for row in comparison.rows for end in _ends(row)]
                  + ([comparison.mean.low, comparison.mean.high] if comparison.mean else [])
                  + ([YARDSTICK.high] if comparison.figure == YARDSTICK.figure else []))
     _mean_band(figure, comparison, middles, look)
@@ -88,9 +73,9 @@ def interval_rows(rows: Sequence[Row], comparison: Comparison, look: Look) -> go
         _upright(figure, YARDSTICK.high, middles, {"color": "#e08214", "width": 2, "dash": "6px,4px"}, look,
                  f"{YARDSTICK.high:.0f} %: good, {YARDSTICK.says}")
     _row_marks(figure, rows, middles, look)
-    _write(figure, [row.name for row in rows], [_row_value(row) for row in rows], middles, span, look)
+    _write(figure, [row.name for row in rows], [_row_value(row) for row in rows], middles, across, look)
     _groups(figure, runs, middles, look)
-    _finish(figure, tall, span, f"{FIGURES[comparison.figure]} of the whole floor [%]", look, groups=True)
+    _finish(figure, tall, across, f"{FIGURES[comparison.figure]} of the whole floor [%]", look, groups=True)
     return figure
 
 
@@ -125,13 +110,13 @@ def _mark_at(middle: float, look: Look) -> float:
 
 
 def _row_value(row: Row) -> str:
-    return with_interval(row.figure) if row.figure else f"at the cans {_whole(row.at_the_cans)} %"
+    return span(row.figure) if row.figure else f"at the cans {_whole(row.at_the_cans)} %"
 
 
 def _row_hover(row: Row) -> str:
     said = [_row_value(row) + (", 90 % interval" if row.figure else ", not estimated for the whole floor")]
     if row.shrunk:
-        said.append(f"drawn toward the mean: {with_interval(row.shrunk)}")
+        said.append(f"drawn toward the mean: {span(row.shrunk)}")
     if row.among_lowest is not None:
         said.append(f"chance to be among the driest quarter of the tunnels: {100 * row.among_lowest:.0f} %")
     return _hover(row.name, [*said, *row.unlike])
@@ -184,7 +169,7 @@ def _mean_band(figure, comparison, middles, look):
         return
     shade = "rgba(150,150,150,.28)"
     figure.add_vrect(x0=mean.low, x1=mean.high, fillcolor=shade, line_width=0, layer="below")
-    figure.add_scatter(x=[None], y=[None], mode="markers", name=f"mean {with_interval(mean)}",
+    figure.add_scatter(x=[None], y=[None], mode="markers", name=f"mean {span(mean)}",
                        marker={"symbol": "square", "size": 14, "color": shade, "line": {"width": 1, "color": "#888"}})
     _upright(figure, mean.value, middles, {"color": look.ink, "width": 1, "dash": "dot"}, look)
 
@@ -197,13 +182,13 @@ def _upright(figure, x, middles, line, look, name=None):
                        showlegend=name is not None)
 
 
-def _write(figure, names, values, middles, span, look):
+def _write(figure, names, values, middles, across, look):
     """Names and values beside the rows; on a phone above them, so that the interval gets all the width."""
     room = [_PHONE - text_width(value) - 8 if look.narrow else _NAMES for value in values]
     names = [plain_text(shortened(name, wide)) for name, wide in zip(names, room, strict=True)]
     y = [-(middle - (9 if look.narrow else 0)) for middle in middles]
     sides = ("middle right", "middle left") if look.narrow else ("middle left", "middle right")
-    for label, x, texts, side in (("names", span[0], names, sides[0]), ("values", span[1], values, sides[1])):
+    for label, x, texts, side in (("names", across[0], names, sides[0]), ("values", across[1], values, sides[1])):
         figure.add_scatter(x=[x] * len(y), y=y, text=texts, mode="text", textposition=side, cliponaxis=False,
                            name=label, hoverinfo="skip", showlegend=False, textfont={"size": _SIZE, "color": look.ink})
 
@@ -228,7 +213,7 @@ def _groups(figure, runs, middles, look):
     figure.update_layout(shapes=[*figure.layout.shapes, *shapes], annotations=notes)
 
 
-def _finish(figure, tall, span, title, look, groups=False):
+def _finish(figure, tall, across, title, look, groups=False):
     """Axes, key and just the height that is needed. Fixed margins: plotly draws a figure twice to find its own."""
     entries = [trace for trace in figure.data if trace.showlegend is not False]
     # Two upright keys: a level one breaks its line by the width of the plot, which is not known here.
@@ -238,7 +223,7 @@ def _finish(figure, tall, span, title, look, groups=False):
     key = 8 + _KEY_ROW * -(-len(entries) // columns) if entries else 8
     margin = ({"l": 16 if groups else 8, "r": 8} if look.narrow
               else {"l": _NAMES + (_GROUPS + 14 if groups else 8), "r": 132})
-    figure.update_xaxes(range=list(span), title={"text": title, "standoff": 6}, fixedrange=True, zeroline=False,
+    figure.update_xaxes(range=list(across), title={"text": title, "standoff": 6}, fixedrange=True, zeroline=False,
                         gridcolor="rgba(128,128,128,.25)", nticks=6, ticks="outside")
     figure.update_yaxes(range=[-tall, 0], visible=False, fixedrange=True)
     figure.update_layout(
@@ -303,7 +288,7 @@ def _days(trends) -> list[str] | None:
 
 
 def _trend_line(drawn, trend, figures, zero, scale, look):
-    texts = [_hover(trend.name, [f"{item.summary.date}: {with_interval(found)}"])
+    texts = [_hover(trend.name, [f"{item.summary.date}: {span(found)}"])
              for item, found in zip(trend.tests, figures, strict=True)]
     drawn.add_scatter(
         x=[item.summary.date for item in trend.tests], y=[zero + scale * item.value for item in figures],
@@ -357,7 +342,7 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
     drawn = go.Figure()
     middles, tall = _middles([(None, len(pairs))], look)
     changes = [pair.figure.change for pair in pairs]
-    span = _span([0.0, *(end for change in changes for end in (change.low, change.high))])
+    across = _span([0.0, *(end for change in changes for end in (change.low, change.high))])
     _upright(drawn, 0, middles, {"color": look.ink, "width": 1.5}, look)
     for name, hollow in (("change, 90 % interval", False), ("run unlike the test before", True)):
         use = [(pair, middle) for pair, middle in zip(pairs, middles, strict=True) if bool(pair.unlike) == hollow]
@@ -365,8 +350,8 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
         _marks(drawn, name, [change.value for change in found], [_mark_at(middle, look) for _, middle in use],
                [_pair_hover(pair) for pair, _ in use], (_hollow if hollow else _full)(look),
                [(change.low, change.high) for change in found] or None, look)
-    _write(drawn, [pair.name for pair in pairs], [_points(change) for change in changes], middles, span, look)
-    _finish(drawn, tall, span, f"change of {FIGURES[figure]}, whole floor [points]", look)
+    _write(drawn, [pair.name for pair in pairs], [_points(change) for change in changes], middles, across, look)
+    _finish(drawn, tall, across, f"change of {FIGURES[figure]}, whole floor [points]", look)
     return drawn
 
 

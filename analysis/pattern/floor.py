@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import fit, model, overlap
+from . import fit, model
 from .prior import KNOTS
 
 TABLE_STEP = 0.01  # [m] of the table a sampled profile is read from

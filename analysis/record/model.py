@@ -12,7 +12,6 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from .types import (
-    FLOOR_PARTS,
     WATER_PARTS,
     Bore,
     Day,
