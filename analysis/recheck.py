@@ -150,15 +150,29 @@ def _unlike(old: Record, new: Record, other_places: bool, system: str) -> list[s
 
 
 def _words(du: Difference, paired: Difference | None, unlike: list[str]) -> list[str]:
-    said = [_sentence("DUlq of the whole floor", du)]
+    said = [sentence("DUlq of the whole floor", du)]
     if paired is not None:
-        said.append(_sentence("DUlq at the same cans", paired))
+        said.append(sentence("DUlq at the same cans", paired))
     if unlike and (du.shown or (paired is not None and paired.shown)):
         said.append("Part of the change may come from what was unlike between the two tests.")
     return said
 
 
-def _sentence(name: str, one: Difference) -> str:
+def sentence(name: str, one: Difference) -> str:
+    """Say what became of a figure.
+
+    Parameters
+    ----------
+    name : str
+        Of the figure.
+    one : Difference
+        Before and after.
+
+    Returns
+    -------
+    str
+        The change is that of the figures as they are written.
+    """
     change = one.change
     verdict = "more than the tests' own noise" if one.shown else "within the tests' own noise, so no change is shown"
     return (f"{name} went from {one.before:.0f} to {one.after:.0f} %, {round(one.after) - round(one.before):+d} points "

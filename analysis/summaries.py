@@ -18,6 +18,7 @@ from .record.doubts import believed, doubts
 from .record.model import Record
 from .record.places import bed_edges, head_places, lines_from_the_left, of_line
 from .uniformity import indices
+from .units_shown import system_of
 
 METHOD = 1  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
 MAP_CELLS = 240  # of the small map, about
@@ -40,7 +41,7 @@ class FloorSummary:
     suspects : int [1]
         Heads that stand out.
     cause : str or None
-        The likeliest cause with its place, where its strength is `NAMED_FROM` or more.
+        The likeliest cause with its place in the record's own units, where its strength is `NAMED_FROM` or more.
     shape : tuple of int
         Rows and columns of the small map.
     map : str
@@ -193,7 +194,8 @@ def _floor(record: Record, catch: Catch, figures, odd, progress) -> FloorSummary
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], record.floor.width.si,
                           record.floor.length.si)
-    causes = find_causes(believed(record, odd), catch, figures, surface, floor)
+    causes = find_causes(believed(record, odd), catch, figures, surface, floor,
+                         system=system_of(record.floor.width.text) or "metric")
     cause = next((f"{item.cause} ({item.where})" if item.where else item.cause
                   for item in causes if item.strength >= NAMED_FROM), None)
     shape, cells = _small_map(floor.depth_mm, floor.ground)

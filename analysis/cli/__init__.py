@@ -31,6 +31,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     try:
         return words.run(words)
+    except KeyboardInterrupt:
+        print("\nStopped. What was finished before is kept, and the same command goes on.", file=sys.stderr)
+        return 130
     except BrokenPipeError:
         sys.stderr.close()
         return 0

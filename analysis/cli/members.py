@@ -31,7 +31,8 @@ def add(commands) -> None:
     members.add_argument("--undo", action="store_true", help="take the last import back; every text stays in the store")
     members.add_argument("--without-names", metavar="FILE",
                          help="write a table (.csv) for sharing: no names, no places")
-    members.add_argument("--figure", choices=["DUlq", "CU"], default="DUlq", help="what is compared (default DUlq)")
+    members.add_argument("--figure", choices=["dulq", "cu"], default="dulq", type=str.casefold,
+                         help="what is compared (default DUlq)")
     members.add_argument("--cans-only", action="store_true",
                          help="do not estimate whole floors that are not estimated yet (half a second each)")
     members.add_argument("--json", action="store_true", help="print the comparison as JSON")
@@ -51,106 +52,134 @@ def run(words: argparse.Namespace) -> int:
     Returns
     -------
     int
-        0, or 2 where files of the folder had faults (the good ones are taken and compared all the same).
+        0, or 2 where files had faults (the good ones are taken and compared all the same).
 
     Raises
     ------
     ValueError
         For a store, folder or file that cannot be used.
     """
-    from ..store import OWNER
-
-    faults: list[str] = []
+    if words.without_names:
+        _check_table(words.without_names)
     folder = Path(words.where) if words.where and Path(words.where).is_dir() else None
+    faults: list[str] = []
     if folder is None:
-        store = _store(words.where)
-        return _with(words, store, OWNER, faults, None)
+        return _with(words, _store(words), faults)
     for option in ("take_in", "give_out", "undo"):
         if getattr(words, option):
-            raise ValueError(f"received a folder with --{option.replace('_', '-')}, expected a store, name one as WHERE "
-                             "or leave it out")
+            raise ValueError(f"received a folder with --{option.replace('_', '-')}, expected a store, name one as "
+                             "WHERE or leave it out")
     with tempfile.TemporaryDirectory() as work:
-        return _with(words, _of_folder(folder, Path(work), faults), OWNER, faults, folder)
+        return _with(words, _of_folder(folder, Path(work), faults), faults)
 
 
-def _store(where: str | None):
-    from ..store import Store
-    from ..store.usual import usual_address
+def _check_table(name: str) -> None:
+    """Say before the work begins that its table could not be written."""
+    if os.path.exists(name):
+        raise ValueError(f"{name}: received the name of a file that exists, expected a new name, choose another")
+    if not name.casefold().endswith(".csv"):
+        raise ValueError(f"{name}: received a name that does not end in .csv, expected one: the table is text for a "
+                         "spreadsheet, choose another")
+    if not Path(name).resolve().parent.is_dir():
+        raise ValueError(f"{name}: received a place in a folder that does not exist, expected one that does, make it "
+                         "first")
 
+
+def _store(words: argparse.Namespace):
+    from ..store.door import address_of
+    from ..store.usual import open_usual, usual_address
+
+    where = words.where
     if where and "://" not in where and not Path(where).suffix:
         raise ValueError(f"received {where!r}, which is no folder, expected a folder of records, a store's file "
                          "(.sqlite) or postgresql://..., check its name")
-    return Store(where or usual_address())
+    address = address_of(where or usual_address())
+    named = where or os.environ.get("EVENFALL_STORE", "").strip()
+    if named and not words.take_in and address.drivername == "sqlite" and not Path(address.database).exists():
+        raise ValueError(f"{address.database}: received a store that does not exist, expected one, check its name, or "
+                         "add --take-in FOLDER to make it")
+    return open_usual(where or "")
 
 
 def _of_folder(folder: Path, work: Path, faults: list[str]):
-    """A store of what is in the folder now, with the figures that are kept from earlier."""
+    """A store of what is in the folder now."""
     from ..store import OWNER, Store
     from ..store.complete import processes
     from ..store.folders import take_in
 
     store = Store(work / "folder.sqlite")
-    moved = take_in(store, OWNER, folder, _bar("Reading"), workers=processes())
-    faults += moved.faults
+    faults += take_in(store, OWNER, folder, _bar("Reading"), workers=processes()).faults
     return store
 
 
-def _with(words: argparse.Namespace, store, viewer, faults: list[str], folder: Path | None) -> int:
+def _with(words: argparse.Namespace, store, faults: list[str]) -> int:
     from ..compare import FIGURES, compare_tests
     from ..compare.text import members_json, members_text
+    from ..store import OWNER, StoreError
     from ..store.complete import complete, processes
     from ..store.folders import give_out, take_in
-    from ..store.usual import kept_figures, keep_figures
+    from ..store.usual import keep_figures, kept_figures
 
     if words.undo:
-        _undo(store, viewer)
+        _undo(store)
     if words.take_in:
-        moved = take_in(store, viewer, words.take_in, _bar("Taking in"), workers=processes())
+        moved = take_in(store, OWNER, words.take_in, _bar("Taking in"), workers=processes())
         faults += moved.faults
-        _say(f"{moved.done} taken in, {moved.there} there already, {len(moved.faults)} with faults.")
-    if folder is not None:
-        kept_figures(store, viewer)
-    faults += complete(store, viewer, whole_floor=not words.cans_only, workers=processes(),
+        _say(moved.taken())
+    kept_figures(store, OWNER)
+    faults += complete(store, OWNER, whole_floor=not words.cans_only, workers=processes(),
                        progress=_bar("Estimating"))
-    if folder is not None:
-        keep_figures(store, viewer)
+    try:
+        keep_figures(store, OWNER)
+    except StoreError as error:
+        _say(f"{error}; the figures are not kept for the next time")
     if words.give_out:
-        moved = give_out(store, viewer, words.give_out, _bar("Writing"))
+        moved = give_out(store, OWNER, words.give_out, _bar("Writing"))
         faults += moved.faults
         _say(f"{moved.done} written, {moved.there} there already, {len(moved.faults)} left alone.")
     if words.without_names:
-        _without_names(store, viewer, words.without_names)
-    figure = next(key for key, name in FIGURES.items() if name == words.figure)
-    found = compare_tests(store.tests(viewer), figure, words.units)
-    if not found.tests and not faults and not words.json:
-        _say("There is no test yet. Take a folder of records in with --take-in FOLDER.")
-        return 0
-    sys.stdout.write(members_json(found) if words.json else members_text(found, words.units))
+        faults += _without_names(store, words.without_names)
+    figure = next(key for key, name in FIGURES.items() if name.casefold() == words.figure)
+    found = compare_tests(store.tests(OWNER), figure, words.units)
+    if words.json:
+        sys.stdout.write(members_json(found, faults))
+    elif found.tests:
+        sys.stdout.write(members_text(found, words.units, left_out=len(faults)))
+    elif not faults:
+        _say("There is no test yet. Take a folder of records (.toml files) in with --take-in FOLDER.")
     for line in faults:
         _say(line)
     return 2 if faults else 0
 
 
-def _undo(store, viewer) -> None:
+def _undo(store) -> None:
+    from ..store import OWNER
     from ..store.many import last_batch
 
-    brought = last_batch(store, viewer)
+    brought = last_batch(store, OWNER)
     for item in brought:
-        store.undo(viewer, item.test)
-    count = f"{len(brought)} test{'' if len(brought) == 1 else 's'}"
-    _say(f"{count} of the last import taken back; every text stays in the store." if brought else
-         "There is no import to take back.")
+        store.undo(OWNER, item.test)
+    if not brought:
+        _say("Nothing that stands came with an import, so nothing is taken back.")
+        return
+    names = ", ".join(item.test for item in brought[:8]) + (", ..." if len(brought) > 8 else "")
+    _say(f"{len(brought)} test{'' if len(brought) == 1 else 's'} of the last import taken back ({names}): each stands "
+         "as it was before, and every text stays in the store.")
 
 
-def _without_names(store, viewer, name: str) -> None:
+def _without_names(store, name: str) -> list[str]:
+    """Write the table; why there is none, where a member could be recognised."""
     from ..record_file import save_text
+    from ..store import OWNER, StoreError
     from ..store.sharing import without_names
 
-    if os.path.exists(name):
-        raise ValueError(f"{name}: received the name of a file that exists, expected a new name, choose another")
-    table, says = without_names(store, viewer)
+    try:
+        table, says = without_names(store, OWNER)
+    except StoreError as error:
+        return [f"{name}: {error}"]
     save_text(table, name)
     _say(f"Written: {name}. {says}")
+    return []
 
 
 def _say(text: str) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ..pattern.floor import Figure
 from ..store.kept import Kept
 from .over_time import Pair, Trend, YearBefore, pairs_of, trends_of, year_before
-from .rows import FIGURES, Row, rows_of
+from .rows import FIGURES, Row, rows_of, within
 from .together import Habit, Water, habits_over, water_saved
 
 __all__ = ["FIGURES", "Comparison", "compare_tests"]
@@ -87,6 +87,6 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
     habits, not_tried = habits_over(rows)
     return Comparison(
         figure, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows,
-        Figure(pooled.mean, pooled.mean_low, pooled.mean_high) if pooled else None, pooled.tau if pooled else None,
+        within(Figure(pooled.mean, pooled.mean_low, pooled.mean_high), figure) if pooled else None, pooled.tau if pooled else None,
         pairs_of(tests, figure, system), trends_of(tests, figure), year_before(tests, figure), habits, not_tried,
         water_saved(rows) if figure == "du_low_quarter" else None)

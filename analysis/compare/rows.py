@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -73,6 +74,14 @@ def name_of(kept: Kept) -> str:
     return " · ".join(part for part in (found.member, found.tunnel or found.zone or found.title) if part)
 
 
+def _names(tests: list[Kept]) -> dict[str, str]:
+    """Name of each test's tunnel; with its site where two would be called alike."""
+    names = {item.test: name_of(item) for item in tests}
+    often = Counter(name.casefold() for name in names.values())
+    return {item.test: f"{names[item.test]} ({item.summary.site})"
+            if often[names[item.test].casefold()] > 1 and item.summary.site else names[item.test] for item in tests}
+
+
 def sd_of(figure: Figure) -> float:
     """Standard deviation behind a 90 % interval.
 
@@ -86,6 +95,24 @@ def sd_of(figure: Figure) -> float:
     float [%]
     """
     return max((figure.high - figure.low) / 2 / NINETY, LEAST_SD)
+
+
+def within(found: Figure, figure: str) -> Figure:
+    """Cut an interval where the figure ends.
+
+    Parameters
+    ----------
+    found : Figure [%]
+        With a normal interval.
+    figure : str
+        ``du_low_quarter``, which has no values below 0, or ``cu``, which has; neither goes beyond 100.
+
+    Returns
+    -------
+    Figure [%]
+    """
+    least = 0.0 if figure == "du_low_quarter" else -math.inf
+    return Figure(*(min(100.0, max(least, end)) for end in (found.value, found.low, found.high)))
 
 
 def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
@@ -104,11 +131,13 @@ def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
     Returns
     -------
     rows, pooled : list of Row, Shrunk or None
-        Those in most need first; those without an estimate last. None where no tunnel has one.
+        Those in most need first; then those under other conditions, and those without an estimate. None where no tunnel
+        is pooled.
     """
     newest = [runs[-1] for runs in by_tunnel(tests).values()]
     usual = _usual([item for item in newest if item.summary.floor])
-    rows = [Row(item, name_of(item), getattr(item.summary.floor, figure) if item.summary.floor else None,
+    names = _names(newest)
+    rows = [Row(item, names[item.test], getattr(item.summary.floor, figure) if item.summary.floor else None,
                 getattr(item.summary, figure), unlike=_unlike(item, usual, system)) for item in newest]
     at = [place for place, row in enumerate(rows) if row.figure and not row.unlike]
     if not at:
@@ -118,15 +147,15 @@ def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
     pooled, group, lowest = shrink(value, sd), alike_groups(value, sd, alpha=ALPHA), chance_of_low(value, sd, LOWEST)
     for number, place in enumerate(at):
         row, middle, half = rows[place], float(pooled.value[number]), NINETY * float(pooled.sd[number])
-        rows[place] = Row(row.kept, row.name, row.figure, row.at_the_cans, Figure(middle, middle - half, middle + half),
+        rows[place] = Row(row.kept, row.name, row.figure, row.at_the_cans, within(Figure(middle, middle - half, middle + half), figure),
                           int(group[number]), float(lowest[number]))
     return sorted(rows, key=_need), pooled
 
 
 def _need(row: Row) -> tuple:
     if row.figure is None:
-        return (1, row.at_the_cans, row.name)
-    return (0, row.shrunk.value if row.shrunk else row.figure.value, row.name)
+        return (2, row.at_the_cans, row.name)
+    return (0, row.shrunk.value, row.name) if row.shrunk else (1, row.figure.value, row.name)
 
 
 @dataclass(frozen=True)

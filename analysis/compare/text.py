@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 import unicodedata
+from collections.abc import Sequence
 from typing import Any
 
 from ..result_json import json_text
@@ -15,7 +16,7 @@ FORMAT = 1
 _NAME = 26  # columns of a tunnel's name
 
 
-def members_text(found: Comparison, system: str = "metric", most: int = 60) -> str:
+def members_text(found: Comparison, system: str = "metric", most: int = 60, left_out: int = 0) -> str:
     """Write a comparison for a terminal.
 
     Parameters
@@ -26,6 +27,8 @@ def members_text(found: Comparison, system: str = "metric", most: int = 60) -> s
         ``metric`` or ``US``.
     most : int
         Tunnels, pairs and trends that are listed at most.
+    left_out : int
+        Faults of files that are not compared because of them.
 
     Returns
     -------
@@ -34,6 +37,7 @@ def members_text(found: Comparison, system: str = "metric", most: int = 60) -> s
     """
     blocks = [
         _wrap(f"{words.counted(found.tests, 'test')} of {words.counted(len(found.rows), 'tunnel')}"),
+        _wrap(f"{words.counted(left_out, 'fault')} in files that were left out; see the messages.") if left_out else "",
         "\n".join(_wrap(says) for says in words.all_words(found) if says),
         *_table(found, most),
         _block("Before and after a repair",
@@ -61,12 +65,18 @@ def _table(found: Comparison, most: int) -> list[str]:
         left -= len(rows)
     if len(found.rows) > most:
         lines.append(f"... and {len(found.rows) - most} more (--json has all)")
-    lines.append(_wrap("drawn: drawn toward the mean of all, the more the less a test knows; low 1/4: how likely the "
-                       "tunnel is among the lowest quarter."))
-    return ["\n".join([f"{name} of the whole floor with its 90 % interval, those in most need first", *lines])]
+    if any(row.shrunk for row in found.rows):
+        lines.append(_wrap("drawn: drawn toward the mean of all, the more the less a test knows (a wide interval calls "
+                           "for another test first); low 1/4: how likely the tunnel is among the lowest quarter; cans: "
+                           "cans in the figures."))
+    title = (f"{name} of the whole floor with its 90 % interval, those in most need first"
+             if any(row.figure for row in found.rows) else f"{name} at the cans")
+    return ["\n".join([title, *lines])]
 
 
 def _group_name(group: int | None, found: Comparison) -> str:
+    if group == -1:
+        return "Tested under other conditions, in no group"
     if group is None:
         return "Not estimated yet, or cannot be (the figure at the cans)"
     count = len({row.group for row in found.rows if row.group is not None})
@@ -109,13 +119,15 @@ def _wrap(text: str, first: str = "", rest: str = "") -> str:
     return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
 
 
-def members_json(found: Comparison) -> str:
+def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
     """Write a comparison as JSON (contract: README, 'Members as JSON').
 
     Parameters
     ----------
     found : Comparison
         From `compare_tests`.
+    left_out : sequence of str
+        One line for each fault of a file that is not compared because of it.
 
     Returns
     -------
@@ -131,7 +143,7 @@ def members_json(found: Comparison) -> str:
         "trends": [{"tunnel": trend.name, "tests": [item.test for item in trend.tests], "a_year": trend.a_year,
                     "left_out": trend.left_out} for trend in found.trends],
         "year_before": found.year_before, "habits": found.habits, "not_tried": found.not_tried, "water": found.water,
-        "says": [says for says in words.all_words(found) if says],
+        "says": [says for says in words.all_words(found) if says], "left_out": list(left_out),
     }
     return json_text(plain)
 

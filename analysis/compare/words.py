@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 
 from ..pattern.floor import Figure
+from ..recheck import sentence
 from ..units_shown import show
 from . import FIGURES, Comparison
 from .over_time import Pair, Trend
@@ -86,7 +87,8 @@ def all_words(found: Comparison) -> list[str]:
     pooled = [row for row in found.rows if row.shrunk]
     said = []
     if pooled:
-        said.append(f"{name} of the whole floor is {span(found.mean)} on the mean of {_tunnels(len(pooled))}.")
+        said.append(f"{name} of the whole floor is {span(found.mean)} on the mean of {_tunnels(len(pooled))}, with its "
+                    "90 % interval.")
         said.append(groups_words(pooled, name))
     if len(pooled) > 3:
         said.append("The tests' own noise taken off, " + (
@@ -140,13 +142,10 @@ def row_groups(rows: list[Row]) -> list[tuple[int | None, list[Row]]]:
     Returns
     -------
     list of (group, rows)
-        A tunnel that is not pooled stays in the run in which it stands; those without an estimate come last as None.
+        Group -1 for tunnels under other conditions, None for those without an estimate.
     """
-    group, marked = 0, []
-    for row in rows:
-        group = None if row.figure is None else row.group if row.group is not None else group
-        marked.append((group, row))
-    return [(key, [row for _, row in run]) for key, run in groupby(marked, key=lambda pair: pair[0])]
+    return [(key, list(run)) for key, run in groupby(
+        rows, key=lambda row: None if row.figure is None else -1 if row.group is None else row.group)]
 
 
 def chance(row: Row) -> str:
@@ -182,10 +181,8 @@ def pair_words(pair: Pair, figure: str) -> list[str]:
     -------
     list of str
     """
-    one, name = pair.figure, FIGURES[figure]
-    verdict = "more than the tests' own noise" if one.shown else "within the tests' own noise, so no change is shown"
-    said = [f"{pair.name}, {pair.before.summary.date or 'no date'} to {pair.after.summary.date}: {name} of the whole "
-            f"floor from {one.before:.0f} to {one.after:.0f} %, {signed(one.change)}: {verdict}."]
+    said = [f"{pair.name}, {pair.before.summary.date or 'no date'} to {pair.after.summary.date}: "
+            + sentence(f"{FIGURES[figure]} of the whole floor", pair.figure)]
     if pair.at_the_cans is not None:
         said.append(f"At the same cans {pair.at_the_cans:+.0f} points.")
     return said + list(pair.unlike)

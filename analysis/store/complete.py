@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -93,11 +94,16 @@ def helpers(workers: int) -> Iterator[ProcessPoolExecutor | None]:
         yield None
         return
     try:
-        with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
+        with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), _let_the_first_end_it) as pool:
             yield pool
     except BrokenProcessPool:
-        raise StoreError("a process that did part of the work was ended from outside, perhaps for want of memory; do it "
-                         "again: what was done before is kept") from None
+        raise StoreError("a process that did part of the work was ended from outside, perhaps for want of memory; do "
+                         "it again: what was done before is kept") from None
+
+
+def _let_the_first_end_it() -> None:
+    """Ctrl+C reaches every process; the first one stops the work and says so."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole_floor: bool, ahead: int):

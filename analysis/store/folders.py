@@ -3,10 +3,13 @@ stopped and begun again."""
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from sqlalchemy import Row
 
 from ..pattern.threads import one_thread
 from ..record.faults import RecordFaults
@@ -14,7 +17,7 @@ from ..record_file import parse_record, read_text, save_text
 from ..summaries import Summary, summary_of
 from .complete import helpers
 from .errors import StoreError
-from .many import add_many, known, new_batch, standing
+from .many import add_many, new_batch, standing, states
 from .rows import Entry, digest_of, entry_of
 from .viewer import Viewer
 from .writer import Store, check_owner
@@ -22,6 +25,7 @@ from .writer import Store, check_owner
 BATCH = 200  # records in one transaction, of each process: what is done again at most when the machine stops
 PAYS_FROM = 3000  # files from which further processes are worth their start
 _PART = 50   # records that one process gets at a time
+NAMED = 8  # changed files that are named
 Progress = Callable[[int, int], None]
 
 
@@ -32,16 +36,35 @@ class Moved:
     Attributes
     ----------
     done : int [1]
-        Records that were taken in or given out.
+        Records that were taken in as new tests, or given out.
+    changed : list of str
+        Files whose tests were there with another text: it is their newest version now.
     there : int [1]
         Those that were there already.
+    older : int [1]
+        Texts that are older versions of what stands; they were passed over.
     faults : list of str
         One line a fault, with the file's name; that file was left alone.
     """
 
     done: int = 0
+    changed: list[str] = field(default_factory=list)
     there: int = 0
+    older: int = 0
     faults: list[str] = field(default_factory=list)
+
+    def taken(self) -> str:
+        """What was taken in, for a person.
+
+        Returns
+        -------
+        str
+        """
+        names = ", ".join(self.changed[:NAMED]) + (", ..." if len(self.changed) > NAMED else "")
+        changed = f"{len(self.changed)} changed" + (f" ({names})" if names else "")
+        older = f", {self.older} older than the version that stands and passed over" if self.older else ""
+        return (f"{self.done} new test{'' if self.done == 1 else 's'}, {changed}, {self.there} there already{older}, "
+                f"{len(self.faults)} fault{'' if len(self.faults) == 1 else 's'}.")
 
 
 @one_thread
@@ -49,8 +72,9 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: P
             workers: int = 1) -> Moved:
     """Take the records of a folder, and of those in it, into a store.
 
-    A file whose text the store has is passed over, so an import that was stopped goes on where it was. A record that
-    is in the store with another text becomes a new version of its test.
+    A file whose text stands is passed over, so an import that was stopped goes on where it was. A record that is in the
+    store with another text becomes a new version of its test, unless its text is an older version of what stands. What
+    was taken back comes in again.
 
     Parameters
     ----------
@@ -77,23 +101,39 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: P
     folder = Path(folder)
     if not folder.is_dir():
         raise StoreError(f"{folder}: received no folder, expected a folder of records (.toml files), check its name")
-    files = sorted(path for path in folder.rglob("*.toml") if path.is_file())
     moved, batch, seen = Moved(), new_batch(), {}
+    files = _files_in(folder, moved)
     with helpers(workers if len(files) >= PAYS_FROM else 1) as pool:
         size = BATCH * (workers if pool else 1)
         for start in range(0, len(files), size):
             read = list(_read(files[start:start + size], folder, moved))
-            there = known(store, [digest for _, _, digest in read])
-            moved.there += sum(digest in there for *_, digest in read)
-            checked = _checked([(name, text) for name, text, digest in read if digest not in there], viewer, moved, pool)
-            stands = standing(store, [entry.key for entry, _ in checked])
-            fresh = _one_a_test(checked, stands, seen, folder, viewer, moved)
+            state = states(store, [digest for _, _, digest in read])
+            had = [state.get(digest) for *_, digest in read]
+            moved.there += had.count("stands")
+            moved.older += had.count("older")
+            checked = _checked([(name, text) for name, text, digest in read
+                                if state.get(digest) not in ("stands", "older")], viewer, moved, pool)
+            now = standing(store, [entry.key for entry, _ in checked])
+            fresh = _one_a_test(checked, now, seen, folder, viewer, moved)
             if fresh:
                 add_many(store, viewer, fresh, batch)
-                moved.done += len(fresh)
+                changed = [entry.source for entry, _ in fresh if entry.key in now and now[entry.key].kind == "saved"]
+                moved.changed += changed
+                moved.done += len(fresh) - len(changed)
             if progress:
                 progress(min(start + size, len(files)), len(files))
     return moved
+
+
+def _files_in(folder: Path, moved: Moved) -> list[Path]:
+    """Records of a folder and of those in it; a folder that may not be read is told."""
+    def shut(error: OSError) -> None:
+        name = os.path.relpath(error.filename, folder)
+        moved.faults.append(f"{folder if name == '.' else name}: received a folder that cannot be read "
+                            f"({(error.strerror or 'unreadable').lower()}), expected records, check its rights")
+
+    return sorted(Path(place) / name for place, _, names in os.walk(folder, onerror=shut) for name in names
+                  if name.casefold().endswith(".toml"))
 
 
 def _read(files: list[Path], folder: Path, moved: Moved) -> Iterator[tuple[str, str, str]]:
@@ -149,32 +189,40 @@ def _check(name: str, text: str, viewer: Viewer) -> tuple[Entry, Summary] | list
         return [f"{name}: {error}"]
 
 
-def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict, seen: dict[str, Entry], folder: Path,
+def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row], seen: dict[str, Entry], folder: Path,
                 viewer: Viewer, moved: Moved) -> list[tuple[Entry, Summary]]:
-    """Two files of one folder that say they are the same test cannot both be its newest version."""
+    """Without those that cannot be the newest version of the test that they say they are."""
     kept: list[tuple[Entry, Summary]] = []
     for entry, summary in pairs:
-        now = stands.get(entry.key)
-        twin = seen.get(entry.key)
+        twin, now = seen.get(entry.key), stands.get(entry.key)
         if twin is not None and twin.digest == entry.digest:
             moved.there += 1
             continue
         other = twin.source if twin else None
-        if other is None and now is not None and now.source != entry.source and now.source and (
-                folder / now.source).is_file():
-            other = now.source
+        if now is not None and now.kind == "saved" and other is None:
+            other = _another(entry, summary, now, folder, viewer)
         if other is not None:
-            same = ("the same id" if not entry.key.startswith("~") else
-                    "no id, and the same member, site, zone, tunnel, date and title")
-            moved.faults.append(f"{entry.source}: received another test with {same} as {other}, expected an id of its "
-                                "own, write it under [test]")
-        elif now is not None and not viewer.sees_all and now.owner != viewer.owner:
-            moved.faults.append(f"{entry.source}: received the id {entry.key!r}, which another test has, expected an "
-                                "id of its own, change it under [test]")
-        else:
-            seen[entry.key] = entry
-            kept.append((entry, summary))
+            has = (f"the id {entry.key!r}" if not entry.key.startswith("~") else
+                   "no id, but member, site, zone, tunnel and date")
+            moved.faults.append(f"{entry.source}: received a test with {has} of {other}, expected an id of its own, "
+                                "write it under [test]")
+            continue
+        seen[entry.key] = entry
+        kept.append((entry, summary))
     return kept
+
+
+def _another(entry: Entry, summary: Summary, now: Row, folder: Path, viewer: Viewer) -> str | None:
+    """The test that stands under a record's key, where it seems to be another than an older version of the record."""
+    if not viewer.sees_all and now.owner != viewer.owner:
+        return "another test"
+    plain = json.loads(now.plain) if now.plain else {}
+    shown = ", ".join(str(plain[key]) for key in ("member", "tunnel", "date") if plain.get(key))
+    kept = f"another test that is kept ({shown or plain.get('title', 'no title')})"
+    if now.source and now.source != entry.source and (entry.key.startswith("~") or (folder / now.source).is_file()):
+        return f"{now.source} ({shown})" if (folder / now.source).is_file() else kept
+    unlike = plain and plain["date"] != summary.date and plain["tunnel"] != summary.tunnel
+    return kept if now.owner != entry.owner or unlike else None
 
 
 def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None) -> Moved:

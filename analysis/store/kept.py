@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -94,13 +95,15 @@ def tunnel_of(kept: Kept) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Member, site and tunnel, or the zone where no tunnel is named, folded; the test's own key where neither is.
+        Member, site and tunnel, or the zone where no tunnel is named, whatever their capitals, blanks and ways to write
+        an accent; the test's own key where neither is.
     """
     found = kept.summary
     place = found.tunnel or found.zone
     if not place:
         return ("", kept.test)
-    return tuple(" ".join((part or "").split()).casefold() for part in (found.member, found.site, place))
+    return tuple("".join(unicodedata.normalize("NFKC", part or "").split()).casefold()
+                 for part in (found.member, found.site, place))
 
 
 def by_tunnel(tests: Sequence[Kept]) -> dict[tuple[str, ...], list[Kept]]:

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
+from itertools import groupby
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from ..summaries import Summary
 from .errors import StoreError
 from .kept import Version
 from .reader import MANY, VERSION, stand_query, stands
-from .rows import Entry
+from .rows import Entry, standing_texts
 from .tables import REVISIONS, STANDING, SUMMARIES
-from .viewer import Viewer, may_see, may_see_version
+from .viewer import Viewer, may_see
 from .writer import TRIES, Store, row_of, summary_row
 
 
@@ -30,8 +31,7 @@ def new_batch() -> str:
 
 
 def add_many(store: Store, viewer: Viewer, entries: Sequence[tuple[Entry, Summary]], batch: str) -> None:
-    """Keep many records in one transaction, each as the newest version of its test; a text that its test had already
-    is passed over.
+    """Keep many records in one transaction, each as the newest version of its test; a text that stands is passed over.
 
     Parameters
     ----------
@@ -59,14 +59,11 @@ def add_many(store: Store, viewer: Viewer, entries: Sequence[tuple[Entry, Summar
 
 
 def _add(connection: Connection, viewer: Viewer, entries, batch: str) -> None:
-    last: dict[str, int] = {}
-    had: set[tuple[str, str]] = set()
-    for test, version, digest in connection.execute(select(
-            REVISIONS.c.test, REVISIONS.c.version, REVISIONS.c.digest).where(
-            REVISIONS.c.test.in_([entry.key for entry, _ in entries]))):
-        last[test] = max(last.get(test, 0), version)
-        had.add((test, digest))
-    entries = [pair for pair in entries if (pair[0].key, pair[0].digest) not in had]
+    keys = [entry.key for entry, _ in entries]
+    last = {test: version for test, version in connection.execute(select(
+        REVISIONS.c.test, func.max(REVISIONS.c.version)).where(REVISIONS.c.test.in_(keys)).group_by(REVISIONS.c.test))}
+    now = {row.test: row.digest for row in connection.execute(stand_query().where(STANDING.c.test.in_(keys)))}
+    entries = [pair for pair in entries if now.get(pair[0].key) != pair[0].digest]
     if not entries:
         return
     rows = [row_of(viewer, entry, last.get(entry.key, 0) + 1, "saved", batch) for entry, _ in entries]
@@ -78,15 +75,36 @@ def _add(connection: Connection, viewer: Viewer, entries, batch: str) -> None:
     fresh = [{key: row[key] for key in ("test", "version", "owner")} for row in rows if row["test"] not in last]
     if fresh:
         connection.execute(insert(STANDING), fresh)
-    there = set(connection.execute(select(SUMMARIES.c.digest).where(
-        SUMMARIES.c.digest.in_([entry.digest for entry, _ in entries]))).scalars())
-    new = {entry.digest: summary_row(entry.digest, summary) for entry, summary in entries if entry.digest not in there}
+    copy_summaries(connection, [summary_row(entry.digest, summary) for entry, summary in entries])
+
+
+def copy_summaries(connection: Connection, rows: Sequence[dict]) -> None:
+    """Keep figures of texts that have none that are better.
+
+    Parameters
+    ----------
+    connection : Connection
+        For writing.
+    rows : sequence of dict
+        Of the table of summaries.
+    """
+    new = {row["digest"]: row for row in rows}
+    digests = list(new)
+    for start in range(0, len(digests), MANY):
+        part = digests[start:start + MANY]
+        for there in connection.execute(select(SUMMARIES.c.digest, SUMMARIES.c.method, SUMMARIES.c.complete).where(
+                SUMMARIES.c.digest.in_(part))).all():
+            row = new[there.digest]
+            if (there.method, there.complete) >= (row["method"], row["complete"]):
+                del new[there.digest]
+            else:
+                connection.execute(SUMMARIES.delete().where(SUMMARIES.c.digest == there.digest))
     if new:
         connection.execute(insert(SUMMARIES), list(new.values()))
 
 
-def known(store: Store, digests: Sequence[str]) -> set[str]:
-    """Tell which texts are in a store already, in whatever version.
+def states(store: Store, digests: Sequence[str]) -> dict[str, str]:
+    """Tell what became of texts that a store has.
 
     Parameters
     ----------
@@ -97,15 +115,29 @@ def known(store: Store, digests: Sequence[str]) -> set[str]:
 
     Returns
     -------
-    set of str
-        Says nothing of what is in them or whose they are.
+    dict of str to str
+        ``stands``; ``older``, where a newer version of its test stands, or it was kept beside another's; ``taken
+        back``, where it was undone or its test is off the list. Texts that the store never had are not in it.
     """
-    found: set[str] = set()
+    found: dict[str, str] = {}
     with store.door.reading() as connection:
         for start in range(0, len(digests), MANY):
-            found |= set(connection.execute(select(REVISIONS.c.digest).where(
-                REVISIONS.c.digest.in_(digests[start:start + MANY]))).scalars())
-    return found
+            part = digests[start:start + MANY]
+            tests = select(REVISIONS.c.test).where(REVISIONS.c.digest.in_(part))
+            rows = connection.execute(select(REVISIONS.c.test, REVISIONS.c.kind, REVISIONS.c.digest).where(
+                REVISIONS.c.test.in_(tests)).order_by(REVISIONS.c.test, REVISIONS.c.version)).all()
+            for _, versions in groupby(rows, key=lambda row: row.test):
+                found |= _states_in(list(versions))
+    return {digest: found[digest] for digest in digests if digest in found}
+
+
+def _states_in(versions: list[Row]) -> dict[str, str]:
+    stood = standing_texts([row.digest if row.kind == "saved" else None for row in versions if row.kind != "beside"])
+    made = {row.digest: "older" if row.kind == "beside" else "taken back" for row in versions
+            if row.kind != "withdrawn"}
+    if stood[-1] is not None:
+        made |= {digest: "older" for digest in stood[:-1] if digest is not None} | {stood[-1]: "stands"}
+    return made
 
 
 def standing(store: Store, keys: Sequence[str]) -> dict[str, Row]:
@@ -121,18 +153,19 @@ def standing(store: Store, keys: Sequence[str]) -> dict[str, Row]:
     Returns
     -------
     dict of str to row
-        With `version`, `kind`, `digest`, `owner`, `source`.
+        With `version`, `kind`, `digest`, `owner`, `source` and `plain`, its figures as JSON or None.
     """
     found = {}
+    query = stand_query().add_columns(SUMMARIES.c.plain).outerjoin(SUMMARIES, SUMMARIES.c.digest == REVISIONS.c.digest)
     with store.door.reading() as connection:
         for start in range(0, len(keys), MANY):
-            rows = connection.execute(stand_query().where(STANDING.c.test.in_(keys[start:start + MANY])))
+            rows = connection.execute(query.where(STANDING.c.test.in_(keys[start:start + MANY])))
             found |= {row.test: row for row in rows}
     return found
 
 
 def last_batch(store: Store, viewer: Viewer) -> list[Version]:
-    """List what the last import brought that still stands.
+    """List what the last import brought of what still stands; once that is taken back, the one before it.
 
     Parameters
     ----------
@@ -144,13 +177,18 @@ def last_batch(store: Store, viewer: Viewer) -> list[Version]:
     Returns
     -------
     list of Version
-        That this viewer may see; empty where nothing of it stands any more.
+        That this viewer may see; empty where nothing that stands came with an import.
     """
     join = STANDING.join(REVISIONS, stands())
+    seen = may_see(viewer) & (REVISIONS.c.kind == "saved")
     with store.door.reading() as connection:
-        batch = connection.execute(select(REVISIONS.c.batch).where(
-            REVISIONS.c.batch != "", may_see_version(viewer)).order_by(REVISIONS.c.number.desc()).limit(1)).scalar()
+        # By the first revision of the batch: a text that stands again after an undo has a newer number.
+        first = select(func.min(REVISIONS.c.number).label("first"), REVISIONS.c.batch).where(
+            REVISIONS.c.batch != "").group_by(REVISIONS.c.batch).subquery()
+        batch = connection.execute(select(REVISIONS.c.batch).select_from(
+            join.join(first, first.c.batch == REVISIONS.c.batch)).where(seen).order_by(
+            first.c.first.desc()).limit(1)).scalar()
         if not batch:
             return []
         return [Version(*row) for row in connection.execute(select(*VERSION).select_from(join).where(
-            REVISIONS.c.batch == batch, may_see(viewer)))]
+            REVISIONS.c.batch == batch, seen))]

@@ -81,14 +81,40 @@ def key_of(record: Record) -> str:
     Returns
     -------
     str
-        Its id; without one, made of member, site, zone, tunnel, date and title.
+        Its id; without one, made of member, site, zone, tunnel and date. The title may be corrected, so it serves only
+        where there is no date, or neither tunnel nor zone.
     """
     test = record.test
     if test.id:
         return test.id
+    known = test.date and (test.tunnel or test.zone)
     named = "\n".join(str(part or "") for part in (
-        folded(test.member), test.site, test.zone, test.tunnel, test.date, test.title))
+        folded(test.member), test.site, test.zone, test.tunnel, test.date, "" if known else test.title))
     return "~" + hashlib.sha256(named.encode("utf-8", "surrogatepass")).hexdigest()[:16]  # no id begins like this
+
+
+def standing_texts(digests: list[str | None]) -> list[str | None]:
+    """The texts that stood one after the other, without what was taken back; the last one stands.
+
+    Undoing adds the older text again, so the history is read like a stack: a text that is on it already takes
+    everything above it off.
+
+    Parameters
+    ----------
+    digests : list of str or None
+        Of the versions of a test, oldest first; None for a version that took it off the list.
+
+    Returns
+    -------
+    list of str or None
+    """
+    stack: list[str | None] = []
+    for digest in digests:
+        if digest in stack:
+            del stack[stack.index(digest) + 1:]
+        else:
+            stack.append(digest)
+    return stack
 
 
 def with_id(record: Record, draft: str = "") -> Record:

@@ -109,8 +109,9 @@ def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
     told = {year: items for year, items in years.items()
             if len({item.summary.member.casefold() for item in items}) >= FEWEST_MEMBERS}
     if not told:
-        raise StoreError(f"received a store in which no year has tests of {FEWEST_MEMBERS} members with figures, "
-                         "expected that many, wait for more: in a smaller group a member could be recognised")
+        most = max((len({item.summary.member.casefold() for item in items}) for items in years.values()), default=0)
+        raise StoreError(f"received tests of {most} member{'' if most == 1 else 's'} with whole floors in one year, "
+                         f"expected {FEWEST_MEMBERS} or more, wait for more: in a smaller group a member could be recognised")
     rows = [_shared(year, item) for year, items in told.items() for item in items]
     rows.sort(key=lambda row: hashlib.sha256(repr(row).encode()).digest())
     left = len(tests) - len(rows)

@@ -11,12 +11,12 @@ from sqlalchemy import insert, select
 from ..drafts.draft_file import shared_folder
 from ..record_file import parse_record, read_text
 from ..summaries import summary_of
-from .many import add_many
+from .many import add_many, copy_summaries, states
 from .reader import MANY
 from .rows import entry_of
 from .tables import NOTES, SUMMARIES
 from .viewer import OWNER, Viewer
-from .writer import Store
+from .writer import Store, summary_row
 
 _OLDER = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]{0,59})(?:~(\d+))?")  # the name of a file that an older version saved
 
@@ -70,46 +70,54 @@ def _take_files(store: Store, folder: Path) -> None:
             record = parse_record(text, path.name)
         except ValueError:
             continue  # it stays a file
-        add_many(store, OWNER, [(entry_of(record, text, path.name), summary_of(record, whole_floor=False))], "")
+        entry = entry_of(record, text, path.name)
+        if entry.digest not in states(store, [entry.digest]):  # else it was stopped on its way once
+            add_many(store, OWNER, [(entry, summary_of(record, whole_floor=False))], "")
     with store.door.transaction() as connection:
         if not connection.execute(select(NOTES.c.value).where(NOTES.c.key == "files taken")).scalar():
             connection.execute(insert(NOTES).values(key="files taken", value="yes"))
 
 
 def kept_figures(store: Store, viewer: Viewer) -> None:
-    """Give a passing store the figures that were made for its texts before.
+    """Give a store the figures that were made for its texts elsewhere on this machine.
 
     Parameters
     ----------
     store : Store
-        Of a folder that is only read.
+        Such as that of a folder that is only read.
     viewer : Viewer
         Whose tests.
     """
     wanted = [item.digest for item in store.unfinished(viewer)]
+    if not wanted or not _figures_file().exists():
+        return
     with Store(_figures_file()).door.reading() as there:
-        for start in range(0, len(wanted), MANY):
-            rows = there.execute(select(SUMMARIES).where(SUMMARIES.c.digest.in_(wanted[start:start + MANY]))).all()
-            with store.door.transaction() as connection:
-                for row in rows:
-                    connection.execute(SUMMARIES.delete().where(SUMMARIES.c.digest == row.digest))
-                    connection.execute(insert(SUMMARIES).values(row._asdict()))
+        rows = [row._asdict() for start in range(0, len(wanted), MANY)
+                for row in there.execute(select(SUMMARIES).where(SUMMARIES.c.digest.in_(wanted[start:start + MANY])))]
+    with store.door.transaction() as connection:
+        copy_summaries(connection, rows)
 
 
 def keep_figures(store: Store, viewer: Viewer) -> None:
-    """Keep the figures of a passing store for the next time.
+    """Keep a store's whole floors for the next time that one of its texts is met on this machine.
 
     Parameters
     ----------
     store : Store
-        Of a folder that is only read.
+        Such as that of a folder that is only read.
     viewer : Viewer
         Whose tests.
+
+    Raises
+    ------
+    StoreError
+        Where the user's data folder cannot be written.
     """
-    figures = Store(_figures_file())
-    for item in store.tests(viewer):
-        if item.summary is not None and item.summary.complete:
-            figures.put_summary(item.digest, item.summary)
+    rows = [summary_row(item.digest, item.summary) for item in store.tests(viewer)
+            if item.summary is not None and item.summary.complete]
+    if rows:
+        with Store(_figures_file()).door.transaction() as connection:
+            copy_summaries(connection, rows)
 
 
 def _figures_file() -> Path:

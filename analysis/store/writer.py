@@ -14,7 +14,7 @@ from ..summaries import METHOD, Summary, summary_of, to_plain
 from .errors import StoreError
 from .kept import Saved
 from .reader import Reader, stand_query
-from .rows import Entry, entry_of
+from .rows import Entry, entry_of, standing_texts
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer
 
@@ -107,7 +107,10 @@ class Store(Reader):
         Saved
         """
         text = self.text(viewer, test, version)
-        return self.save(viewer, parse_record(text, test), text)
+        with self.door.reading() as connection:
+            source, batch = connection.execute(select(REVISIONS.c.source, REVISIONS.c.batch).where(
+                REVISIONS.c.test == test, REVISIONS.c.version == version)).one()
+        return self.save(viewer, parse_record(text, test), text, source=source, batch=batch)
 
     def undo(self, viewer: Viewer, test: str) -> Saved:
         """Take the last change of a test back: the version that stood before stands again, as a new version.
@@ -126,10 +129,10 @@ class Store(Reader):
         """
         found = self.versions(viewer, test)
         texts = {item.version: item.digest if item.kind == "saved" else None for item in found if item.kind != "beside"}
-        stood = _stood_before(list(texts.values()))
-        if stood is None:
+        stood = standing_texts(list(texts.values()))
+        if len(stood) < 2 or stood[-2] is None:
             return self.withdraw(viewer, test)
-        number = next(version for version, digest in texts.items() if digest == stood)
+        number = next(version for version, digest in texts.items() if digest == stood[-2])
         return self.stand(viewer, test, number)
 
     def withdraw(self, viewer: Viewer, test: str) -> Saved:
@@ -260,18 +263,3 @@ def _standing(connection: Connection, test: str) -> Row | None:
 
 def _last(connection: Connection, test: str) -> int:
     return connection.execute(select(func.max(REVISIONS.c.version)).where(REVISIONS.c.test == test)).scalar() or 0
-
-
-def _stood_before(digests: list[str | None]) -> str | None:
-    """The text that stood before the last change; changes that were themselves undone do not count.
-
-    Undoing adds the older text again, so the history is read like a stack: a text that is on it already takes
-    everything above it off.
-    """
-    stack: list[str | None] = []
-    for digest in digests:
-        if digest in stack:
-            del stack[stack.index(digest) + 1:]
-        else:
-            stack.append(digest)
-    return stack[-2] if len(stack) > 1 else None

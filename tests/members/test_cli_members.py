@@ -66,35 +66,73 @@ def test_faults_are_named_and_the_good_ones_compared(records, capsys):
 def test_a_store_takes_in_gives_out_and_takes_back(records, capsys, tmp_path):
     store = tmp_path / "coop.sqlite"
     code, out, err = run(capsys, store, "--take-in", records, "--cans-only")
-    assert code == 0 and "4 taken in, 0 there already, 0 with faults." in err and "4 tests of 3 tunnels" in out
+    assert code == 0 and "4 new tests, 0 changed, 0 there already, 0 faults." in err and "4 tests of 3 tunnels" in out
     assert "4 tests have no estimate of the whole floor yet." in out
-    assert "0 taken in, 4 there already" in run(capsys, store, "--take-in", records, "--cans-only")[2]
+    assert "0 new tests, 0 changed, 4 there already" in run(capsys, store, "--take-in", records, "--cans-only")[2]
     given = tmp_path / "out"
     assert "4 written" in run(capsys, store, "--give-out", given, "--cans-only")[2]
     assert {path.read_text("utf-8") for path in given.iterdir()} == {
         path.read_text("utf-8") for path in records.iterdir()}
     _, _, err = run(capsys, store, "--undo", "--cans-only")
-    assert "4 tests of the last import taken back; every text stays in the store." in err
-    assert Store(store).count(OWNER) == 0 and "There is no import" in run(capsys, store, "--undo", "--cans-only")[2]
+    assert "4 tests of the last import taken back (" in err and "every text stays in the store." in err
+    assert Store(store).count(OWNER) == 0
+    assert "Nothing that stands came with an import" in run(capsys, store, "--undo", "--cans-only")[2]
+    assert "4 new tests" in run(capsys, store, "--take-in", records, "--cans-only")[2]
 
 
 def test_without_a_name_the_usual_store_serves(records, capsys, tmp_path, monkeypatch):
     code, out, err = run(capsys, "--cans-only")
-    assert code == 0 and out == "" and "There is no test yet. Take a folder of records in with --take-in FOLDER." in err
+    assert code == 0 and out == "" and "There is no test yet. Take a folder of records (.toml files) in with" in err
     run(capsys, "--take-in", records, "--cans-only")
     assert Store(tmp_path / "data" / "store.sqlite").count(OWNER) == 4
     monkeypatch.setenv("EVENFALL_STORE", f"sqlite:///{tmp_path}/elsewhere.sqlite")
-    assert "There is no test yet" in run(capsys, "--cans-only")[2]
+    code, _, err = run(capsys, "--cans-only")
+    assert code == 2 and "received a store that does not exist, expected one, check its name, or add --take-in" in err
+    assert not (tmp_path / "elsewhere.sqlite").exists()
+    assert run(capsys, "--take-in", records, "--cans-only")[0] == 0 and (tmp_path / "elsewhere.sqlite").exists()
+
+
+def test_a_store_knows_the_figures_that_were_made_for_a_folder(records, capsys, monkeypatch):
+    run(capsys, records)
+    monkeypatch.setattr("analysis.store.complete.make", lambda *_: pytest.fail("estimated again"))
+    assert "Group 1 of" in run(capsys, "--take-in", records)[1]
+
+
+def test_a_data_folder_that_cannot_be_written_only_keeps_no_figures(records, capsys, monkeypatch, tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv("EVENFALL_DATA", str(tmp_path / "file" / "data"))
+    code, out, err = run(capsys, records, "--cans-only")
+    assert code == 0 and "4 tests of 3 tunnels" in out
+    code, out, err = run(capsys, records)
+    assert code == 0 and "Group 1 of" in out and "the figures are not kept for the next time" in err
+
+
+def test_faulty_files_are_in_the_text_and_the_json(records, capsys):
+    (records / "broken.toml").write_text("record = 1\n[floor]\nwidth = 6\n", "utf-8")
+    _, out, err = run(capsys, records, "--cans-only")
+    assert f"{len(err.splitlines())} faults in files that were left out; see the messages." in out
+    _, out, _ = run(capsys, records, "--cans-only", "--json")
+    assert json.loads(out)["left_out"] == err.splitlines()
+
+
+def test_stopping_it_is_said_in_one_sentence(records, capsys, monkeypatch):
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("analysis.store.complete.make", stop)
+    code, out, err = run(capsys, records)
+    assert (code, out) == (130, "")
+    assert err == "\nStopped. What was finished before is kept, and the same command goes on.\n"
 
 
 def test_figures_of_cu_and_us_units(records, capsys):
-    _, out, _ = run(capsys, records, "--figure", "CU", "--units", "US")
+    _, out, _ = run(capsys, records, "--figure", "cu", "--units", "US")
     assert "CU of the whole floor is" in out and "DUlq" not in out.split("Before and after")[0]
 
 
 def test_a_table_without_names_is_refused_for_few_members(records, capsys, tmp_path):
     code, out, err = run(capsys, records, "--without-names", tmp_path / "shared.csv")
-    assert code == 2 and out == "" and "in a smaller group a member could be recognised" in err
+    assert code == 2 and "4 tests of 3 tunnels" in out and "in a smaller group a member could be recognised" in err
     assert not (tmp_path / "shared.csv").exists()
 
 
@@ -108,8 +146,11 @@ def test_a_table_without_names(tmp_path, capsys):
     text = (tmp_path / "shared.csv").read_text("utf-8")
     assert code == 0 and "6 tests without names." in err and "Secretplum" not in text
     assert len(list(csv.reader(text.splitlines()))) == 7
-    code, _, err = run(capsys, made, "--without-names", tmp_path / "shared.csv")
-    assert code == 2 and "received the name of a file that exists, expected a new name" in err
+    for name, says in (("shared.csv", "received the name of a file that exists, expected a new name"),
+                       ("shared.xlsx", "received a name that does not end in .csv, expected one"),
+                       ("none/shared.csv", "received a place in a folder that does not exist")):
+        code, out, err = run(capsys, made, "--without-names", tmp_path / name)
+        assert code == 2 and out == "" and says in err
 
 
 @pytest.mark.parametrize(("words", "says"), [

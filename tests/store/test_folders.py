@@ -41,15 +41,49 @@ def test_again_adds_nothing(store, folder, tmp_path):
 def test_a_changed_file_is_a_new_version(store, folder):
     take_in(store, OWNER, folder)
     (folder / "test01.toml").write_text(record_text_of("t-1", member="M1", first=77), "utf-8")
-    assert take_in(store, OWNER, folder).done == 1
+    moved = take_in(store, OWNER, folder)
+    assert (moved.done, moved.changed, moved.there) == (0, ["test01.toml"], 11)
+    assert moved.taken() == "0 new tests, 1 changed (test01.toml), 11 there already, 0 faults."
     assert len(store.versions(OWNER, "t-1")) == 2 and "[[77," in store.text(OWNER, "t-1")
     assert [(item.test, item.version) for item in last_batch(store, OWNER)] == [("t-1", 2)]
 
 
-def test_an_undone_import_does_not_come_back_by_itself(store, folder):
+def test_what_was_taken_back_comes_in_again_when_it_is_brought_again(store, folder):
     take_in(store, OWNER, folder)
-    store.undo(OWNER, "t-1")
-    assert take_in(store, OWNER, folder).done == 0 and store.count(OWNER) == 11
+    for item in last_batch(store, OWNER):
+        store.undo(OWNER, item.test)
+    assert store.count(OWNER) == 0 and last_batch(store, OWNER) == []
+    again = take_in(store, OWNER, folder)
+    assert (again.done, again.there, store.count(OWNER)) == (12, 0, 12)
+
+
+def test_an_older_copy_does_not_take_the_place_of_a_newer_version(store, folder, tmp_path):
+    take_in(store, OWNER, folder)
+    newer = tmp_path / "newer"
+    newer.mkdir()
+    (newer / "test01.toml").write_text(record_text_of("t-1", member="M1", first=77), "utf-8")
+    take_in(store, OWNER, newer)
+    moved = take_in(store, OWNER, folder)
+    assert (moved.done, moved.changed, moved.there, moved.older) == (0, [], 11, 1)
+    assert "1 older than the version that stands and passed over" in moved.taken()
+    assert "[[77," in store.text(OWNER, "t-1")
+
+
+def test_imports_are_taken_back_one_after_the_other(store, folder):
+    take_in(store, OWNER, folder)
+    for name in ("test01", "test02"):
+        number = int(name[-1])
+        (folder / f"{name}.toml").write_text(record_text_of(f"t-{number}", member=f"M{number}", first=77), "utf-8")
+    (folder / "new.toml").write_text(record_text_of("t-99"), "utf-8")
+    take_in(store, OWNER, folder)
+    assert {item.test for item in last_batch(store, OWNER)} == {"t-1", "t-2", "t-99"}
+    for item in last_batch(store, OWNER):
+        store.undo(OWNER, item.test)
+    assert "[[11," in store.text(OWNER, "t-1") and store.count(OWNER) == 12
+    assert len(last_batch(store, OWNER)) == 12, "then the first import"
+    for item in last_batch(store, OWNER):
+        store.undo(OWNER, item.test)
+    assert store.count(OWNER) == 0 and last_batch(store, OWNER) == []
 
 
 def test_faults_are_named_and_the_good_ones_kept(store, folder):
@@ -69,17 +103,60 @@ def test_faults_are_named_and_the_good_ones_kept(store, folder):
 
 
 def test_two_files_that_say_they_are_one_test(store, folder):
+    day = {"date": "2027-04-01"}
     (folder / "copy.toml").write_text(record_text_of("t-2", member="M2", first=55))
-    (folder / "twin1.toml").write_text(record_text_of("", tunnel="T9", first=1))
-    (folder / "twin2.toml").write_text(record_text_of("", tunnel="T9", first=2))
-    for _ in range(2):  # whichever came first stays, however often it is tried
+    (folder / "twin1.toml").write_text(record_text_of("", tunnel="T9", first=1, **day))
+    (folder / "twin2.toml").write_text(record_text_of("", tunnel="T9", first=2, **day))
+    for turn in range(2):  # whichever came first stays, however often it is tried
         moved = take_in(store, OWNER, folder)
+        kept = (" (M2, T1)", " (HB, T9, 2027-04-01)") if turn else ("", "")
         assert moved.faults == [
-            "test02.toml: received another test with the same id as copy.toml, expected an id of its own, write it under "
-            "[test]",
-            "twin2.toml: received another test with no id, and the same member, site, zone, tunnel, date and title as "
-            "twin1.toml, expected an id of its own, write it under [test]"]
+            f"test02.toml: received a test with the id 't-2' of copy.toml{kept[0]}, expected an id of its own, write it "
+            "under [test]",
+            "twin2.toml: received a test with no id, but member, site, zone, tunnel and date of twin1.toml"
+            f"{kept[1]}, expected an id of its own, write it under [test]"]
     assert len(store.versions(OWNER, "t-2")) == 1 and store.count(OWNER) == 13
+
+
+def alone(tmp_path, name, text):
+    made = tmp_path / f"only {name}"
+    made.mkdir()
+    (made / name).write_text(text, "utf-8")
+    return made
+
+
+def test_another_members_test_with_the_same_id_never_takes_the_place_of_the_first(store, tmp_path):
+    take_in(store, OWNER, alone(tmp_path, "a.toml", record_text_of("x", member="M1", date="2027-03-10")))
+    moved = take_in(store, OWNER, alone(tmp_path, "b.toml", record_text_of("x", member="M2", tunnel="T5")))
+    assert moved.faults == ["b.toml: received a test with the id 'x' of another test that is kept (M1, T1, 2027-03-10), "
+                            "expected an id of its own, write it under [test]"]
+    other = alone(tmp_path, "c.toml", record_text_of("x", member="M1", tunnel="T7", date="2027-05-05"))
+    assert len(take_in(store, OWNER, other).faults) == 1, "another tunnel on another day is another test"
+    mended = alone(tmp_path, "d.toml", record_text_of("x", member="M1", date="2027-03-11"))
+    assert take_in(store, OWNER, mended).changed == ["d.toml"], "a date that is corrected is not"
+
+
+def test_without_an_id_a_title_may_be_corrected_and_the_evening_does_not_replace_the_morning(store, tmp_path):
+    plain = record_text_of("", date="2027-03-10")
+    take_in(store, OWNER, alone(tmp_path, "a.toml", plain))
+    evening = take_in(store, OWNER, alone(tmp_path, "evening.toml", plain.replace("[[10,", "[[44,")))
+    assert evening.faults == [
+        "evening.toml: received a test with no id, but member, site, zone, tunnel and date of another test that is kept "
+        "(HB, T1, 2027-03-10), expected an id of its own, write it under [test]"]
+    (tmp_path / "only a.toml" / "a.toml").write_text(plain.replace("A test for", "The test for"), "utf-8")
+    assert take_in(store, OWNER, tmp_path / "only a.toml").changed == ["a.toml"] and store.count(OWNER) == 1
+
+
+def test_capitals_in_the_ending_do_not_matter(store, tmp_path):
+    assert take_in(store, OWNER, alone(tmp_path, "A.TOML", record_text_of())).done == 1
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
+def test_a_folder_that_may_not_be_read_is_said(store, folder):
+    (folder / "older").chmod(0)
+    moved = take_in(store, OWNER, folder)
+    assert moved.done == 8 and moved.faults == [
+        "older: received a folder that cannot be read (permission denied), expected records, check its rights"]
 
 
 def test_an_exact_copy_is_the_same_test(store, folder):
@@ -100,7 +177,7 @@ def test_a_member_brings_and_takes_only_their_own(store, folder, tmp_path):
     theirs.mkdir()
     (theirs / "a.toml").write_text(record_text_of("t-2", member="M1"))
     assert take_in(store, ann, theirs).faults == [
-        "a.toml: received the id 't-2', which another test has, expected an id of its own, change it under [test]"]
+        "a.toml: received a test with the id 't-2' of another test, expected an id of its own, write it under [test]"]
 
 
 def test_a_file_in_the_way_is_left_alone(store, folder, tmp_path):

@@ -83,7 +83,7 @@ def test_a_year_with_few_members_is_left_out(store):
 
 def test_a_small_store_and_a_member_are_refused(store):
     fill(store, members(4))
-    with pytest.raises(StoreError, match="no year has tests of 5 members with figures, expected that many"):
+    with pytest.raises(StoreError, match="received tests of 4 members with whole floors in one year, expected 5 or more"):
         without_names(store, OWNER)
     fill(store, members(6))
     with pytest.raises(StoreError, match="from a member, expected the coordinator, ask them"):

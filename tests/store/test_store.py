@@ -80,8 +80,9 @@ def test_the_second_to_save_is_told_and_loses_nothing(store):
 
 
 def test_tests_without_an_id_are_told_apart_by_what_they_are(store):
-    store.save(OWNER, *entry("", tunnel="T1"))
-    store.save(OWNER, *entry("", tunnel="T2"))
+    for day in ("2027-04-01", None):
+        dated = {"date": day} if day else {}
+        store.save(OWNER, *entry("", tunnel="T1", **dated))
     store.save(OWNER, *entry("", tunnel="T1", first=11))
     assert store.count(OWNER) == 2
 
