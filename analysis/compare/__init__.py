@@ -84,9 +84,9 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
     if figure not in FIGURES:
         raise ValueError(f"received the figure {figure!r}, expected {' or '.join(FIGURES)}, choose one")
     rows, pooled = rows_of(tests, figure, system)
+    mean = within(Figure(pooled.mean, pooled.mean_low, pooled.mean_high), figure) if pooled else None
     habits, not_tried = habits_over(rows)
     return Comparison(
-        figure, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows,
-        within(Figure(pooled.mean, pooled.mean_low, pooled.mean_high), figure) if pooled else None, pooled.tau if pooled else None,
-        pairs_of(tests, figure, system), trends_of(tests, figure), year_before(tests, figure), habits, not_tried,
-        water_saved(rows) if figure == "du_low_quarter" else None)
+        figure, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows, mean,
+        pooled.tau if pooled else None, pairs_of(tests, figure, system), trends_of(tests, figure),
+        year_before(tests, figure), habits, not_tried, water_saved(rows) if figure == "du_low_quarter" else None)

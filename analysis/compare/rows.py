@@ -147,8 +147,9 @@ def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
     pooled, group, lowest = shrink(value, sd), alike_groups(value, sd, alpha=ALPHA), chance_of_low(value, sd, LOWEST)
     for number, place in enumerate(at):
         row, middle, half = rows[place], float(pooled.value[number]), NINETY * float(pooled.sd[number])
-        rows[place] = Row(row.kept, row.name, row.figure, row.at_the_cans, within(Figure(middle, middle - half, middle + half), figure),
-                          int(group[number]), float(lowest[number]))
+        drawn = within(Figure(middle, middle - half, middle + half), figure)
+        rows[place] = Row(row.kept, row.name, row.figure, row.at_the_cans, drawn, int(group[number]),
+                          float(lowest[number]))
     return sorted(rows, key=_need), pooled
 
 

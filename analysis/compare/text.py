@@ -40,7 +40,7 @@ def members_text(found: Comparison, system: str = "metric", most: int = 60, left
         _wrap(f"{words.counted(left_out, 'fault')} in files that were left out; see the messages.") if left_out else "",
         "\n".join(_wrap(says) for says in words.all_words(found) if says),
         *_table(found, most),
-        _block("Before and after a repair",
+        _block("Before and after",
                [" ".join(words.pair_words(pair, found.figure)) for pair in found.pairs[:most]]),
         _block("Against the year before", [words.year_words(found)]),
         _block("Over the years", [words.trend_words(trend, found.figure) for trend in found.trends[:most]]),

@@ -246,7 +246,7 @@ def habit_words(habit: Habit, figure: str) -> str:
     -------
     str
     """
-    verdict = "stands" if habit.stands else "may be chance"
+    verdict = "stands" if habit.stands else "may be chance, among so many tried"
     return (f"{habit.words[0].upper()}{habit.words[1:]}, {habit.step}: {FIGURES[figure]} {signed(habit.change)}, over "
             f"{_tunnels(habit.tunnels)}: {verdict}.")
 
@@ -299,8 +299,8 @@ def water_words(found: Comparison, system: str = "metric") -> str:
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
             else "")
     if item.hopeless:
-        left += (f" {_tunnels(item.hopeless)} under DUlq {LEAST_DU:.0f} % not counted: no run serves the driest quarter "
-                 "there.")
+        left += (f" {_tunnels(item.hopeless)} under DUlq {LEAST_DU:.0f} % not counted: no run serves the driest "
+                 "quarter there.")
     which = _tunnels(item.tunnels) if item.tunnels == 1 else f"the {item.tunnels} driest tunnels"
     return (f"If {which} that are counted (at most {WORST}) reached DUlq {item.yardstick:.0f} %, the same need of "
             f"{'its' if item.tunnels == 1 else 'their'} driest quarter would take {value} {unit} less a week ({low} to "

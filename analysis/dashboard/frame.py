@@ -64,6 +64,8 @@ export default function (component) {
     if (!here || here.innerText.trim() !== data.page) { if (tries++ < 30) setTimeout(seek, 100); return; }
     const row = here.closest(".st-key-pages"), a = here.getBoundingClientRect(), b = row.getBoundingClientRect();
     row.scrollLeft += (a.left + a.right - b.left - b.right) / 2;
+    // The links may come in one by one, so that the row is not yet wider than the screen.
+    if (row.scrollWidth <= row.clientWidth && tries++ < 30) setTimeout(seek, 100);
   };
   seek();
   small.addEventListener("change", tell);

@@ -1,8 +1,8 @@
 """Files for the phone or computer in the person's hand.
 
 Streamlit serves a file that is handed over under an address, ``/media/...``, to whoever knows it: no log-in is asked
-for (1.67, measured in `tests/browser/test_members.py`). With accounts the file therefore has no address; it comes over
-the page's own connection, which knows who is logged in, and the page makes a file of it.
+for (1.67, own measurement). With accounts the file therefore has no address; it comes over the page's own connection,
+which knows who is logged in, and the page makes a file of it.
 """
 
 from __future__ import annotations

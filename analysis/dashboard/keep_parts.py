@@ -38,7 +38,8 @@ def save_button(test: hall.Open, record: Record) -> None:
         st.session_state.pop("saved as")
         st.success(f"Saved as {saved.test}, version {saved.version}.")
         return
-    st.warning(saved.says)
+    st.warning("Somebody else saved this test while you changed it.")
+    st.text(saved.says)  # as text: it repeats a person's name
     with st.container(horizontal=True):
         if st.button("Let mine stand", key="mine_stands", help="Theirs stays in the list of versions."):
             again = keeping.store().stand(keeping.viewer(), saved.test, saved.version)

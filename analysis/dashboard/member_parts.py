@@ -16,12 +16,16 @@ from analysis.dashboard.keep_parts import open_kept
 from analysis.exports import to_csv
 from analysis.figures.members import change_rows, interval_rows, trend_lines
 from analysis.figures.small_maps import small_maps
-from analysis.store import StoreError, Viewer
+from analysis.record_file import parse_record
+from analysis.samples import SHOWS, sample_text
+from analysis.store import Kept, StoreError, Viewer
 from analysis.store.bundles import bundle, unpack
 from analysis.store.complete import complete
 from analysis.store.folders import take_in
 from analysis.store.many import last_batch
-from analysis.store.sharing import bands, without_names
+from analysis.store.rows import digest_of
+from analysis.store.sharing import FEWEST_IN_BAND, bands, without_names
+from analysis.summaries import summary_of
 
 ROWS = 30          # tunnels on one page of the figure
 SECONDS = 0.6      # of one whole floor, about; own measurement
@@ -71,6 +75,29 @@ def _compared(name: str, stamp: str, viewer: Viewer, figure: str, units: str) ->
     return compare_tests(keeping.store().tests(viewer), figure, units)
 
 
+def invented() -> None:
+    """Offer an invented cooperative to somebody who has no tests yet."""
+    if st.button("Look at an invented cooperative", key="members_invented"):
+        st.session_state["members invented"] = True
+    if not st.session_state.get("members invented"):
+        return
+    found, units = _invented(), st.session_state.get("units") or "metric"
+    st.text("The bundled examples, as if they were saved here. No such farms exist.")
+    who_needs_help(found, units)
+    small_maps_of(found, units)
+    over_time(found, units)
+
+
+@st.cache_resource(max_entries=1, show_spinner="Estimating the floors of the examples …")
+def _invented() -> Comparison:
+    tests = []
+    for name in SHOWS:
+        text = sample_text(name)
+        record = parse_record(text)
+        tests.append(Kept(record.test.id or name, 1, "", digest_of(text), summary_of(record)))
+    return compare_tests(tests)
+
+
 def estimate_missing(found: Comparison) -> None:
     """Offer to estimate the whole floors that are not estimated yet.
 
@@ -82,8 +109,8 @@ def estimate_missing(found: Comparison) -> None:
     if not found.waiting:
         return
     count = min(found.waiting, AT_A_TIME)
-    st.text(f"{words.counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the whole "
-            "floor yet, and only that is compared.")
+    st.text(f"{words.counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the "
+            "whole floor yet, and only that is compared.")
     if not st.button(f"Estimate {words.counted(count, 'whole floor')} (about {max(1, round(count * SECONDS))} s)",
                      type="primary", key="estimate"):
         return
@@ -147,7 +174,8 @@ def open_one(found: Comparison) -> None:
     with st.container(horizontal=True, vertical_alignment="bottom"):
         place = st.selectbox("A tunnel's newest test", range(len(found.rows)), key="members_open",
                              format_func=lambda at: _dated(found.rows[at]))
-        if st.button("Open it", key="members_open_it", help="Opens a copy; what is saved stays as it is."):
+        asked = st.button("Open it", key="members_open_it", help="Opens a copy; what is saved stays as it is.")
+        if asked and isinstance(place, int):  # a text that is none of the choices comes through as it was sent
             open_kept(found.rows[place].kept.test, hall.MAP)
 
 
@@ -185,7 +213,7 @@ def over_time(found: Comparison, units: str) -> None:
     """
     look = hall.look(system=units)
     if found.pairs:
-        st.subheader("Before and after a repair")
+        st.subheader("Before and after")
         shown = found.pairs[:ROWS]
         hall.chart(change_rows(shown, found.figure, look), "members pairs",
                    f"Change of {FIGURES[found.figure]} for {words.counted(len(shown), 'tunnel')}")
@@ -227,6 +255,9 @@ def how_others_stand() -> None:
     found = bands(keeping.store(), viewer)
     if not found:
         st.text("Too few other members have figures yet: in a small group one could be recognised.")
+    else:
+        st.text(f"The newest test of each of their tunnels; every line is of {FEWEST_IN_BAND} members or more, so that "
+                "nobody is recognised.")
     for band in found:
         st.text(f"DUlq {band.low:.0f} to {band.high:.0f} %: {words.counted(band.tunnels, 'tunnel')}")
 
@@ -234,8 +265,10 @@ def how_others_stand() -> None:
 def bring_in() -> None:
     """Records from this phone or computer into the store."""
     st.subheader("Bring records in")
-    files = st.file_uploader("Records (.toml), or a ZIP archive of them", type=["toml", "zip"], key="members_files",
-                             accept_multiple_files=True, help="At most 5 MB a file. What is here is passed over.")
+    turn = st.session_state.get("members turn", 0)  # a field of another key is empty: nothing is taken in twice
+    files = st.file_uploader("Records (.toml), or a ZIP archive of them", type=["toml", "zip"],
+                             key=f"members_files_{turn}", accept_multiple_files=True,
+                             max_upload_size=50, help="At most 50 MB a file. What is here is passed over.")
     if files and st.button("Take them in", type="primary", key="members_take"):
         bar = st.progress(0.0, "Reading …")
         with tempfile.TemporaryDirectory() as work:
@@ -243,16 +276,16 @@ def bring_in() -> None:
             moved = take_in(keeping.store(), keeping.viewer(), work, lambda done, total: bar.progress(
                 done / total, f"{done} of {total} files"))
         bar.empty()
-        faults += [line.split("/", 1)[-1] for line in moved.faults]
-        taken = f"{words.counted(moved.done, 'record')} taken in, {moved.there} there already, {len(faults)} with faults."
-        st.session_state["members taken"] = (taken, faults)
+        moved.faults = faults + [line.split("/", 1)[-1] for line in moved.faults]
+        moved.changed = [line.split("/", 1)[-1] for line in moved.changed]
+        st.session_state.update({"members taken": (moved.taken(), moved.faults), "members turn": turn + 1})
         st.rerun()
     says, faults = st.session_state.get("members taken", ("", []))
     if says:
         st.text(says)
         _tell(faults)
     brought = last_batch(keeping.store(), keeping.viewer())
-    if brought and st.button(f"Take the last import back ({words.counted(len(brought), 'test')})", key="members_undo",
+    if brought and st.button(f"Take my last import back ({words.counted(len(brought), 'test')})", key="members_undo",
                              help="Nothing is deleted: each test goes back to its version before."):
         for item in brought:
             keeping.store().undo(keeping.viewer(), item.test)
@@ -261,10 +294,10 @@ def bring_in() -> None:
 
 
 def _tell(faults: list[str]) -> None:
-    for line in faults[:_MOST_FAULTS]:
-        st.error(line)
-    if len(faults) > _MOST_FAULTS:
-        st.error(f"... and {len(faults) - _MOST_FAULTS} more")
+    if faults:
+        st.error(f"{words.counted(len(faults), 'fault')}; what they are about was left out.")
+        more = [f"... and {len(faults) - _MOST_FAULTS} more"] if len(faults) > _MOST_FAULTS else []
+        st.text("\n".join(faults[:_MOST_FAULTS] + more))  # as text: they repeat what stands in files
 
 
 def hand_out(found: Comparison) -> None:
@@ -280,7 +313,8 @@ def hand_out(found: Comparison) -> None:
     with st.container(horizontal=True):
         file_button("This comparison (.csv)", lambda: to_csv(members_rows(found)), "members.csv", "text/csv",
                     "members_csv")
-        file_button("All records (.zip)", lambda: bundle(store, viewer), "records.zip", "application/zip", "members_zip")
+        file_button("All records (.zip)", lambda: bundle(store, viewer), "records.zip", "application/zip",
+                    "members_zip")
         asked = viewer.sees_all and st.button("A table for sharing, without names", key="members_share")
     if viewer.sees_all:
         _share(asked)

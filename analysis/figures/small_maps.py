@@ -184,12 +184,12 @@ def _outlines(figure, places, look):
 
 
 def _scale_bar(figure, pixels, look):
-    """How long ten metres or thirty feet are, and what the thick line is."""
+    """How long ten metres or thirty feet are."""
     count = 10 if look.system == "metric" else 30
     start, long, height = 8 / pixels, count / shown_value(1.0, "place", look.system), 12 / pixels
     figure.add_scatter(
         x=[start, start + long], y=[height] * 2, mode="lines+markers+text", hoverinfo="skip", cliponaxis=False,
-        text=["", f" {count} {shown_unit('place', look.system)}; thick line: inlet end wall"],
+        text=["", f" {count} {shown_unit('place', look.system)}"],
         textposition="middle right", textfont={"size": SIZE, "color": look.ink}, line={"color": look.ink, "width": 2},
         marker={"symbol": "line-ns", "size": 8, "line": {"width": 2, "color": look.ink}})
 

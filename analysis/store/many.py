@@ -165,7 +165,7 @@ def standing(store: Store, keys: Sequence[str]) -> dict[str, Row]:
 
 
 def last_batch(store: Store, viewer: Viewer) -> list[Version]:
-    """List what the last import brought of what still stands; once that is taken back, the one before it.
+    """List what the viewer's last import brought of what still stands; once that is taken back, the one before it.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ def last_batch(store: Store, viewer: Viewer) -> list[Version]:
     with store.door.reading() as connection:
         # By the first revision of the batch: a text that stands again after an undo has a newer number.
         first = select(func.min(REVISIONS.c.number).label("first"), REVISIONS.c.batch).where(
-            REVISIONS.c.batch != "").group_by(REVISIONS.c.batch).subquery()
+            REVISIONS.c.batch != "", REVISIONS.c.saved_by == viewer.name).group_by(REVISIONS.c.batch).subquery()
         batch = connection.execute(select(REVISIONS.c.batch).select_from(
             join.join(first, first.c.batch == REVISIONS.c.batch)).where(seen).order_by(
             first.c.first.desc()).limit(1)).scalar()

@@ -10,7 +10,7 @@ from .errors import StoreError
 from .kept import Kept, by_tunnel
 from .reader import Reader, read_kept
 from .tables import STANDING
-from .viewer import Viewer
+from .viewer import Viewer, folded
 
 FEWEST_MEMBERS = 5  # in a group that is told of; in a smaller one a member could be recognised
 FEWEST_IN_BAND = 3  # members in one band
@@ -18,6 +18,7 @@ BAND = 10           # [%] of DUlq, the narrowest band
 
 COLUMNS = ("year", "purpose", "cans", "cu_percent", "cu_low", "cu_high", "du_low_quarter_percent", "du_low", "du_high",
            "head_spacing_of_diameter", "line_spacing_of_diameter", "last_head_kpa", "heads_years", "lines_ran", "sides")
+_FIGURES = ("cu_percent", "cu_low", "cu_high", "du_low_quarter_percent", "du_low", "du_high")
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def bands(store: Reader, viewer: Viewer) -> list[Band]:
     with store.door.reading() as connection:
         tests = read_kept(connection, (STANDING.c.owner != viewer.owner) & (STANDING.c.owner != ""))
     newest = [runs[-1].summary for runs in by_tunnel([item for item in tests if _has_floor(item)]).values()]
-    owned = [(item.member.casefold(), item.floor.du_low_quarter.value) for item in newest if item.member]
+    owned = [(folded(item.member), item.floor.du_low_quarter.value) for item in newest if folded(item.member)]
     if len({member for member, _ in owned}) < FEWEST_MEMBERS:
         return []
     cells: dict[int, list[str]] = {}
@@ -92,7 +93,8 @@ def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
     Returns
     -------
     table, says : str
-        CSV of `COLUMNS` with figures rounded, one row a test, in no order; and what was left out.
+        CSV of `COLUMNS` with figures rounded, one row a test, in no order; and what was left out. What few members share
+        beside the figures is empty.
 
     Raises
     ------
@@ -102,17 +104,17 @@ def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
     if not viewer.sees_all:
         raise StoreError("received a request for the table without names from a member, expected the coordinator, "
                          "ask them")
-    tests = [item for item in store.tests(viewer) if _has_floor(item) and item.summary.member]
+    tests = [item for item in store.tests(viewer) if _has_floor(item) and folded(item.summary.member)]
     years: dict[str, list[Kept]] = {}
     for item in tests:
         years.setdefault((item.summary.date or "")[:4], []).append(item)
     told = {year: items for year, items in years.items()
-            if len({item.summary.member.casefold() for item in items}) >= FEWEST_MEMBERS}
+            if len({folded(item.summary.member) for item in items}) >= FEWEST_MEMBERS}
     if not told:
-        most = max((len({item.summary.member.casefold() for item in items}) for items in years.values()), default=0)
+        most = max((len({folded(item.summary.member) for item in items}) for items in years.values()), default=0)
         raise StoreError(f"received tests of {most} member{'' if most == 1 else 's'} with whole floors in one year, "
                          f"expected {FEWEST_MEMBERS} or more, wait for more: in a smaller group a member could be recognised")
-    rows = [_shared(year, item) for year, items in told.items() for item in items]
+    rows = [row for year, items in told.items() for row in _told(year, items)]
     rows.sort(key=lambda row: hashlib.sha256(repr(row).encode()).digest())
     left = len(tests) - len(rows)
     says = f"{len(rows)} test{'' if len(rows) == 1 else 's'} without names."
@@ -121,6 +123,20 @@ def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
                  "be recognised.")
     lines = [",".join(COLUMNS), *(",".join("" if value is None else str(value) for value in row) for row in rows)]
     return "\r\n".join(lines) + "\r\n", says
+
+
+def _told(year: str, items: list[Kept]) -> list[tuple]:
+    """Rows of one year; a value beside the figures that fewer than `FEWEST_MEMBERS` share is left empty."""
+    rows, whose = [_shared(year, item) for item in items], [folded(item.summary.member) for item in items]
+    for column, name in enumerate(COLUMNS):
+        if name in _FIGURES:
+            continue
+        by_value: dict[object, set[str]] = {}
+        for row, member in zip(rows, whose, strict=True):
+            by_value.setdefault(row[column], set()).add(member)
+        rows = [row if len(by_value[row[column]]) >= FEWEST_MEMBERS else (*row[:column], None, *row[column + 1:])
+                for row in rows]
+    return rows
 
 
 def _shared(year: str, item: Kept) -> tuple:

@@ -56,3 +56,24 @@ def test_an_import_is_taken_back(cooperative, tmp_path):
     app = page("members")
     app.button(key="members_undo").click().run()
     assert cooperative.count(OWNER) == 5 and "1 test taken back." in words(app)
+
+
+def test_an_invented_cooperative_can_be_looked_at_and_nothing_of_it_is_kept():
+    app = page("members")
+    app.button(key="members_invented").click().run()
+    said = words(app)
+    assert not app.exception and "No such farms exist." in said and "groups apart" in said
+    assert open_usual().count(OWNER) == 0
+
+
+def test_only_the_own_import_is_taken_back(cooperative, tmp_path):
+    from analysis.store import Viewer
+    from analysis.store.folders import take_in
+    from analysis.store.many import last_batch
+
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "a.toml").write_text(sample_text("starved-far-end"), "utf-8")
+    office = Viewer("office", None, True)
+    take_in(cooperative, office, tmp_path / "in")
+    assert last_batch(cooperative, Viewer("another", None, True)) == []
+    assert [item.test for item in last_batch(cooperative, office)] == [cooperative.tests(office)[0].test]

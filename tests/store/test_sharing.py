@@ -94,3 +94,21 @@ def test_nothing_of_others_is_in_what_a_member_reads(store):
     fill(store, members(8))
     seen = json.dumps([repr(store.tests(ME)), repr(list(store.texts(ME))), repr(bands(store, ME))])
     assert "m0-0" in seen and not any(f"m{number}-" in seen for number in range(1, 8))
+
+
+def test_spellings_of_one_member_are_one_member(store):
+    spelt = ["A b", "A  b", "a B", "C", "C ", " c"]
+    fill(store, [kept(50 + number, name=f"s{number}", member=member, tunnel=f"T{number}")
+                 for number, member in enumerate(spelt)])
+    assert bands(store, ME) == []
+    with pytest.raises(StoreError, match="received tests of 2 members"):
+        without_names(store, OWNER)
+
+
+def test_what_few_members_share_beside_the_figures_is_left_empty(store):
+    fill(store, members(6, habits={"last_head_kpa": 150.0}) + [
+        kept(60, name="odd", member="M0", tunnel="T9", lines="in turn", habits={"last_head_kpa": 33.0})])
+    table, _ = without_names(store, OWNER)
+    rows = list(csv.DictReader(io.StringIO(table)))
+    assert {row["lines_ran"] for row in rows} == {"together", ""} and "30" not in {row["last_head_kpa"] for row in rows}
+    assert sum(row["lines_ran"] == "" for row in rows) == 1

@@ -4,15 +4,18 @@ import streamlit as st
 
 from analysis.dashboard import hall, keeping
 from analysis.dashboard.member_parts import (
-    bring_in, choose, compared, estimate_missing, hand_out, how_others_stand, open_one, over_time, small_maps_of,
-    what_goes_with, who_needs_help,
+    bring_in, choose, compared, estimate_missing, hand_out, how_others_stand, invented, open_one, over_time,
+    small_maps_of, what_goes_with, who_needs_help,
 )
 
-hall.heading("Whose tunnels need help first?")
-st.markdown("Every test that was saved here, each tunnel by its newest one, compared on the whole floor.")
+everybody = keeping.viewer().sees_all
+hall.heading("Whose tunnels need help first?" if everybody else "Which of your tunnels need help first?")
+st.markdown(("Every test" if everybody else "Every test of yours")
+            + " that was saved here, each tunnel by its newest one, compared on the whole floor.")
 if not keeping.store().count(keeping.viewer()):
     st.text("No test is saved here yet: save one on its map, or bring records in.")
     bring_in()
+    invented()
     st.stop()
 figure, units = choose()
 found = compared(figure, units)
