@@ -7,6 +7,7 @@ import streamlit as st
 from analysis.dashboard import hall, keeping
 from analysis.dashboard.clocks import clock
 from analysis.dashboard.list_parts import title_of
+from analysis.drafts import Drafts
 from analysis.drafts.changes import KEPT
 from analysis.record.model import Record
 from analysis.record_file import record_text
@@ -27,28 +28,32 @@ def save_button(test: hall.Open, record: Record) -> None:
     """
     if st.button("Save the record", type="primary", key="save"):
         try:
-            st.session_state["saved as"] = (test.draft, keep(test, record))
+            _note(test.draft, keep(test, record))
         except StoreError as error:
             st.error(str(error))
             st.session_state.pop("saved as", None)
-    draft, saved = st.session_state.get("saved as", ("", None))
-    if draft != test.draft or saved is None:
-        return
+    draft, saved, revision = st.session_state.get("saved as", ("", None, 0))
+    if draft != test.draft or (saved.stands and test.revision > revision):
+        return  # of another draft, or of a text that has changed since
     if saved.stands:
-        st.session_state.pop("saved as")
         st.success(f"Saved as {saved.test}, version {saved.version}.")
         return
-    st.warning("Somebody else saved this test while you changed it.")
+    st.warning("Two people changed this test at the same time.")
     st.text(saved.says)  # as text: it repeats a person's name
     with st.container(horizontal=True):
         if st.button("Let mine stand", key="mine_stands", help="Theirs stays in the list of versions."):
             again = keeping.store().stand(keeping.viewer(), saved.test, saved.version)
             hall.store(test.draft, {KEPT: str(again.version)})
-            st.session_state["saved as"] = (test.draft, again)
+            _note(test.draft, again)
             st.rerun()
         if st.button("Look at theirs", key="look_at_theirs", help="Opens theirs as a test of its own; yours stays."):
             st.session_state.pop("saved as", None)
             open_kept(saved.test, hall.MAP)
+
+
+def _note(draft: str, saved: Saved) -> None:
+    """Remember what became of a save, and of which revision of the draft."""
+    st.session_state["saved as"] = (draft, saved, Drafts().revision(draft))
 
 
 def named(record: Record, draft: str) -> Record:

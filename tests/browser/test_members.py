@@ -143,7 +143,7 @@ def test_what_was_taken_along_comes_in_again_and_an_import_is_taken_back(at, sav
     bring(page, "changed.toml", changed.encode())
     page.get_by_text("0 new tests, 1 changed (changed.toml), 0 there already, 0 faults.").wait_for()
     assert saved_two.text(OWNER, "t-1") == changed
-    page.get_by_role("button", name="Take the last import back (1 test)").click()
+    page.get_by_role("button", name="Take my last import back (1 test)").click()
     page.get_by_text("1 test taken back.").wait_for()
     assert saved_two.text(OWNER, "t-1") == before and len(saved_two.versions(OWNER, "t-1")) == 3
 
