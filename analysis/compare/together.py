@@ -25,7 +25,7 @@ TRIED = {
                      lambda found: found.habits.line_spacing),
     "head spacing": ("distance of the heads over the wetted diameter", 0.1, "0.1 more",
                      lambda found: found.habits.head_spacing),
-    "age": ("age of the heads", 365.25, "year more", lambda found: found.habits.heads_days),
+    "age": ("age of the heads", 365.25, "one year more", lambda found: found.habits.heads_days),
     "filter": ("time since the filter was cleaned", 30.0, "30 days more", lambda found: found.habits.filter_days),
     "cans": ("number of cans", 10.0, "10 cans more", lambda found: float(found.cans)),
 }

@@ -141,6 +141,8 @@ def who_needs_help(found: Comparison, units: str) -> None:
     hall.chart(interval_rows(rows, found, hall.look(system=units)), f"members rows {found.figure}",
                f"{name} of the whole floor with its interval for {words.counted(len(rows), 'tunnel')}: " + "; ".join(
                    f"{row.name} {words.span(row.figure)}" for row in rows if row.figure))
+    with st.expander("As a table"):
+        st.dataframe([_table_row(row) for row in rows], hide_index=True, key=f"members table {found.figure}")
     told = [row for row in rows if row.unlike or (row.kept.summary.floor and row.kept.summary.floor.cause)]
     if told:
         with st.expander("What may be wrong, and what was unlike"):
@@ -148,6 +150,15 @@ def who_needs_help(found: Comparison, units: str) -> None:
                 floor = row.kept.summary.floor
                 cause = [f"Likeliest cause: {floor.cause}."] if floor and floor.cause else []
                 st.text("\n".join([_dated(row), *row.unlike, *cause]))
+
+
+def _table_row(row: Row) -> dict[str, object]:
+    floor = row.kept.summary.floor
+    return {"tunnel": row.name, "tested": row.kept.summary.date or "no date",
+            "group": "" if row.group is None else str(row.group + 1),
+            **{name: words.span(getattr(floor, key)) if floor else "not estimated" for key, name in FIGURES.items()},
+            "drawn toward the mean": words.span(row.shrunk) if row.shrunk else "",
+            "among the lowest quarter": words.chance(row), "cans": row.kept.summary.cans}
 
 
 def _page_of(found: Comparison) -> list[Row]:
