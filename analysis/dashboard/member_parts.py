@@ -70,7 +70,7 @@ def compared(figure: str, units: str) -> Comparison:
     return _compared(store.name, store.stamp(), keeping.viewer(), figure, units)
 
 
-@st.cache_resource(max_entries=8, show_spinner="Comparing …")
+@st.cache_resource(max_entries=4, show_spinner="Comparing …")
 def _compared(name: str, stamp: str, viewer: Viewer, figure: str, units: str) -> Comparison:
     return compare_tests(keeping.store().tests(viewer), figure, units)
 

@@ -155,7 +155,7 @@ def test_the_page_fits_a_phone_and_a_thumb(at, saved_two):
     page.get_by_role("button", name="All records (.zip)").wait_for()
     idle(page)
     assert max(page.evaluate(SIDEWAYS)) <= 390
-    assert page.locator("[data-testid=stMain]").evaluate(LOW) == []
+    eventually(lambda: page.locator("[data-testid=stMain]").evaluate(LOW), [])
 
 
 # -- several people
