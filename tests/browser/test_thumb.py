@@ -114,7 +114,7 @@ def test_the_way_on_and_the_main_button_can_be_read(visit, drafts, scheme):  # n
     link = page.get_by_role("link", name="Go on to the readings")
     link.last.wait_for()
     eventually(lambda: readable(link.locator("p")), True)
-    assert link.last.bounding_box()["height"] >= 44
+    eventually(lambda: link.last.bounding_box()["height"] >= 44, True)
 
 
 def test_what_is_needed_stands_on_the_first_screen(visit, drafts):  # noqa: F811
