@@ -126,14 +126,15 @@ def open_kept(key: str, page: str, version: int | None = None) -> None:
 def kept_list() -> None:
     """Tests that were saved, the last first, each with the way in and its versions."""
     store, viewer = keeping.store(), keeping.viewer()
-    tests = store.tests(viewer)
+    tests = store.tests(viewer, _MOST)
     if not tests:
         return
     st.subheader("Saved records")
-    for item in tests[:_MOST]:
+    for item in tests:
         _one(item)
-    if len(tests) > _MOST:
-        st.text(f"{len(tests) - _MOST} more are kept; the members page has all of them.")
+    more = store.count(viewer) - len(tests)
+    if more > 0:
+        st.text(f"{more} more are kept; the members page has all of them.")
 
 
 def title_of_kept(item: Kept) -> str:

@@ -239,15 +239,13 @@ def over_time(found: Comparison, units: str) -> None:
             st.text(words.trend_words(trend, found.figure))
 
 
-def what_goes_with(found: Comparison, units: str) -> None:
+def what_goes_with(found: Comparison) -> None:
     """What goes with unevenness over all tunnels.
 
     Parameters
     ----------
     found : Comparison
         From `compared`.
-    units : str
-        ``metric`` or ``US``.
     """
     cautions = words.habits_caution(found)
     if not found.habits and not cautions:

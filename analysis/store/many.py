@@ -7,16 +7,14 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from sqlalchemy import Connection, Row, func, insert, select, update
-from sqlalchemy.exc import IntegrityError
 
 from ..summaries import Summary
-from .errors import StoreError
 from .kept import Version
 from .reader import MANY, VERSION, stand_query, stands
 from .rows import Entry, standing_texts
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer, may_see
-from .writer import TRIES, Store, row_of, summary_row
+from .writer import Store, copy_summaries, row_of, summary_row
 
 
 def new_batch() -> str:
@@ -49,13 +47,7 @@ def add_many(store: Store, viewer: Viewer, entries: Sequence[tuple[Entry, Summar
     StoreError
         Where the store cannot be written; nothing of these entries was kept then.
     """
-    for _ in range(TRIES):
-        try:
-            with store.door.transaction() as connection:
-                return _add(connection, viewer, entries, batch)
-        except IntegrityError:
-            continue  # another writer was first with one of them: what is there is read again
-    raise StoreError(f"{store.name}: others saved the same tests {TRIES} times meanwhile; try again")
+    store.write(lambda connection: _add(connection, viewer, entries, batch))
 
 
 def _add(connection: Connection, viewer: Viewer, entries, batch: str) -> None:
@@ -76,31 +68,6 @@ def _add(connection: Connection, viewer: Viewer, entries, batch: str) -> None:
     if fresh:
         connection.execute(insert(STANDING), fresh)
     copy_summaries(connection, [summary_row(entry.digest, summary) for entry, summary in entries])
-
-
-def copy_summaries(connection: Connection, rows: Sequence[dict]) -> None:
-    """Keep figures of texts that have none that are better.
-
-    Parameters
-    ----------
-    connection : Connection
-        For writing.
-    rows : sequence of dict
-        Of the table of summaries.
-    """
-    new = {row["digest"]: row for row in rows}
-    digests = list(new)
-    for start in range(0, len(digests), MANY):
-        part = digests[start:start + MANY]
-        for there in connection.execute(select(SUMMARIES.c.digest, SUMMARIES.c.method, SUMMARIES.c.complete).where(
-                SUMMARIES.c.digest.in_(part))).all():
-            row = new[there.digest]
-            if (there.method, there.complete) >= (row["method"], row["complete"]):
-                del new[there.digest]
-            else:
-                connection.execute(SUMMARIES.delete().where(SUMMARIES.c.digest == there.digest))
-    if new:
-        connection.execute(insert(SUMMARIES), list(new.values()))
 
 
 def states(store: Store, digests: Sequence[str]) -> dict[str, str]:

@@ -11,12 +11,12 @@ from sqlalchemy import insert, select
 from ..drafts.draft_file import shared_folder
 from ..record_file import parse_record, read_text
 from ..summaries import summary_of
-from .many import add_many, copy_summaries, states
+from .many import add_many, states
 from .reader import MANY
 from .rows import entry_of
 from .tables import NOTES, SUMMARIES
 from .viewer import OWNER, Viewer
-from .writer import Store, summary_row
+from .writer import Store, copy_summaries, summary_row
 
 _OLDER = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]{0,59})(?:~(\d+))?")  # the name of a file that an older version saved
 

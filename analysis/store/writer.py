@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import datetime
 import json
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from ..record.model import Record
 from ..record_file import parse_record
-from ..summaries import METHOD, Summary, summary_of, to_plain
+from ..summaries import Summary, summary_of, to_plain
 from .errors import StoreError
 from .kept import Saved
-from .reader import Reader, stand_query
+from .reader import MANY, Reader, stand_query
 from .rows import Entry, entry_of, standing_texts
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer
 
-TRIES = 20  # of a save that met another's
+TRIES = 20  # of a write that met another's
+T = TypeVar("T")
 
 
 class Store(Reader):
@@ -53,15 +56,39 @@ class Store(Reader):
         """
         entry = entry_of(record, text, source)
         check_owner(viewer, entry)
+        figures = summary_row(entry.digest, summary_of(record, whole_floor=False))
+
+        def work(connection: Connection) -> Saved:
+            copy_summaries(connection, [figures])
+            return self._save(connection, viewer, entry, seen, batch)
+
+        return self.write(work)
+
+    def write(self, work: Callable[[Connection], T]) -> T:
+        """Do something in one transaction, again where another writer was first with the same rows.
+
+        Parameters
+        ----------
+        work : callable
+            Reads what is there and writes; may be called several times.
+
+        Returns
+        -------
+        object
+            What `work` gave.
+
+        Raises
+        ------
+        StoreError
+            Where others were first `TRIES` times.
+        """
         for _ in range(TRIES):
             try:
                 with self.door.transaction() as connection:
-                    done = self._save(connection, viewer, entry, seen, batch)
-                    self._put_summary(connection, entry.digest, lambda: summary_of(record, whole_floor=False))
-                    return done
+                    return work(connection)
             except IntegrityError:
-                continue  # another writer made the same version: what stands is read again
-        raise StoreError(f"{self.name}: others saved the same test {TRIES} times meanwhile; try again")
+                continue
+        raise StoreError(f"{self.name}: others saved the same {TRIES} times meanwhile; try again")
 
     def _save(self, connection: Connection, viewer: Viewer, entry: Entry, seen: int | None, batch: str) -> Saved:
         stands, version = _standing(connection, entry.key), _last(connection, entry.key) + 1
@@ -166,25 +193,7 @@ class Store(Reader):
         summary : Summary
             Its figures.
         """
-        for _ in range(TRIES):
-            try:
-                with self.door.transaction() as connection:
-                    return self._put_summary(connection, digest, lambda: summary)
-            except IntegrityError:
-                continue
-        raise StoreError(f"{self.name}: others wrote the same figures {TRIES} times meanwhile; try again")
-
-    def _put_summary(self, connection: Connection, digest: str, make) -> None:
-        there = connection.execute(select(SUMMARIES.c.method, SUMMARIES.c.complete).where(
-            SUMMARIES.c.digest == digest)).first()
-        if there is not None and (there.method > METHOD or (there.method == METHOD and there.complete)):
-            return
-        summary = make()
-        values = summary_row(digest, summary)
-        if there is None:
-            connection.execute(insert(SUMMARIES).values(values))
-        elif there.method < METHOD or summary.complete:
-            connection.execute(update(SUMMARIES).where(SUMMARIES.c.digest == digest).values(values))
+        self.write(lambda connection: copy_summaries(connection, [summary_row(digest, summary)]))
 
 
 def check_owner(viewer: Viewer, entry: Entry) -> None:
@@ -248,6 +257,31 @@ def summary_row(digest: str, summary: Summary) -> dict:
     """
     return {"digest": digest, "method": summary.method, "complete": int(summary.complete),
             "plain": json.dumps(to_plain(summary), ensure_ascii=False, separators=(",", ":"))}
+
+
+def copy_summaries(connection: Connection, rows: Sequence[dict]) -> None:
+    """Keep figures of texts that have none that are better.
+
+    Parameters
+    ----------
+    connection : Connection
+        For writing.
+    rows : sequence of dict
+        Of the table of summaries.
+    """
+    new = {row["digest"]: row for row in rows}
+    digests = list(new)
+    for start in range(0, len(digests), MANY):
+        part = digests[start:start + MANY]
+        for there in connection.execute(select(SUMMARIES.c.digest, SUMMARIES.c.method, SUMMARIES.c.complete).where(
+                SUMMARIES.c.digest.in_(part))).all():
+            row = new[there.digest]
+            if (there.method, there.complete) >= (row["method"], row["complete"]):
+                del new[there.digest]
+            else:
+                connection.execute(SUMMARIES.delete().where(SUMMARIES.c.digest == there.digest))
+    if new:
+        connection.execute(insert(SUMMARIES), list(new.values()))
 
 
 def _standing(connection: Connection, test: str) -> Row | None:
