@@ -189,12 +189,30 @@ def choose_units(test: Open) -> str:
     str
         ``metric`` or ``US``.
     """
+    return ask_units(system(test), "units_widget")
+
+
+def ask_units(default: str, key: str) -> str:
+    """Ask in which units things are shown, on this page and the others.
+
+    Parameters
+    ----------
+    default : str
+        ``metric`` or ``US``.
+    key : str
+        Of the field in the page.
+
+    Returns
+    -------
+    str
+        ``metric`` or ``US``.
+    """
     names = {"metric": "metric (m, mm, kPa)", "US": "US (ft, in, psi)"}
-    chosen = st.segmented_control("Units shown", list(names), default=system(test), format_func=names.get,
-                                  key="units_widget", required=True)
+    chosen = st.segmented_control("Units shown", list(names), default=default, format_func=names.get, key=key,
+                                  required=True)
     if chosen:
         st.session_state["units"] = chosen
-    return system(test)
+    return st.session_state.get("units") or default
 
 
 def look(**more) -> Look:

@@ -31,7 +31,6 @@ ROWS = 30          # tunnels on one page of the figure
 SECONDS = 0.6      # of one whole floor, about; own measurement
 AT_A_TIME = 200    # whole floors for one press of the button
 _MOST_FAULTS = 100
-_UNITS = {"metric": "metric (m, mm, kPa)", "US": "US (ft, in, psi)"}
 
 
 def choose() -> tuple[str, str]:
@@ -44,11 +43,8 @@ def choose() -> tuple[str, str]:
     with st.container(horizontal=True):
         figure = st.segmented_control("Compared", list(FIGURES), default="du_low_quarter", format_func=FIGURES.get,
                                       key="members_figure", required=True)
-        units = st.segmented_control("Units shown", list(_UNITS), default=st.session_state.get("units") or "metric",
-                                     format_func=_UNITS.get, key="members_units", required=True)
-    if units:
-        st.session_state["units"] = units
-    return figure or "du_low_quarter", units or "metric"
+        units = hall.ask_units(st.session_state.get("units") or "metric", "members_units")
+    return figure or "du_low_quarter", units
 
 
 def compared(figure: str, units: str) -> Comparison:
