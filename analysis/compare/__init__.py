@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ..pattern.floor import Figure
 from ..store.kept import Kept
+from .mixups import mixups
 from .over_time import Pair, Trend, YearBefore, pairs_of, trends_of, year_before
 from .rows import FIGURES, Row, rows_of, within
 from .together import Habit, Water, habits_over, water_saved
@@ -44,6 +45,8 @@ class Comparison:
         Habits that are known in too few tunnels or members.
     water : Water or None
         What the driest would save.
+    to_check : list of str
+        Slips in the records that would make the comparison wrong, whole sentences.
     """
 
     figure: str
@@ -58,6 +61,7 @@ class Comparison:
     habits: list[Habit]
     not_tried: list[str]
     water: Water | None
+    to_check: list[str]
 
 
 def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str = "metric") -> Comparison:
@@ -89,4 +93,5 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
     return Comparison(
         figure, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows, mean,
         pooled.tau if pooled else None, pairs_of(tests, figure, system), trends_of(tests, figure),
-        year_before(tests, figure), habits, not_tried, water_saved(rows) if figure == "du_low_quarter" else None)
+        year_before(tests, figure), habits, not_tried, water_saved(rows) if figure == "du_low_quarter" else None,
+        mixups(tests))

@@ -39,6 +39,7 @@ def members_text(found: Comparison, system: str = "metric", most: int = 60, left
         _wrap(f"{words.counted(found.tests, 'test')} of {words.counted(len(found.rows), 'tunnel')}"),
         _wrap(f"{words.counted(left_out, 'fault')} in files that were left out; see the messages.") if left_out else "",
         "\n".join(_wrap(says) for says in words.all_words(found) if says),
+        _block("To check in the records", _first(found.to_check, most)),
         *_table(found, most),
         _block("Before and after",
                [" ".join(words.pair_words(pair, found.figure)) for pair in found.pairs[:most]]),
@@ -49,6 +50,11 @@ def members_text(found: Comparison, system: str = "metric", most: int = 60, left
         _block("Water", [words.water_words(found, system)]),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def _first(said: Sequence[str], most: int) -> list[str]:
+    more = [f"... and {len(said) - most} more (--json has all)"] if len(said) > most else []
+    return [*said[:most], *more]
 
 
 def _table(found: Comparison, most: int) -> list[str]:
@@ -143,7 +149,8 @@ def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
         "trends": [{"tunnel": trend.name, "tests": [item.test for item in trend.tests], "a_year": trend.a_year,
                     "left_out": trend.left_out} for trend in found.trends],
         "year_before": found.year_before, "habits": found.habits, "not_tried": found.not_tried, "water": found.water,
-        "says": [says for says in words.all_words(found) if says], "left_out": list(left_out),
+        "says": [says for says in words.all_words(found) if says], "to_check": found.to_check,
+        "left_out": list(left_out),
     }
     return json_text(plain)
 

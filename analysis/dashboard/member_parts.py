@@ -148,6 +148,23 @@ def who_needs_help(found: Comparison, units: str) -> None:
                 st.text("\n".join([_dated(row), *row.unlike, *cause]))
 
 
+def to_check(found: Comparison) -> None:
+    """Slips in the records that would make the comparison wrong.
+
+    Parameters
+    ----------
+    found : Comparison
+        From `compared`.
+    """
+    if not found.to_check:
+        return
+    with st.expander(f"To check in the records ({len(found.to_check)})", expanded=len(found.to_check) < 4):
+        for says in found.to_check[:_MOST_FAULTS]:
+            st.text(says)
+        if len(found.to_check) > _MOST_FAULTS:
+            st.text(f"... and {len(found.to_check) - _MOST_FAULTS} more")
+
+
 def _table_row(row: Row) -> dict[str, object]:
     floor = row.kept.summary.floor
     return {"tunnel": row.name, "tested": row.kept.summary.date or "no date",

@@ -55,7 +55,7 @@ def test_changes_have_no_more_digits_than_they_deserve(figure, said):
 def test_the_json_holds_every_key_and_no_nan():
     found = json.loads(members_json(everything()), parse_constant=lambda name: pytest.fail(name))
     assert list(found) == ["members", "figure", "tests", "waiting", "mean", "between", "tunnels", "pairs", "trends",
-                           "year_before", "habits", "not_tried", "water", "says", "left_out"]
+                           "year_before", "habits", "not_tried", "water", "says", "to_check", "left_out"]
     first = found["tunnels"][0]
     assert list(first) == ["test", "member", "site", "tunnel", "date", "cans", "whole_floor", "at_the_cans", "drawn",
                            "group", "among_lowest", "unlike", "cause"]

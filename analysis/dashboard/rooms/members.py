@@ -5,7 +5,7 @@ import streamlit as st
 from analysis.dashboard import hall, keeping
 from analysis.dashboard.member_parts import (
     bring_in, choose, compared, estimate_missing, hand_out, how_others_stand, invented, open_one, over_time,
-    small_maps_of, what_goes_with, who_needs_help,
+    small_maps_of, to_check, what_goes_with, who_needs_help,
 )
 
 everybody = keeping.viewer().sees_all
@@ -20,6 +20,7 @@ if not keeping.store().count(keeping.viewer()):
 figure, units = choose()
 found = compared(figure, units)
 estimate_missing(found)
+to_check(found)
 who_needs_help(found, units)
 open_one(found)
 small_maps_of(found, units)
