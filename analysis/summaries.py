@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -18,9 +18,9 @@ from .record.doubts import believed, doubts
 from .record.model import Record
 from .record.places import bed_edges, head_places, lines_from_the_left, of_line
 from .uniformity import indices
-from .units_shown import system_of
+from .units_shown import SYSTEMS, system_of
 
-METHOD = 1  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
+METHOD = 2  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
 MAP_CELLS = 240  # of the small map, about
 NAMED_FROM = 0.5  # strength from which the likeliest cause is kept
 _NONE = 255  # a cell of the small map that does not count
@@ -40,8 +40,9 @@ class FloorSummary:
         Mean depth.
     suspects : int [1]
         Heads that stand out.
-    cause : str or None
-        The likeliest cause with its place in the record's own units, where its strength is `NAMED_FROM` or more.
+    cause : dict of str to str
+        The likeliest cause with its place, where its strength is `NAMED_FROM` or more, in ``metric`` and ``US`` units;
+        else empty.
     shape : tuple of int
         Rows and columns of the small map.
     map : str
@@ -53,7 +54,7 @@ class FloorSummary:
     du_low_quarter: Figure
     mean_mm: Figure
     suspects: int
-    cause: str | None
+    cause: dict[str, str]
     shape: tuple[int, int]
     map: str
 
@@ -114,6 +115,8 @@ class Summary:
         DUlq that was agreed.
     floor : FloorSummary or None
         None where it was not estimated yet, or cannot be.
+    units : str
+        ``metric`` or ``US``, of the record.
     closed : tuple of str
         Keys that are hard to believe and close the estimate.
     method : int [1]
@@ -141,6 +144,7 @@ class Summary:
     daily_use_mm: float | None
     target: float | None
     floor: FloorSummary | None
+    units: str
     closed: tuple[str, ...]
     method: int = METHOD
 
@@ -180,12 +184,12 @@ def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[
         width_m=record.floor.width.si, length_m=record.floor.length.si,
         area_m2=sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor)),
         daily_use_mm=use.si * 1e3 if use else None, target=record.target.du_low_quarter if record.target else None,
-        floor=floor, closed=closed)
+        floor=floor, units=system_of(record.floor.width.text) or "metric", closed=closed)
 
 
 @one_thread
 def _floor(record: Record, catch: Catch, figures, odd, progress) -> FloorSummary:
-    from .causes import find_causes
+    from .causes import causes_of, gather
     from .surface import fit_surface
     from .whole_floor import estimate_floor
 
@@ -194,14 +198,17 @@ def _floor(record: Record, catch: Catch, figures, odd, progress) -> FloorSummary
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], record.floor.width.si,
                           record.floor.length.si)
-    causes = find_causes(believed(record, odd), catch, figures, surface, floor,
-                         system=system_of(record.floor.width.text) or "metric")
-    cause = next((f"{item.cause} ({item.where})" if item.where else item.cause
-                  for item in causes if item.strength >= NAMED_FROM), None)
+    seen = gather(believed(record, odd), catch, figures, surface, floor)
+    cause = {system: text for system in SYSTEMS if (text := _likeliest(causes_of(replace(seen, system=system))))}
     shape, cells = _small_map(floor.depth_mm, floor.ground)
     return FloorSummary(found.how, *(Figure(float(item.value), float(item.low), float(item.high))
                                      for item in (found.cu, found.du_low_quarter, found.mean)),
                         len(found.suspects), cause, shape, base64.b64encode(cells).decode())
+
+
+def _likeliest(causes) -> str | None:
+    return next((f"{item.cause} ({item.where})" if item.where else item.cause
+                 for item in causes if item.strength >= NAMED_FROM), None)
 
 
 def _small_map(depth: np.ndarray, ground: np.ndarray) -> tuple[tuple[int, int], bytes]:

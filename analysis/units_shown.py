@@ -7,6 +7,7 @@ import re
 
 from .units import QuantityError, find_unit, from_si, parse
 
+SYSTEMS = ("metric", "US")
 # What a person reads, by kind of thing: (dimension, unit, decimals) in metric and US.
 SHOWN: dict[str, dict[str, tuple[str, str, int]]] = {
     "metric": {

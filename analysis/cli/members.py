@@ -36,8 +36,8 @@ def add(commands) -> None:
     members.add_argument("--cans-only", action="store_true",
                          help="do not estimate whole floors that are not estimated yet (half a second each)")
     members.add_argument("--json", action="store_true", help="print the comparison as JSON")
-    members.add_argument("--units", choices=["metric", "US"], default="metric",
-                         help="units of the text (default metric)")
+    members.add_argument("--units", choices=["metric", "US"],
+                         help="units of the text (default: those of most records)")
     members.set_defaults(run=run)
 
 
@@ -144,7 +144,7 @@ def _with(words: argparse.Namespace, store, faults: list[str]) -> int:
     if words.json:
         sys.stdout.write(members_json(found, faults))
     elif found.tests:
-        sys.stdout.write(members_text(found, words.units, left_out=len(faults)))
+        sys.stdout.write(members_text(found, left_out=len(faults)))
     elif not faults:
         _say("There is no test yet. Take a folder of records (.toml files) in with --take-in FOLDER.")
     for line in faults:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,7 +13,7 @@ from .over_time import Pair, Trend, YearBefore, pairs_of, trends_of, year_before
 from .rows import FIGURES, Row, rows_of, within
 from .together import Habit, Water, habits_over, water_saved
 
-__all__ = ["FIGURES", "Comparison", "compare_tests"]
+__all__ = ["FIGURES", "Comparison", "compare_tests", "usual_units"]
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,8 @@ class Comparison:
     ----------
     figure : str
         ``du_low_quarter`` or ``cu``, of the whole floor.
+    system : str
+        ``metric`` or ``US``: units in the sentences.
     tests : int [1]
         How many there are.
     waiting : int [1]
@@ -50,6 +53,7 @@ class Comparison:
     """
 
     figure: str
+    system: str
     tests: int
     waiting: int
     rows: list[Row]
@@ -64,7 +68,24 @@ class Comparison:
     to_check: list[str]
 
 
-def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str = "metric") -> Comparison:
+def usual_units(tests: Sequence[Kept]) -> str:
+    """Tell in which units most of the tests were recorded.
+
+    Parameters
+    ----------
+    tests : sequence of Kept
+        Any number.
+
+    Returns
+    -------
+    str
+        ``metric`` or ``US``.
+    """
+    counted = Counter(item.summary.units for item in tests if item.summary)
+    return "US" if counted["US"] > counted["metric"] else "metric"
+
+
+def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str | None = None) -> Comparison:
     """Hold many tests against each other.
 
     Parameters
@@ -73,8 +94,8 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
         What somebody may see of a store (`Store.tests`).
     figure : str
         ``du_low_quarter`` or ``cu``.
-    system : str
-        ``metric`` or ``US``: units in the sentences.
+    system : str, optional
+        ``metric`` or ``US``: units in the sentences; those of most records if left out.
 
     Returns
     -------
@@ -87,11 +108,12 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
     """
     if figure not in FIGURES:
         raise ValueError(f"received the figure {figure!r}, expected {' or '.join(FIGURES)}, choose one")
+    system = system or usual_units(tests)
     rows, pooled = rows_of(tests, figure, system)
     mean = within(Figure(pooled.mean, pooled.mean_low, pooled.mean_high), figure) if pooled else None
     habits, not_tried = habits_over(rows)
     return Comparison(
-        figure, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows, mean,
+        figure, system, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows, mean,
         pooled.tau if pooled else None, pairs_of(tests, figure, system), trends_of(tests, figure),
         year_before(tests, figure), habits, not_tried, water_saved(rows) if figure == "du_low_quarter" else None,
         mixups(tests))

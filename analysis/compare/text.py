@@ -16,15 +16,13 @@ FORMAT = 1
 _NAME = 26  # columns of a tunnel's name
 
 
-def members_text(found: Comparison, system: str = "metric", most: int = 60, left_out: int = 0) -> str:
+def members_text(found: Comparison, most: int = 60, left_out: int = 0) -> str:
     """Write a comparison for a terminal.
 
     Parameters
     ----------
     found : Comparison
         From `compare_tests`.
-    system : str
-        ``metric`` or ``US``.
     most : int
         Tunnels, pairs and trends that are listed at most.
     left_out : int
@@ -47,7 +45,7 @@ def members_text(found: Comparison, system: str = "metric", most: int = 60, left
         _block("Over the years", [words.trend_words(trend, found.figure) for trend in found.trends[:most]]),
         _block("What goes with unevenness", [words.habit_words(habit, found.figure) for habit in found.habits]
                + words.habits_caution(found)),
-        _block("Water", [words.water_words(found, system)]),
+        _block("Water", [words.water_words(found)]),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
@@ -67,7 +65,7 @@ def _table(found: Comparison, most: int) -> list[str]:
         if left <= 0:
             break
         lines.append(_group_name(group, found))
-        lines += [line for row in rows[:left] for line in _row(row, found.figure)]
+        lines += [line for row in rows[:left] for line in _row(row, found.system)]
         left -= len(rows)
     if len(found.rows) > most:
         lines.append(f"... and {len(found.rows) - most} more (--json has all)")
@@ -89,7 +87,7 @@ def _group_name(group: int | None, found: Comparison) -> str:
     return f"Group {group + 1} of {count}" if count > 1 else "One group"
 
 
-def _row(row: Row, figure: str) -> list[str]:
+def _row(row: Row, system: str) -> list[str]:
     summary = row.kept.summary
     value = words.span(row.figure) if row.figure else f"{row.at_the_cans:.0f} % at the cans"
     drawn = f"{row.shrunk.value:.0f} %" if row.shrunk else ""
@@ -98,7 +96,7 @@ def _row(row: Row, figure: str) -> list[str]:
              f"{summary.cans:4}"]
     told = list(row.unlike)
     if summary.floor and summary.floor.cause:
-        told.append(f"Likeliest cause: {summary.floor.cause}.")
+        told.append(f"Likeliest cause: {summary.floor.cause[system]}.")
     if told:
         lines.append(_wrap(" ".join(told), "        ", "        "))
     return lines
@@ -141,8 +139,8 @@ def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
         Ends with a line break; never nan or infinity.
     """
     plain = {
-        "members": FORMAT, "figure": found.figure, "tests": found.tests, "waiting": found.waiting,
-        "mean": found.mean, "between": found.between, "tunnels": [_json_row(row) for row in found.rows],
+        "members": FORMAT, "figure": found.figure, "units": found.system, "tests": found.tests, "waiting": found.waiting,
+        "mean": found.mean, "between": found.between, "tunnels": [_json_row(row, found.system) for row in found.rows],
         "pairs": [{"tunnel": pair.name, "before": pair.before.test, "after": pair.after.test,
                    "du_low_quarter" if found.figure == "du_low_quarter" else "cu": pair.figure,
                    "at_the_cans": pair.at_the_cans, "unlike": pair.unlike} for pair in found.pairs],
@@ -173,7 +171,7 @@ def members_rows(found: Comparison) -> list[list[Any]]:
         "member", "site", "tunnel", "test", "date", "cans", f"{name} whole floor %", "low", "high", "drawn %", "group",
         "chance of lowest quarter", f"{name} at the cans %", "likeliest cause", "unlike the others"]]
     for row in found.rows:
-        plain = _json_row(row)
+        plain = _json_row(row, found.system)
         figure, drawn = ([None if item is None else round(getattr(item, end), 1) for end in ("value", "low", "high")]
                          if item else [None] * 3 for item in (row.figure, row.shrunk))
         chance = None if row.among_lowest is None else round(row.among_lowest, 2)
@@ -182,9 +180,9 @@ def members_rows(found: Comparison) -> list[list[Any]]:
     return rows
 
 
-def _json_row(row: Row) -> dict[str, Any]:
+def _json_row(row: Row, system: str) -> dict[str, Any]:
     found = row.kept.summary
     return {"test": row.kept.test, "member": found.member, "site": found.site, "tunnel": found.tunnel or found.zone,
             "date": found.date, "cans": found.cans, "whole_floor": row.figure, "at_the_cans": row.at_the_cans,
             "drawn": row.shrunk, "group": None if row.group is None else row.group + 1,
-            "among_lowest": row.among_lowest, "unlike": row.unlike, "cause": found.floor.cause if found.floor else None}
+            "among_lowest": row.among_lowest, "unlike": row.unlike, "cause": found.floor.cause.get(system) if found.floor else None}

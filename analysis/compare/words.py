@@ -276,15 +276,13 @@ def habits_caution(found: Comparison) -> list[str]:
     return said
 
 
-def water_words(found: Comparison, system: str = "metric") -> str:
+def water_words(found: Comparison) -> str:
     """Say what water the driest tunnels would save.
 
     Parameters
     ----------
     found : Comparison
         From `compare_tests`.
-    system : str
-        ``metric`` or ``US``.
 
     Returns
     -------
@@ -294,8 +292,8 @@ def water_words(found: Comparison, system: str = "metric") -> str:
     item = found.water
     if item is None:
         return ""
-    value, low, high = (_rough(number, system) for number in (item.week_l.value, item.week_l.low, item.week_l.high))
-    unit = show(0.0, "volume", system).split(" ", 1)[1]
+    value, low, high = (_rough(number, found.system) for number in (item.week_l.value, item.week_l.low, item.week_l.high))
+    unit = show(0.0, "volume", found.system).split(" ", 1)[1]
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
             else "")
     if item.hopeless:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from analysis.compare import FIGURES, Comparison, compare_tests, words
+from analysis.compare import FIGURES, Comparison, compare_tests, usual_units, words
 from analysis.compare.rows import Row
 from analysis.compare.text import members_rows
 from analysis.dashboard import hall, keeping
@@ -30,6 +30,7 @@ from analysis.summaries import summary_of
 ROWS = 30          # tunnels on one page of the figure
 SECONDS = 0.6      # of one whole floor, about; own measurement
 AT_A_TIME = 200    # whole floors for one press of the button
+SAMPLED = 40       # newest tests that say which units are usual here
 _MOST_FAULTS = 100
 
 
@@ -43,7 +44,9 @@ def choose() -> tuple[str, str]:
     with st.container(horizontal=True):
         figure = st.segmented_control("Compared", list(FIGURES), default="du_low_quarter", format_func=FIGURES.get,
                                       key="members_figure", required=True)
-        units = hall.ask_units(st.session_state.get("units") or "metric", "members_units")
+        store, viewer = keeping.store(), keeping.viewer()
+        usual = st.session_state.get("units") or usual_units(store.tests(viewer, most=SAMPLED))
+        units = hall.ask_units(usual, "members_units")
     return figure or "du_low_quarter", units
 
 
@@ -77,21 +80,21 @@ def invented() -> None:
         st.session_state["members invented"] = True
     if not st.session_state.get("members invented"):
         return
-    found, units = _invented(), st.session_state.get("units") or "metric"
+    found = compare_tests(_examples(), system=st.session_state.get("units"))
     st.text("The bundled examples, as if they were saved here. No such farms exist.")
-    who_needs_help(found, units)
-    small_maps_of(found, units)
-    over_time(found, units)
+    who_needs_help(found)
+    small_maps_of(found)
+    over_time(found)
 
 
 @st.cache_resource(max_entries=1, show_spinner="Estimating the floors of the examples …")
-def _invented() -> Comparison:
+def _examples() -> list[Kept]:
     tests = []
     for name in SHOWS:
         text = sample_text(name)
         record = parse_record(text)
         tests.append(Kept(record.test.id or name, 1, "", digest_of(text), summary_of(record)))
-    return compare_tests(tests)
+    return tests
 
 
 def estimate_missing(found: Comparison) -> None:
@@ -119,22 +122,20 @@ def estimate_missing(found: Comparison) -> None:
         st.rerun()
 
 
-def who_needs_help(found: Comparison, units: str) -> None:
+def who_needs_help(found: Comparison) -> None:
     """The tunnels with their intervals, those in most need first.
 
     Parameters
     ----------
     found : Comparison
         From `compared`.
-    units : str
-        ``metric`` or ``US``.
     """
-    for says in (*words.all_words(found), words.year_words(found), words.water_words(found, units)):
+    for says in (*words.all_words(found), words.year_words(found), words.water_words(found)):
         if says:
             st.text(says)
     rows = _page_of(found)
     name = FIGURES[found.figure]
-    hall.chart(interval_rows(rows, found, hall.look(system=units)), f"members rows {found.figure}",
+    hall.chart(interval_rows(rows, found, hall.look(system=found.system)), f"members rows {found.figure}",
                f"{name} of the whole floor with its interval for {words.counted(len(rows), 'tunnel')}: " + "; ".join(
                    f"{row.name} {words.span(row.figure)}" for row in rows if row.figure))
     with st.expander("As a table"):
@@ -144,7 +145,7 @@ def who_needs_help(found: Comparison, units: str) -> None:
         with st.expander("What may be wrong, and what was unlike"):
             for row in told:
                 floor = row.kept.summary.floor
-                cause = [f"Likeliest cause: {floor.cause}."] if floor and floor.cause else []
+                cause = [f"Likeliest cause: {floor.cause[found.system]}."] if floor and floor.cause else []
                 st.text("\n".join([_dated(row), *row.unlike, *cause]))
 
 
@@ -203,15 +204,13 @@ def open_one(found: Comparison) -> None:
             open_kept(found.rows[place].kept.test, hall.MAP)
 
 
-def small_maps_of(found: Comparison, units: str) -> None:
+def small_maps_of(found: Comparison) -> None:
     """The maps of the tunnels on this page, on one scale.
 
     Parameters
     ----------
     found : Comparison
         From `compared`.
-    units : str
-        ``metric`` or ``US``.
     """
     rows = [row for row in found.rows if row.kept.summary.floor]
     if not rows:
@@ -220,22 +219,20 @@ def small_maps_of(found: Comparison, units: str) -> None:
     page = st.session_state.get("members_page", 1) if len(found.rows) > ROWS else 1
     shown = [row for row in found.rows[(page - 1) * ROWS:page * ROWS] if row.kept.summary.floor]
     if shown:
-        hall.chart(small_maps(shown, hall.look(system=units), first=(page - 1) * ROWS + 1), "members maps",
+        hall.chart(small_maps(shown, hall.look(system=found.system), first=(page - 1) * ROWS + 1), "members maps",
                    f"Maps of {words.counted(len(shown), 'floor')} in percent of each mean, on one scale")
         st.text("Each in percent of its own mean, all on one scale; the thick line is the inlet end wall.")
 
 
-def over_time(found: Comparison, units: str) -> None:
+def over_time(found: Comparison) -> None:
     """Before and after, and the trends.
 
     Parameters
     ----------
     found : Comparison
         From `compared`.
-    units : str
-        ``metric`` or ``US``.
     """
-    look = hall.look(system=units)
+    look = hall.look(system=found.system)
     if found.pairs:
         st.subheader("Before and after")
         shown = found.pairs[:ROWS]

@@ -1,6 +1,7 @@
 """A comparison in words, as text of 80 columns and as JSON."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -12,10 +13,10 @@ from .made import cooperative, kept
 from .test_over_time import two_years, years
 
 
-def everything():
+def everything(system=None):
     return compare_tests([
         *cooperative(), kept(55, name="windy", member="M9", wind=3.0), kept(66, name="new", member="M8", floor=False),
-        *years({2024: 80, 2025: 74, 2026: 69}, member="M7"), *two_years([5, 7, 6], member="M6")])
+        *years({2024: 80, 2025: 74, 2026: 69}, member="M7"), *two_years([5, 7, 6], member="M6")], system=system)
 
 
 def test_the_text_has_all_parts_within_80_columns():
@@ -41,7 +42,7 @@ def test_odd_names_break_no_line():
 
 
 def test_us_units():
-    assert "US gal less a week" in " ".join(members_text(everything(), "US").split())
+    assert "US gal less a week" in " ".join(members_text(everything("US")).split())
 
 
 @pytest.mark.parametrize(("figure", "said"), [
@@ -54,7 +55,7 @@ def test_changes_have_no_more_digits_than_they_deserve(figure, said):
 
 def test_the_json_holds_every_key_and_no_nan():
     found = json.loads(members_json(everything()), parse_constant=lambda name: pytest.fail(name))
-    assert list(found) == ["members", "figure", "tests", "waiting", "mean", "between", "tunnels", "pairs", "trends",
+    assert list(found) == ["members", "figure", "units", "tests", "waiting", "mean", "between", "tunnels", "pairs", "trends",
                            "year_before", "habits", "not_tried", "water", "says", "to_check", "left_out"]
     first = found["tunnels"][0]
     assert list(first) == ["test", "member", "site", "tunnel", "date", "cans", "whole_floor", "at_the_cans", "drawn",
@@ -78,3 +79,18 @@ def test_pairs_and_trends_in_words():
         "than the tests' own noise.", "At the same cans +20 points."]
     falling = compare_tests(years({2024: 80, 2025: 74, 2026: 69}))
     assert words.trend_words(falling.trends[0], "du_low_quarter").endswith("over 3 tests, 2024 to 2026: falling.")
+
+
+def test_units_are_those_of_most_records_unless_asked():
+    tests = [kept(60 + number, name=f"t{number}", tunnel=f"T{number}", units=units)
+             for number, units in enumerate(["US", "US", "metric"])]
+    dry = kept(40, 1.0, name="dry", tunnel="dry", units="metric")
+    floor = replace(dry.summary.floor, cause={"metric": "a clogged head (at 10.1 m)", "US": "a clogged head (at 33 ft)"})
+    tests.append(replace(dry, summary=replace(dry.summary, floor=floor)))
+    assert compare_tests(tests).system == "metric"  # as many of each
+    assert compare_tests(tests[:3]).system == "US"
+    for system, where in (("metric", "10.1 m"), ("US", "33 ft")):
+        found = compare_tests(tests, system=system)
+        assert f"a clogged head (at {where})" in members_text(found)
+        assert json.loads(members_json(found))["tunnels"][0]["cause"] == f"a clogged head (at {where})"
+        assert members_rows(found)[1][-2] == f"a clogged head (at {where})"
