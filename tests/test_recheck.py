@@ -49,7 +49,7 @@ def test_the_interval_carries_both_tests(repaired):
     whole = [assess(parse_record(text)).whole_floor.du_low_quarter for text in (one, sample_text("after-repair"))]
     low = np.hypot(whole[1].value - whole[1].low, whole[0].high - whole[0].value)
     change = repaired.du_low_quarter.change
-    assert change.value - change.low == pytest.approx(SAME_CANS * low)
+    assert change.value - change.low == pytest.approx(SAME_CANS["du_low_quarter"] * low)
 
 
 def test_unlike_conditions_are_said():

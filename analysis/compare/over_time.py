@@ -98,7 +98,7 @@ def _known(runs: list[Kept]) -> list[Kept]:
 
 
 def _change(before: Kept, after: Kept, figure: str) -> Difference:
-    return difference(getattr(before.summary.floor, figure), getattr(after.summary.floor, figure),
+    return difference(getattr(before.summary.floor, figure), getattr(after.summary.floor, figure), figure=figure,
                       same_cans=before.summary.can_places == after.summary.can_places)
 
 

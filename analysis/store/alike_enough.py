@@ -12,7 +12,7 @@ Row = tuple  # one value a column; None where there is none
 
 @dataclass(frozen=True)
 class _Table:
-    """What is asked about: columns of values, whose row each is, and the order of choice among rows that are alike."""
+    """What is asked about: values by column, whose row each is, which row goes first, members that must be alike."""
 
     columns: list[tuple]
     members: Sequence[str]
@@ -65,7 +65,8 @@ def enough_alike(rows: Sequence[Row], members: Sequence[str], keys: Sequence[str
         return []
     if len(set(members)) < fewest:
         raise ValueError(f"received rows of {len(set(members))} members, expected {fewest} or more, leave them all out")
-    table = _Table(list(zip(*rows, strict=True)), members, [hashlib.sha256(key.encode()).digest() for key in keys], fewest)
+    order = [hashlib.sha256(key.encode()).digest() for key in keys]  # as good as drawn by lot: keys may follow dates
+    table = _Table(list(zip(*rows, strict=True)), members, order, fewest)
     shown: list[list] = [[None] * len(worth) for _ in rows]
     waiting = [(list(range(len(rows))), tuple(range(len(worth))))]
     while waiting:
@@ -91,7 +92,8 @@ def _best(table: _Table, group: list[int], columns: tuple[int, ...],
     return best
 
 
-def _split(table: _Table, group: list[int], column: int, others: list[int]) -> tuple[dict[object, list[int]], list[int]]:
+def _split(table: _Table, group: list[int], column: int,
+           others: list[int]) -> tuple[dict[object, list[int]], list[int]]:
     """Rows by a value that enough members share, and those where it stays empty: none, or of enough members."""
     by_value: dict[object, list[int]] = {}
     for at in group:

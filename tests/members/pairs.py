@@ -47,10 +47,10 @@ def pair(rng, kind):
     return before, replace(before, cans=cans, blown=blown, output=output, depth=depth, truth=truth)
 
 
-def apart(one, two):
+def apart(one, two, figure):
     """Two tunnels share no error: the difference as it stands before it is narrowed."""
-    made = difference(one, two, same_cans=False)
-    low, high = (made.change.value + (end - made.change.value) / OTHER_CANS for end in (made.change.low, made.change.high))
+    made = difference(one, two, figure=figure, same_cans=False)
+    low, high = (made.change.value + (end - made.change.value) / OTHER_CANS[figure] for end in (made.change.low, made.change.high))
     return replace(made, change=Figure(made.change.value, low, high))
 
 
@@ -66,7 +66,8 @@ def judge(seed, kind):
     rows = []
     for name in ("du_low_quarter", "cu"):
         one, two = (getattr(item, name) for item in found)
-        change = (difference(one, two, same_cans=kind == "repair") if kind != "tunnels" else apart(one, two)).change
+        change = (apart(one, two, name) if kind == "tunnels" else
+                  difference(one, two, figure=name, same_cans=kind == "repair")).change
         truth = getattr(truths[1], name) - getattr(truths[0], name)
         rows.append((truth, change.value, change.low, change.high))
     return rows

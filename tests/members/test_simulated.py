@@ -10,7 +10,7 @@ from .pairs import judge
 
 
 def test_differences_before_and_after_hold_nine_times_in_ten():
-    """Target 85 to 95 of 100; 150 pairs gave 91 and 94 (`python -m tests.members.pairs repair 150 9000`).
+    """Target 85 to 95 of 100; 200 pairs gave 95 and 92 (`python -m tests.members.pairs repair 200 20000`).
 
     Here are 36 pairs, so 90 of 100 less three binomial errors are let pass. That the intervals are not far wider than
     they need to be is seen at a quarter of their width, which must fail more often.
