@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from .record.places import line_named, lines_named
 from .units_shown import show, shown_unit, shown_value
 
 PART_OF_MEAN = 0.75  # default of the adjustable threshold; a house convention, no source
@@ -236,12 +237,12 @@ def _across_in_words(left, right, middle, width, lines, system) -> str:
         return "right edge"
     near = min(lines, key=lambda line: abs(line[1] - middle), default=None)
     if near and abs(near[1] - middle) < 0.08 * width:
-        return f"under line {near[0]}"
+        return f"under {line_named(near[0])}"
     for (first, one), (second, two) in zip(lines, lines[1:], strict=False):
         if one < middle < two:
-            return "between the lines" if len(lines) == 2 else f"between lines {first} and {second}"
+            return "between the lines" if len(lines) == 2 else f"between {lines_named(first, second)}"
     if lines:
-        side = "left of line " + lines[0][0] if middle < lines[0][1] else "right of line " + lines[-1][0]
+        side = f"left of {line_named(lines[0][0])}" if middle < lines[0][1] else f"right of {line_named(lines[-1][0])}"
         return side
     if abs(middle - width / 2) < width / 6:
         return "middle"

@@ -10,7 +10,7 @@ from .paper.page import FAINT, Page
 from .plan.checks import checks
 from .plan.layouts import Stop, walk
 from .record.model import Record
-from .record.places import head_places
+from .record.places import head_places, line_named
 from .record_file import record_text
 from .units_shown import place_text, show
 
@@ -174,7 +174,7 @@ def _pressures(page: Page, record: Record, system: str) -> None:
 def _place(at: str, line: str | None, head: int | None) -> str:
     if at != "line":
         return at
-    return f"line {line or ''}" + (f", beside head {head} (from the inlet end)" if head else "")
+    return line_named(line) + (f", beside head {head} (from the inlet end)" if head else "")
 
 
 def _controls(page: Page, record: Record) -> None:

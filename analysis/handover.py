@@ -10,7 +10,7 @@ from .dry_spots import PART_OF_MEAN
 from .paper import PlanView, new_page, to_bytes
 from .paper.page import FAINT, Page
 from .record.model import Record
-from .record.places import head_places
+from .record.places import head_places, line_named
 from .results import Result
 from .units_shown import show
 from .yardsticks import SURVEYS
@@ -222,14 +222,14 @@ def _watering(page: Page, record: Record, result: Result, system: str) -> None:
 
 def _baseline(page: Page, record: Record, result: Result, system: str) -> None:
     page.heading("Baseline for the next test")
-    rows = [[item.at if item.at != "line" else f"line {item.line or ''}" + (f", head {item.head}" if item.head else ""),
+    rows = [[item.at if item.at != "line" else line_named(item.line) + (f", head {item.head}" if item.head else ""),
              item.value.text, item.height.text if item.height else ""] for item in record.pressures or []]
     if rows:
         page.table(["pressure at", "reading", "height of the gauge"], rows, (5, 3, 3), height=4.8, size=8)
     else:
         page.para("No pressure was read: without one a later test cannot tell a change of pressure from other faults.",
                   size=8.5)
-    flows = [f"{item.volume.text} in {item.time.text} under head {item.head} of line {item.line}"
+    flows = [f"{item.volume.text} in {item.time.text} under head {item.head} of {line_named(item.line)}"
              for item in record.head_flows or []]
     if record.run.metered:
         flows.insert(0, f"{record.run.metered.text} by the meter over the run")

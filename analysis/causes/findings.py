@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..record.places import line_named
 from .cause import Cause, grows, surely
 from .seen import Evidence
 
@@ -64,7 +65,7 @@ def _lines(evidence):
                 line.y[last.item.head - 1] - line.y[first.item.head - 1]) / evidence.size[1]
             over = last.kpa - first.kpa - 9.807 * max(falls, 0.0)
             if over > 0:
-                yield _contradiction(evidence, "far end above near end", f"line {line.name}", f"head {first.item.head}",
+                yield _contradiction(evidence, "far end above near end", line_named(line.name), f"head {first.item.head}",
                                      first, f"head {last.item.head}", last, over, 0.0)
         outlet, supply = evidence.gauge("regulator outlet"), evidence.record.supply
         for one in read[:1]:
@@ -73,7 +74,7 @@ def _lines(evidence):
             at = outlet.item.height.si if outlet.item.height else supply.height.si
             over = one.kpa + 9.807 * (one.item.height.si - at) - outlet.kpa
             if over > 0:
-                yield _contradiction(evidence, "line above regulator", f"line {line.name}", "regulator outlet", outlet,
+                yield _contradiction(evidence, "line above regulator", line_named(line.name), "regulator outlet", outlet,
                                      f"head {one.item.head} (and the height between them)", one, over, 0.0)
 
 
@@ -101,7 +102,7 @@ def _against_model(evidence):
                 place = f"head {one.item.head}" if one.item.head else "its entry"
                 yield Cause(
                     "pressure is lost between the regulator and the line: its valve is partly closed, its feed tube is "
-                    "kinked or its inlet is clogged", f"line {line.name}, before {place}",
+                    "kinked or its inlet is clogged", f"{line_named(line.name)}, before {place}",
                     f"From the regulator's outlet to {place} the gauges lose {evidence.kpa(outlet.kpa - one.kpa)}; "
                     f"friction and height explain {evidence.kpa(outlet.modelled - one.modelled)}.", strength,
                     "Look at its valve and follow its feed tube for a kink; read a gauge at its first head.",

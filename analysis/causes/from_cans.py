@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..record.model import Pressure
+from ..record.places import line_named
 from ..yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .departures import Departure
@@ -134,7 +135,7 @@ def _several(found, evidence):
     line, one, _, y_one = evidence.floor.heads[first]
     _, two, _, y_two = evidence.floor.heads[last]
     (one, y_one), (two, y_two) = sorted([(one, y_one), (two, y_two)])
-    where = (f"line {line}, heads {one} to {two} ({evidence.show(y_one, 'place')} to {evidence.show(y_two, 'place')} "
+    where = (f"{line_named(line)}, heads {one} to {two} ({evidence.show(y_one, 'place')} to {evidence.show(y_two, 'place')} "
              "from the inlet end)")
     words = {"two kinds": f"these heads give {_about(found.size, found.sd)} more than the others of the line",
              "end heads": f"the last {len(found.member)} heads give {_about(found.size, found.sd)} less than the "
@@ -147,23 +148,23 @@ def _step(found, evidence):
     _, two, _, y_two = evidence.floor.heads[found.member[1]]
     (one, y_one), (two, y_two) = sorted([(one, y_one), (two, y_two)])
     near, far = evidence.show(y_one, "place"), evidence.show(y_two, "place")
-    return (f"line {line}, between heads {one} and {two} ({near} to {far} from the inlet end)",
-            f"From there on the heads of line {line} give {_about(found.size, found.sd)} less than before it.")
+    return (f"{line_named(line)}, between heads {one} and {two} ({near} to {far} from the inlet end)",
+            f"From there on the heads of {line_named(line)} give {_about(found.size, found.sd)} less than before it.")
 
 
 def _line(found, evidence):
     line = line_of(evidence, found.member[0])
-    says = (f"The {len(line.heads)} heads of line {line.name} give {_about(found.size, found.sd)} less than those of "
+    says = (f"The {len(line.heads)} heads of {line_named(line.name)} give {_about(found.size, found.sd)} less than those of "
             f"the other line{'s' if len(evidence.lines) > 2 else ''}.")
     if line.modelled_level is not None:
         says += (f" Friction and height explain {percent(max(1 - line.modelled_level, 0.0))}.")
-    return f"line {line.name}, all of it", says
+    return f"{line_named(line.name)}, all of it", says
 
 
 def _fall(found, evidence):
     name, shape = found.member
     lines = [line_of(evidence, name)] if name else list(evidence.lines)
-    who = f"line {name}" if name else ("every line" if len(lines) > 1 else f"line {lines[0].name}")
+    who = line_named(name) if name else ("every line" if len(lines) > 1 else line_named(lines[0].name))
     ends = [line.heads[line.along.argmax()] for line in lines]
     return (f"{who}, towards {_end_of(evidence, int(ends[0])) if name or len(lines) == 1 else 'the last heads'}",
             f"Along {who} the heads give less and less, at the end {_about(found.size, found.sd)} less than where the "
@@ -320,7 +321,7 @@ def fall_by_gauges(evidence: Evidence) -> list[Cause]:
         fall = 1 - max(last.kpa / first.kpa, 0.0) ** exponent
         sd = exponent * np.hypot(first.sd, last.sd) / first.kpa / np.sqrt(2)  # one gauge for both: part of it cancels
         strength = surely(fall - 0.5 * limit("flow spread"), sd) * grows(fall, 0.7 * limit("flow spread"))
-        said = Cause("", f"line {line.name}, towards {_end_of(evidence, int(line.heads[last.item.head - 1]))}",
+        said = Cause("", f"{line_named(line.name)}, towards {_end_of(evidence, int(line.heads[last.item.head - 1]))}",
                      f"By the gauges {evidence.kpa(first.kpa)} at head {first.item.head} and {evidence.kpa(last.kpa)} at "
                      f"head {last.item.head}: {percent(max(fall, 0))} less flow.", strength, "", (), "fall", "pressure")
         made.append(_fall_explained(said, fall, [line], evidence))

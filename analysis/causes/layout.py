@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..record.places import lines_named
 from ..yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .seen import Evidence, GaugeSeen
@@ -81,7 +82,7 @@ def _between(evidence):
         group = ("the lines are too far apart", "the pressure is so high that the spray turns to mist")
         names = list(group)
     yield Cause(
-        together(*names), f"between lines {one.name} and {two.name}, along the whole length",
+        together(*names), f"between {lines_named(one.name, two.name)}, along the whole length",
         f"Midway between the lines the ground gets {percent(float(depth[middle].mean()))} of the mean, even with every "
         f"head at its share. The lines are {evidence.show(wide, 'height')} apart, {part:.2f} of the wetted diameter of "
         f"{evidence.show(2 * _reach(evidence), 'height')}; up to {limit('line spacing'):.2f} is advised.",

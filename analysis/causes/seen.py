@@ -10,6 +10,7 @@ from ..catch import Catch
 from ..hydraulics.system import WorkingPoint
 from ..pattern.floor import Figure
 from ..record.model import Pressure, Record
+from ..record.places import line_named
 from ..surface import Surface
 from ..uniformity import Indices
 from ..units_shown import show
@@ -223,7 +224,7 @@ class Evidence:
             ``line left, head 7 (9.1 m from the inlet end)``.
         """
         line, count, _, y = self.floor.heads[number]
-        return f"line {line}, head {count} ({self.show(y, 'place')} from the inlet end)"
+        return f"{line_named(line)}, head {count} ({self.show(y, 'place')} from the inlet end)"
 
     def gauge(self, at: str, line: str | None = None) -> GaugeSeen | None:
         """Find a gauge reading.

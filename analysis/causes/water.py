@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..record.places import line_named
 from ..yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .seen import Evidence, GaugeSeen
@@ -198,7 +199,7 @@ def _never_open(evidence):
         if pressure is None:
             continue
         yield Cause(
-            "heads that never open: their anti-drip valve opens above their pressure", f"line {line.name}",
+            "heads that never open: their anti-drip valve opens above their pressure", line_named(line.name),
             f"They open at {evidence.kpa(opens.to('kPa'))}; the pressure there is {evidence.kpa(pressure)} "
             f"({'by the gauge' if read else 'by hydraulics'}).",
             (0.95 if read else 0.7) * surely(opens.to("kPa") - pressure, sd) ** 2,
@@ -218,7 +219,7 @@ def _drain_down(evidence):
             continue
         rest = evidence.seen.depth - evidence.seen.usual
         wet = float(rest[near].mean())
-        yield Cause("the line drains out at its low heads after shut-off", f"line {line.name}, its low end",
+        yield Cause("the line drains out at its low heads after shut-off", f"{line_named(line.name)}, its low end",
                     f"The line has no valves against dripping and falls {evidence.show(abs(line.rise.si), 'height')}; "
                     f"cans under its low end hold {percent(max(wet, 0))} of the mean more than the heads explain.",
                     0.2 + 0.5 * grows(wet, 0.15), "Watch the low heads for ten minutes after shut-off.", (),

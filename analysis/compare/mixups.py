@@ -11,7 +11,7 @@ from ..store.kept import Kept, by_tunnel
 from .rows import name_of
 
 OLDEST = 1950      # catch-can tests under a roof are younger; a judgement
-LEAST_LETTERS = 5  # of a word in which one letter may be a slip; in a shorter one it may be the name (Tunnel A, B)
+LEAST_LETTERS = 4  # of a word in which one letter may be a slip; in a shorter one it may be the name (Tunnel A, B)
 
 
 def mixups(tests: Sequence[Kept]) -> list[str]:

@@ -92,8 +92,10 @@ def _row(row: Row, system: str) -> list[str]:
     value = words.span(row.figure) if row.figure else f"{row.at_the_cans:.0f} % at the cans"
     drawn = f"{row.shrunk.value:.0f} %" if row.shrunk else ""
     chance = words.chance(row)
-    lines = [f"    {_fit(row.name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} {chance:7} "
-             f"{summary.cans:4}"]
+    name = _fit(row.name, WIDTH - 4).rstrip()
+    lines = [] if _fit(name, _NAME).rstrip() == name else [f"    {name}"]  # a long name has a line of its own
+    lines.append(f"    {_fit('' if lines else name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} {chance:7} "
+                 f"{summary.cans:4}")
     told = list(row.unlike)
     if summary.floor and summary.floor.cause:
         told.append(f"Likeliest cause: {summary.floor.cause[system]}.")

@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 
 from ..catch import COUNTED, MISSING, SET_ASIDE
 from ..record.model import Record
-from ..record.places import head_places
+from ..record.places import head_places, line_named
 from ..results import Result
 from ..surface import Surface
 from ..units_shown import shown_unit, shown_value
@@ -166,7 +166,7 @@ def _heads(figure, record, result, look):
         figure.add_scatter(
             x=[x for _, _, x, _ in heads], y=[y for *_, y in heads], mode="markers",
             marker={"symbol": "triangle-up-open", "size": 8, "color": "rgba(17,17,17,.6)", "line": {"width": 1.2}},
-            text=[f"line {name}, head {number}" for name, number, _, _ in heads],
+            text=[f"{line_named(name)}, head {number}" for name, number, _, _ in heads],
             hovertemplate="%{text}<extra></extra>", showlegend=False,
         )
 
@@ -179,7 +179,7 @@ def _heads_by_output(figure, result, place, look):
             x=[head.x_m * place for head in heads], y=[head.y_m * place for head in heads], mode="markers",
             marker={"symbol": symbol, "size": size, "color": "#d7191c" if suspect else "rgba(17,17,17,.6)",
                     "line": {"width": 1.5 if suspect else 1.2, "color": "#ffffff" if suspect else "rgba(17,17,17,.6)"}},
-            text=[f"line {head.line}, head {head.number}: {100 * head.output:.0f} % of its share "
+            text=[f"{line_named(head.line)}, head {head.number}: {100 * head.output:.0f} % of its share "
                   f"({100 * head.low:.0f} to {100 * head.high:.0f})" for head in heads],
             hovertemplate="%{text}<extra></extra>", showlegend=False,
         )

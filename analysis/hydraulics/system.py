@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..record.model import Pressure, Record
+from ..record.places import line_named
 from .defaults import default
 from .friction import velocity
 from .network import NOMINAL, PASCAL, Closed, System, plain_chain, system_of
@@ -287,7 +288,7 @@ def _stage(system: System, run, total, gauges, entries, pressure, flow, heads) -
         if system.feed[line] == 0:  # no feed tube: each side of the entry has its own stream
             far = system.place[heads[on]] >= system.enters[line]
             drawn = max(flow[on][far].sum(), flow[on][~far].sum())
-        fast[f"line {name}"] = float(velocity(drawn, system.bore[line]))
+        fast[line_named(name)] = float(velocity(drawn, system.bore[line]))
     spread = lambda v: float(100 * (v.max() - v.min()) / v.max()) if v.max() > 0 else 0.0  # noqa: E731
     sound = system.output[heads] > 0
     spreads = (spread(flow[sound] / system.output[heads][sound]) if sound.any() else 0.0,

@@ -180,7 +180,7 @@ def _mind(point: WorkingPoint, system: System, units: str) -> list[str]:
     name, speed = max(((name, speed) for stage in point.stages for name, speed in stage.velocities.items()),
                       key=lambda pair: pair[1])
     if round(speed, 1) > default("largest velocity"):
-        where = f"where line {name[5:]} begins" if name.startswith("line ") else f"in the {name}"
+        where = f"in the {name}" if name in ("hose", "manifold", "riser") else f"where {name} begins"
         said.append(f"Water would run at {show(speed, 'speed', units)} {where}, over the "
                     f"{show(default('largest velocity'), 'speed', units)} of the trade's rule.")
     return said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..record.places import line_named
 from ..units_shown import show, shown_unit
 from ..yardsticks import LEAST_MEAN_ML, LEAST_MEAN_ML_SOURCE
 from . import Judged, TestPlan
@@ -381,6 +382,6 @@ def gauge_rows(plan: TestPlan, units: str) -> list[dict[str, str]]:
         Heading -> text.
     """
     return [{
-        "Gauge": gauge.at if gauge.line is None else f"line {gauge.line.removeprefix('line ')}, head {gauge.head}",
+        "Gauge": gauge.at if gauge.line is None else f"{line_named(gauge.line)}, head {gauge.head}",
         "Expected": pressure_text(gauge, units), "What for": gauge.why,
     } for gauge in plan.gauges]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ..units_shown import show
 from .model import Record
+from .places import line_named
 
 UNLIKE_WIND_M_S = 1.0  # a difference of the wind that may matter; a judgement, like the next
 UNLIKE_PRESSURE = 0.1  # part of the pressure
@@ -46,7 +47,7 @@ def conditions_of(record: Record) -> Conditions:
     run = record.run
     pressures = {}
     for item in record.pressures or []:
-        place = item.at if item.at != "line" else f"line {item.line}, head {item.head}"
+        place = item.at if item.at != "line" else f"{line_named(item.line)}, head {item.head}"
         pressures[place] = item.value.si / 1e3
     return Conditions(run.lines, run.sides, run.wind.si if run.wind else None, pressures)
 

@@ -30,6 +30,40 @@ def head_places(line: Line) -> list[float]:
     return [line.first.si + number * step for number in range(line.count)]
 
 
+def line_named(name: str | None) -> str:
+    """Call a line by its name.
+
+    Parameters
+    ----------
+    name : str or None
+        As in the record.
+
+    Returns
+    -------
+    str
+        ``line left``; only ``Line 4`` where the name says already that it is one; ``line`` without a name.
+    """
+    name = name or ""
+    return name if name.casefold().startswith("line") and not name[4:5].isalpha() else f"line {name}".rstrip()
+
+
+def lines_named(one: str, two: str) -> str:
+    """Call two lines by their names.
+
+    Parameters
+    ----------
+    one, two : str
+        As in the record.
+
+    Returns
+    -------
+    str
+        ``lines left and right``; ``line 4 and line 5`` where the names say already what they are.
+    """
+    names = [line_named(name) for name in (one, two)]
+    return " and ".join(names) if (one in names or two in names) else f"lines {one} and {two}"
+
+
 def lines_from_the_left(record: Record) -> list[Line]:
     """List the lines that have heads.
 

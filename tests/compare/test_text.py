@@ -94,3 +94,13 @@ def test_units_are_those_of_most_records_unless_asked():
         assert f"a clogged head (at {where})" in members_text(found)
         assert json.loads(members_json(found))["tunnels"][0]["cause"] == f"a clogged head (at {where})"
         assert members_rows(found)[1][-2] == f"a clogged head (at {where})"
+
+
+def test_a_long_name_is_whole_on_a_line_of_its_own():
+    names = ("Tunnel beside the old orchard wall", "Tunnel beside the old orchard gate")
+    text = members_text(compare_tests([kept(70 + number, name=f"t{number}", tunnel=name)
+                                       for number, name in enumerate(names)]))
+    for name in names:
+        at = text.splitlines().index(f"    HB · {name}")
+        assert text.splitlines()[at + 1].startswith(" " * 31 + "2027-05-01")
+    assert max(map(len, text.splitlines())) <= 80
