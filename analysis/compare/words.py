@@ -306,6 +306,6 @@ def water_words(found: Comparison) -> str:
 
 
 def _rough(litres: float, system: str) -> str:
-    """Two digits: the interval allows no more."""
+    """Two digits: the interval allows no more. The space between thousands does not break a line."""
     shown = float(show(litres / 1e3, "volume", system, with_unit=False))
-    return f"{float(f'{shown:.2g}'):,.0f}".replace(",", " ")
+    return f"{float(f'{shown:.2g}'):,.0f}".replace(",", "\N{NO-BREAK SPACE}")
