@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime
 import os
 import sys
 import tempfile
@@ -29,6 +30,10 @@ def add(commands) -> None:
     members.add_argument("--take-in", metavar="FOLDER", help="take the records of this folder into the store first")
     members.add_argument("--give-out", metavar="FOLDER", help="write every record of the store into this folder")
     members.add_argument("--undo", action="store_true", help="take the last import back; every text stays in the store")
+    members.add_argument("--versions", metavar="TEST", help="list the versions of a test, and do nothing else")
+    members.add_argument("--let-stand", nargs=2, metavar=("TEST", "VERSION"),
+                         help="let an older version of a test stand again, as a new version")
+    members.add_argument("--take-off", metavar="TEST", help="take a test off the list; all its versions stay")
     members.add_argument("--without-names", metavar="FILE",
                          help="write a table (.csv) for sharing: no names, no places")
     members.add_argument("--figure", choices=["dulq", "cu"], default="dulq", type=str.casefold,
@@ -65,7 +70,7 @@ def run(words: argparse.Namespace) -> int:
     faults: list[str] = []
     if folder is None:
         return _with(words, _store(words), faults)
-    for option in ("take_in", "give_out", "undo"):
+    for option in ("take_in", "give_out", "undo", "versions", "let_stand", "take_off"):
         if getattr(words, option):
             raise ValueError(f"received a folder with --{option.replace('_', '-')}, expected a store, name one as "
                              "WHERE or leave it out")
@@ -120,6 +125,8 @@ def _with(words: argparse.Namespace, store, faults: list[str]) -> int:
     from ..store.folders import give_out, take_in
     from ..store.usual import keep_figures, kept_figures
 
+    if words.versions or words.let_stand or words.take_off:
+        return _one_test(store, words)
     if words.undo:
         _undo(store)
     if words.take_in:
@@ -165,6 +172,31 @@ def _undo(store) -> None:
     names = ", ".join(item.test for item in brought[:8]) + (", ..." if len(brought) > 8 else "")
     _say(f"{len(brought)} test{'' if len(brought) == 1 else 's'} of the last import taken back ({names}): each stands "
          "as it was before, and every text stays in the store.")
+
+
+def _one_test(store, words: argparse.Namespace) -> int:
+    """What is asked of one test, and its versions after it."""
+    from ..store import OWNER
+
+    test = words.versions or words.take_off
+    if words.let_stand:
+        test, version = words.let_stand
+        texts = [str(item.version) for item in store.versions(OWNER, test) if item.kind != "withdrawn"]
+        if version not in texts:
+            raise ValueError(f"received version {version!r} of {test}, expected one that has a text, see them with "
+                             f"--versions {test}")
+        store.stand(OWNER, test, int(version))
+    elif words.take_off:
+        store.withdraw(OWNER, test)
+    found = store.versions(OWNER, test)
+    last = [item.version for item in found if item.kind != "beside"][-1]
+    for item in found:
+        at = datetime.datetime.fromisoformat(item.saved_at).astimezone()
+        who = f" by {item.saved_by}" if item.saved_by else ""
+        told = [f"version {item.version}", f"saved {at:%Y-%m-%d %H:%M}{who}", item.became,
+                "stands now" if item.version == last and item.kind == "saved" else ""]
+        print(", ".join(part for part in told if part))
+    return 0
 
 
 def _without_names(store, name: str) -> list[str]:

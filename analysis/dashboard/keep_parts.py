@@ -171,7 +171,7 @@ def _versions(item: Kept) -> None:
     store, viewer = keeping.store(), keeping.viewer()
     for one in store.versions(viewer, item.test)[::-1]:
         who = f" by {one.saved_by}" if one.saved_by else ""
-        kind = {"beside": ", kept beside another's", "withdrawn": ", taken off the list"}.get(one.kind, "")
+        kind = f", {one.became}" if one.became else ""
         stands = ", stands now" if one.version == item.version else ""
         with st.container(horizontal=True, vertical_alignment="center", key=f"version_{item.test}_{one.version}"):
             st.text(f"Version {one.version}, saved {clock(one.saved_at)}{who}{kind}{stands}")

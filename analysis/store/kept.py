@@ -36,6 +36,11 @@ class Version:
     saved_by: str
     digest: str
 
+    @property
+    def became(self) -> str:
+        """What became of it, where it was not simply saved: part of a sentence, or empty."""
+        return {"beside": "kept beside another's", "withdrawn": "taken off the list"}.get(self.kind, "")
+
 
 @dataclass(frozen=True)
 class Kept:

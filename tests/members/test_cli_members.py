@@ -173,3 +173,30 @@ def test_the_same_in_a_server(records, capsys, server):
     _, file, _ = run(capsys, records)
     _, out, _ = run(capsys, address, "--take-in", records)
     assert out == file
+
+
+def test_versions_are_listed_and_any_of_them_stands_again(records, capsys, tmp_path):
+    place = tmp_path / "s.sqlite"
+    run(capsys, place, "--take-in", records, "--cans-only")
+    text = (records / "commissioning.toml").read_text("utf-8")
+    test = re.search(r'^id = "(.+)"', text, re.M)[1]
+    store = Store(place)
+    (records / "commissioning.toml").write_text(text + "\n# corrected\n", "utf-8")
+    run(capsys, place, "--take-in", records, "--cans-only")
+    code, out, err = run(capsys, place, "--versions", test)
+    assert (code, err) == (0, "")
+    assert re.fullmatch(r"version 1, saved \d{4}-\d\d-\d\d \d\d:\d\d\nversion 2, saved [-\d]+ [:\d]+, stands now\n", out)
+    code, out, _ = run(capsys, place, "--let-stand", test, "1")
+    assert code == 0 and out.splitlines()[2].startswith("version 3") and out.endswith("stands now\n")
+    assert store.text(OWNER, test) == text
+    code, out, _ = run(capsys, place, "--take-off", test)
+    assert out.endswith("taken off the list\n") and test not in [item.test for item in store.tests(OWNER)]
+    run(capsys, place, "--let-stand", test, "2")
+    assert store.text(OWNER, test).endswith("# corrected\n")
+    for wrong in ("9", "4", "two"):
+        code, out, err = run(capsys, place, "--let-stand", test, wrong)
+        assert (code, out) == (2, "")
+        assert err == (f"received version '{wrong}' of {test}, expected one that has a text, see them with "
+                       f"--versions {test}\n")
+    code, _, err = run(capsys, place, "--versions", "nobody")
+    assert code == 2 and "nobody" in err and len(err.splitlines()) == 1
