@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy import stats
@@ -194,7 +195,7 @@ def slope_of(x: np.ndarray, value: np.ndarray, sd: np.ndarray) -> Figure:
 
 
 def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBefore | None:
-    """Hold the newest year against the one before it, tunnel by tunnel.
+    """Hold the newest year in which enough was tested against the one before it, tunnel by tunnel.
 
     Parameters
     ----------
@@ -206,13 +207,15 @@ def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBe
     Returns
     -------
     YearBefore or None
-        None where fewer than `LEAST_PAIRS` tunnels were tested in both years under like conditions.
+        None where in no two years `LEAST_PAIRS` tunnels were tested under like conditions.
     """
     tunnels = [_known(runs) for runs in by_tunnel(tests).values()]
     years = sorted({int(item.summary.date[:4]) for runs in tunnels for item in runs})
-    if len(years) < 2:
-        return None
-    now, then = years[-1], years[-2]
+    found = (_year_against(tunnels, now, then, figure) for then, now in reversed(list(pairwise(years))))
+    return next((item for item in found if item), None)
+
+
+def _year_against(tunnels: list[list[Kept]], now: int, then: int, figure: str) -> YearBefore | None:
     value, sd, left_out = [], [], 0
     for runs in tunnels:
         one, two = ([item for item in runs if int(item.summary.date[:4]) == year] for year in (then, now))

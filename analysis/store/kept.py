@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..summaries import Summary
+from .viewer import folded
 
 
 @dataclass(frozen=True)
@@ -107,8 +108,12 @@ def tunnel_of(kept: Kept) -> tuple[str, ...]:
     place = found.tunnel or found.zone
     if not place:
         return ("", kept.test)
-    return tuple("".join(unicodedata.normalize("NFKC", part or "").split()).casefold()
-                 for part in (found.member, found.site, place))
+    return tuple(_folded(part or "") for part in (found.member, found.site, place))
+
+
+@lru_cache(maxsize=20_000)
+def _folded(name: str) -> str:
+    return folded(name).replace(" ", "")
 
 
 def by_tunnel(tests: Sequence[Kept]) -> dict[tuple[str, ...], list[Kept]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 
 from sqlalchemy import ColumnElement, true
@@ -37,7 +38,7 @@ OWNER = Viewer(sees_all=True)  # of a store without accounts
 
 
 def folded(member: str | None) -> str:
-    """Write a member so that two spellings that differ in capitals or blanks are one.
+    """Write a member so that two spellings that differ in capitals, blanks or the way to write an accent are one.
 
     Parameters
     ----------
@@ -49,7 +50,7 @@ def folded(member: str | None) -> str:
     str
         Empty without one.
     """
-    return " ".join((member or "").split()).casefold()[:200]
+    return " ".join(unicodedata.normalize("NFKC", member or "").split()).casefold()[:200]
 
 
 def may_see(viewer: Viewer) -> ColumnElement[bool]:

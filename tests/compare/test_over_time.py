@@ -96,6 +96,8 @@ def test_all_tunnels_against_the_year_before():
     assert (found.year, found.before, found.tunnels, found.left_out) == (2027, 2026, 5, 0)
     assert found.change.value == pytest.approx(6) and found.change.low > 0
     assert year_before(two_years([5, 7])) is None
+    early = [kept(60, name="early", tunnel="T1", date="2031-05-01")]  # a year of too few: the one before it counts
+    assert year_before(two_years([5, 7, 6, 4, 8]) + early) == year_before(two_years([5, 7, 6, 4, 8]))
     assert year_before(two_years([5, 7, 6, 4, 8])[::2]) is None
     assert year_before(two_years([5, 7, 6, 4, 8], sides="open")) is None
     mixed = year_before(two_years([5, 7, 6]) + [

@@ -72,8 +72,8 @@ def test_the_second_to_save_is_told_and_loses_nothing(store):
     first = store.save(ANN, *entry(first=20), seen=1)
     second = store.save(OFFICE, *entry(first=30), seen=1)
     assert first.stands and not second.stands
-    assert second.says == ("ann saved this test while you changed it. Theirs stands; yours is kept beside it as version 3, "
-                           "and nothing is lost.")
+    assert second.says == ("ann saved this test while you changed it. Theirs stands; yours is kept beside it as "
+                           "version 3, and nothing is lost.")
     assert store.text(OFFICE, "t-1") == record_text_of(first=20)
     assert store.text(OFFICE, "t-1", 3) == record_text_of(first=30)
     assert store.stand(OFFICE, "t-1", 3).stands and store.text(ANN, "t-1") == record_text_of(first=30)
@@ -114,6 +114,12 @@ def reads_and_writes(store, viewer, test):
     yield lambda: store.stand(viewer, test, 1)
     yield lambda: store.save(viewer, *other)
     yield lambda: store.save(viewer, *other, seen=1)
+
+
+def test_a_member_is_one_however_the_accent_is_written(store):
+    store.save(OWNER, *entry("one", member="K\u00e4the  Hof"))
+    (item,) = store.tests(Viewer("x", "ka\u0308the hof"))
+    assert item.test == "one"
 
 
 @pytest.mark.parametrize("viewer", [ANN, Viewer("x"), Viewer("x", ""), Viewer("x", "%"), Viewer("x", "' OR 1=1 --")])
@@ -247,7 +253,8 @@ def test_a_full_disk_is_said_and_nothing_is_half_kept(tmp_path):
         pages = connection.execute(text("PRAGMA page_count")).scalar()
     full(store, pages + 2)
     notes = '"' + "x" * 1900 + '"'
-    with pytest.raises(StoreError, match="s.sqlite: the disk is full, so nothing of this step was kept; free some room"):
+    with pytest.raises(StoreError, match="s.sqlite: the disk is full, so nothing of this step was kept; "
+                                         "free some room"):
         for number in range(60):
             store.save(OWNER, *entry(f"n-{number}", notes=notes))
     again = Store(tmp_path / "s.sqlite")
@@ -309,7 +316,7 @@ def test_an_older_stores_file_opens(tmp_path):
     assert store.text(OWNER, "t-1") == "# kept" and store.versions(OWNER, "t-1")[0].saved_by == "ann"
 
 
-FIRST_LAYOUT = """
+FIRST_LAYOUT = ("""
 CREATE TABLE revisions (number INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, test VARCHAR(80) NOT NULL,
   version INTEGER NOT NULL, kind VARCHAR(10) NOT NULL, digest VARCHAR(64) NOT NULL, text TEXT NOT NULL,
   owner VARCHAR(200) NOT NULL, saved_at VARCHAR(40) NOT NULL, saved_by VARCHAR(200) NOT NULL,
@@ -322,9 +329,10 @@ CREATE TABLE summaries (digest VARCHAR(64) NOT NULL PRIMARY KEY, method INTEGER 
   plain TEXT NOT NULL);
 CREATE TABLE notes ("key" VARCHAR(40) NOT NULL PRIMARY KEY, value VARCHAR(200) NOT NULL);
 INSERT INTO notes VALUES ('layout', '1');
-INSERT INTO revisions VALUES (1, 't-1', 1, 'saved', 'd', '# kept', 'hb', '2027-01-01T00:00:00.000+00:00', 'ann', '', '');
+INSERT INTO revisions VALUES (1, 't-1', 1, 'saved', 'd', '# kept', 'hb', '2027-01-01T00:00:00.000+00:00', 'ann', """
+"""'', '');
 INSERT INTO standing VALUES ('t-1', 1, 'hb');
-"""
+""")
 
 
 def test_an_unknown_row_of_figures_is_no_harm(store):
