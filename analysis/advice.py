@@ -111,7 +111,8 @@ def serves_means(serves: str | float) -> str:
         ``the driest quarter``.
     """
     if isinstance(serves, str):
-        return {"mean": "the mean of the ground", "low half": "the drier half", "low quarter": "the driest quarter"}[serves]
+        return {"mean": "the mean of the ground", "low half": "the drier half",
+                "low quarter": "the driest quarter"}[serves]
     return f"{100 * serves:.0f} % of the ground at least"
 
 
@@ -150,14 +151,15 @@ def watering_means(plan: Watering, system: str) -> list[str]:
     every = "" if plan.days is None else " each day" if plan.days == 1 else f" every {plan.days} days"
     said.append(f"Run it {minutes_of(run)}{every}: that gives {serves_means(run.serves)} {depth}.")
     if plan.lines:
-        said.append("The lines run in turn: " + ", ".join(f"{one.line} {one.minutes:.0f} min" for one in plan.lines) + ".")
+        said.append("The lines run in turn: "
+                    + ", ".join(f"{one.line} {one.minutes:.0f} min" for one in plan.lines) + ".")
     said += _soaking(plan, system)
     if plan.week_hours is not None:
-        said.append(f"In a week {plan.week_hours.value:.1f} h ({plan.week_hours.low:.1f} to {plan.week_hours.high:.1f}) "
-                    f"and {litres(plan.week_l, system)} on the ground.")
+        said.append(f"In a week {plan.week_hours.value:.1f} h ({plan.week_hours.low:.1f} to "
+                    f"{plan.week_hours.high:.1f}) and {litres(plan.week_l, system)} on the ground.")
     if run.serves != "mean" and plan.extra_l > 0:
-        said.append(f"Unevenness costs {show(plan.extra_l / 1e3, 'volume', system)} more at each watering than if every "
-                    f"place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
+        said.append(f"Unevenness costs {show(plan.extra_l / 1e3, 'volume', system)} more at each watering than if "
+                    f"every place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
                     f"({show(run.goes.deficit_l / 1e3, 'volume', system)} are missing there).")
     if run.goes.drowned > 0.01:
         said.append(f"{100 * run.goes.drowned:.0f} % of the ground gets more than one and a half times the need.")
@@ -176,10 +178,12 @@ def _soaking(plan: Watering, system: str) -> list[str]:
     if plan.soak is None:
         return [f"The wettest ground gets {highest}; name the soil in the record to see whether it takes that in."]
     if plan.soak.runs == 1:
-        return [f"One run without a pause: the wettest ground gets {highest}, and {plan.soil} takes that in for so long."]
-    return [f"Cut it into {plan.soak.runs} runs of {plan.soak.on_min:.0f} min with {plan.soak.pause_min:.0f} min between, "
-            f"so that water does not stand: the wettest ground gets {highest}, more than wet {plan.soil} may take in "
-            f"(intake: {INTAKE_SOURCE}; water that may stand, {show(STANDS_MM / 1e3, 'depth', system)}: {SOAK_SOURCE})."]
+        return [f"One run without a pause: the wettest ground gets {highest}, "
+                f"and {plan.soil} takes that in for so long."]
+    return [f"Cut it into {plan.soak.runs} runs of {plan.soak.on_min:.0f} min with {plan.soak.pause_min:.0f} min "
+            f"between, so that water does not stand: the wettest ground gets {highest}, more than wet {plan.soil} may "
+            f"take in (intake: {INTAKE_SOURCE}; water that may stand, {show(STANDS_MM / 1e3, 'depth', system)}: "
+            f"{SOAK_SOURCE})."]
 
 
 def _wanted(plan: Watering, system: str) -> list[str]:
@@ -191,7 +195,8 @@ def _wanted(plan: Watering, system: str) -> list[str]:
         return [f"The crop uses {use} a day; with its soil and the depth of its roots the days between would be known."]
     low, high = (show(held / 1e3, "depth", system, with_unit=False) for held in need.holds_mm)
     return [f"The crop uses {use} a day; half of what its roots' depth of soil holds for it is {low} to {high} "
-            f"{shown_unit('depth', system)} ({HOLDS_SOURCE}; the half is {USED_SOURCE}), so watch the crop and the soil."]
+            f"{shown_unit('depth', system)} ({HOLDS_SOURCE}; the half is {USED_SOURCE}), "
+            "so watch the crop and the soil."]
 
 
 def litres(one: Figure, system: str) -> str:
@@ -209,7 +214,8 @@ def litres(one: Figure, system: str) -> str:
     str
         ``1650 L (1600 to 1700)``.
     """
-    value, low, high = (float(f"{shown_value(each / 1e3, 'volume', system):.3g}") for each in (one.value, one.low, one.high))
+    value, low, high = (float(f"{shown_value(each / 1e3, 'volume', system):.3g}")
+                        for each in (one.value, one.low, one.high))
     return f"{value:.0f} {shown_unit('volume', system)} ({low:.0f} to {high:.0f})"
 
 

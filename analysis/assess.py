@@ -90,7 +90,8 @@ def assess(
         supplies=[] if only == "cans" else _supplies(record, system),
         not_done=_not_done(record, recheck is not None, only, closed, shut) + (
             [] if watering else [_no_watering(only, odd)]),
-        cautions=[doubt.says for doubt in odd] + test_cautions(record, catch, system) + _read_again(catch, floor, causes),
+        cautions=([doubt.says for doubt in odd] + test_cautions(record, catch, system)
+                  + _read_again(catch, floor, causes)),
         cans=catch,
         surface=surface,
         floor=floor,
@@ -260,7 +261,8 @@ def _watering(record: Record, floor: WholeFloor, fixes: list):
     return plan_watering(record, floor, fixes)
 
 
-def _recheck(record: Record, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None, system: str):
+def _recheck(record: Record, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None,
+             system: str):
     """The test held against the one that it follows up, where that is at hand and fits to be estimated."""
     before = earlier(record.test.rechecks) if earlier and record.test.rechecks else None
     if before is None or any("whole_floor" in doubt.closes for doubt in doubts(before)):

@@ -17,8 +17,8 @@ from .units_shown import show
 LADDERS = "Ladders: a second person holds it, and nobody works near overhead lines or live electric parts."
 FRAME = ("The frame must carry what hangs on it: ask its maker before adding a line. A tensioned cable can whip: "
          "protect your eyes.")
-PRESSURE = ("Pressure: close, vent and check that the gauge reads zero before opening a filter or a fitting. With valves "
-            "shut, the tube behind a regulator may rise to the full supply pressure.")
+PRESSURE = ("Pressure: close, vent and check that the gauge reads zero before opening a filter or a fitting. With "
+            "valves shut, the tube behind a regulator may rise to the full supply pressure.")
 ELECTRICITY = "Water and mains electricity do not mix: wiring of pumps and valves is for licensed people."
 BACKFLOW = ("Backflow: a hose line that hangs higher than its tap can push water back. Ask the water authority which "
             "device is required, and never feed chemicals without it.")
@@ -35,8 +35,8 @@ SAFETY = (
 SHORT = {LADDERS: "ladders", FRAME: "the frame", PRESSURE: "pressure", ELECTRICITY: "electricity", BACKFLOW: "backflow"}
 
 # What somebody does who makes a change, and what to mind then.
-_OVERHEAD = ("lines", "line_x", "head_spacing", "add_between", "first", "add_at_ends", "wetted_diameter", "flow", "pipe",
-             "fed_from", "mend")
+_OVERHEAD = ("lines", "line_x", "head_spacing", "add_between", "first", "add_at_ends", "wetted_diameter", "flow",
+             "pipe", "fed_from", "mend")
 _HANGS = ("lines", "line_x")
 _OPENED = ("lines", "line_x", "pipe", "fed_from", "filter", "hose", "hose_length", "pressure", "regulator_range",
            "run_lines")
@@ -80,7 +80,8 @@ def test_cautions(record: Record, catch: Catch, system: str = "metric") -> list[
     list of str
         Whole sentences; empty for a sound test.
     """
-    return [says for check in (_amount, _odd, _count, _wind, _volume, _evaporation, _grid) for says in check(record, catch, system)]
+    return [says for check in (_amount, _odd, _count, _wind, _volume, _evaporation, _grid)
+            for says in check(record, catch, system)]
 
 
 test_cautions.__test__ = False  # not a test of the test runner's

@@ -21,9 +21,9 @@ LEAST_GAP = 0.1  # [m] from the last head of today to one more at the end of the
 # What each key takes: a dimension, the words it allows, or a kind of its own.
 KEYS: dict[str, Any] = {
     "lines": "count", "line_x": "places", "head_spacing": "length", "add_between": ("yes",), "first": "length",
-    "add_at_ends": "length", "pressure": "pressure", "wetted_diameter": "length", "flow": "flow", "pipe": "length", "hose": "length",
-    "hose_length": "length", "filter": ("clean",), "regulator_range": "range", "fed_from": ("near", "far", "middle"),
-    "run_lines": ("together", "in turn"), "mend": "heads",
+    "add_at_ends": "length", "pressure": "pressure", "wetted_diameter": "length", "flow": "flow", "pipe": "length",
+    "hose": "length", "hose_length": "length", "filter": ("clean",), "regulator_range": "range",
+    "fed_from": ("near", "far", "middle"), "run_lines": ("together", "in turn"), "mend": "heads",
 }
 AGAINST = (("lines", "line_x"), ("head_spacing", "add_between"), ("first", "add_at_ends"))
 _NOT_CHANGED = ("pressures", "head_flows", "patches")  # readings of the test as it was
@@ -221,7 +221,7 @@ def _line_plan(record: Record, lines: list[Line], values: dict[str, Any]):
     along = [np.array(head_places(line)) for line in lines]
     plan = []
     for x, was in zip(across, kept, strict=True):
-        near = min((k for k, line in enumerate(kept) if line >= 0), key=lambda k: round(abs(across[k] - x), 3))  # noqa: B023
+        near = min((k for k, line in enumerate(kept) if line >= 0), key=lambda k, x=x: round(abs(across[k] - x), 3))
         source = was if was >= 0 else kept[near]
         plan.append((int(was) if was >= 0 else -1 - int(source), float(x),
                      _heads_along(along[source], length, values)))

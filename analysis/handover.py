@@ -89,7 +89,8 @@ def _head_words(record: Record) -> str:
     heads = record.heads
     if heads is None:
         return ""
-    parts = [heads.label or "", f"{heads.flow.text} nominal" if heads.flow else "", f"at {heads.at.text}" if heads.at else ""]
+    parts = [heads.label or "", f"{heads.flow.text} nominal" if heads.flow else "",
+             f"at {heads.at.text}" if heads.at else ""]
     return ": " + " ".join(part for part in parts if part) if any(parts) else ""
 
 
@@ -131,8 +132,8 @@ def _target(record: Record, result: Result) -> list[str]:
                 "open: the interval holds it")
     else:
         word = "met" if result.at_the_cans.du_low_quarter >= target.du_low_quarter else "not met"
-    return [f"Agreed: DUlq of {target.du_low_quarter:g} % {'on the whole floor' if figure == 'whole floor' else figure}: "
-            f"{word}."]
+    return [f"Agreed: DUlq of {target.du_low_quarter:g} % "
+            f"{'on the whole floor' if figure == 'whole floor' else figure}: {word}."]
 
 
 def _map(page: Page, record: Record, result: Result, system: str) -> None:
@@ -159,13 +160,14 @@ def _map(page: Page, record: Record, result: Result, system: str) -> None:
     left = page.l_margin
     page.l_margin = page.l_margin + width + 4
     page.set_xy(page.l_margin, top)
-    page.para("Greyer ground is wetter; a heavy line encloses ground under 75 % of the mean; numbers are the cans' depth in "
-              "percent of their mean; a ring with a number is a head that stands out. The inlet end is below.", size=8,
-              grey=FAINT)
+    page.para("Greyer ground is wetter; a heavy line encloses ground under 75 % of the mean; numbers are the cans' "
+              "depth in percent of their mean; a ring with a number is a head that stands out. The inlet end is "
+              "below.", size=8, grey=FAINT)
     page.para(f"Dry ground (under {100 * PART_OF_MEAN:.0f} % of the mean), driest first:" if result.dry_spots else
               f"No ground of 0.5 m² or more under {100 * PART_OF_MEAN:.0f} % of the mean.", size=8.5, bold=True)
     page.points([f"{spot.where}: {100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', system)}"
-                 + (", mostly beyond the cans" if spot.beyond_the_cans else "") for spot in result.dry_spots[:MOST_SPOTS]],
+                 + (", mostly beyond the cans" if spot.beyond_the_cans else "")
+                 for spot in result.dry_spots[:MOST_SPOTS]],
                 size=8)
     suspects = [head for head in result.heads if head.suspect]
     if suspects:
@@ -209,7 +211,8 @@ def _fixes(page: Page, record: Record, result: Result, system: str) -> None:
     others = [fix for fix in result.fixes if not fix.largest_gain]
     shown = others[:MOST_FIXES - len(best)] + best
     page.points([fix.says + (" (the largest gain)" if fix.largest_gain else "")
-                 + (f" Not with this supply: {fix.why_not}" if fix.feasible is False else "") for fix in shown], size=8.5)
+                 + (f" Not with this supply: {fix.why_not}" if fix.feasible is False else "")
+                 for fix in shown], size=8.5)
     page.blanks(["What was done"], columns=1)
 
 

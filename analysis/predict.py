@@ -168,7 +168,8 @@ def ratios(
     for number, (like, _, _) in enumerate(lines):
         source = like if like >= 0 else -1 - like
         on, old = new.line_of == number, today.line_of == source
-        for found, was, now in ((flow, before.flow, after.flow), (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist))):
+        for found, was, now in ((flow, before.flow, after.flow),
+                                (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist))):
             here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old])
             found[on] = np.divide(now[on], here, out=np.zeros(int(on.sum())), where=here > 0)
     return flow, pressure

@@ -236,7 +236,8 @@ def _dry_spots(result: Result, system: str, part_of_mean: float) -> str:
         kind = "strip: " if spot.kind == "strip" else ""
         span = f" ({100 * spot.interval[0]:.0f} to {100 * spot.interval[1]:.0f})" if spot.interval else ""
         lines.append(_wrap(f"- {kind}{spot.where}: {show(spot.depth_mm / 1e3, 'depth', system)}, "
-                           f"{100 * spot.of_mean:.0f} % of the mean{span}, {show(spot.area_m2, 'area', system)}{beyond}",
+                           f"{100 * spot.of_mean:.0f} % of the mean{span}, "
+                           f"{show(spot.area_m2, 'area', system)}{beyond}",
                            "  ", "    "))
     return "\n".join(lines)
 
@@ -334,7 +335,8 @@ def _recheck(result: Result) -> str:
 def _watering(result: Result, system: str) -> str:
     if result.watering is None:
         return ""
-    return "\n".join(["Watering", *(_wrap(says, "  ", "    ") for says in advice.watering_means(result.watering, system))])
+    return "\n".join(["Watering",
+                      *(_wrap(says, "  ", "    ") for says in advice.watering_means(result.watering, system))])
 
 
 def try_text(tried, system: str = "metric") -> str:

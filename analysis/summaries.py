@@ -352,10 +352,14 @@ _FIELDS = {kind: {item.name for item in fields(kind)} for kind in (Summary, Floo
 
 
 def _made(kind: type, values: dict[str, Any]) -> Any:
-    """A dataclass with these values. Its own way in sets one field after the other, which takes three times as long, and
-    ten thousand summaries are read for one page."""
+    """A dataclass with these values.
+
+    Its own way in sets one field after the other, which takes three times as long, and ten thousand summaries are read
+    for one page.
+    """
     if values.keys() != _FIELDS[kind]:
-        raise TypeError(f"received the fields {sorted(values)}, expected {sorted(_FIELDS[kind])}, make the summary anew")
+        raise TypeError(f"received the fields {sorted(values)}, expected {sorted(_FIELDS[kind])}, make the summary "
+                        "anew")
     made = object.__new__(kind)
     made.__dict__.update(values)
     return made

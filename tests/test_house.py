@@ -85,6 +85,12 @@ def test_no_room_is_too_large(path):
     assert len(path.read_text("utf-8").splitlines()) <= 410
 
 
+def test_no_line_is_too_long():
+    long = [f"{path.name}:{number}" for path in [*FILES, *Path(__file__).parent.rglob("*.py")]
+            for number, line in enumerate(path.read_text("utf-8").splitlines(), 1) if len(line) > 120]
+    assert long == []
+
+
 @pytest.mark.parametrize("modules", ["analysis", "analysis.assess, analysis.record_file, analysis.report_text"])
 def test_importing_the_library_loads_no_face(modules):
     code = (f"import sys, {modules}\n"
@@ -132,7 +138,8 @@ def test_dataclasses_of_results_say_the_unit_of_every_field():
     from dataclasses import fields, is_dataclass
 
     for path in FILES:
-        if room_of(path) not in ("results", "catch", "odd_cans", "uniformity", "surface", "dry_spots", "patches", "summaries", "compare"):
+        if room_of(path) not in ("results", "catch", "odd_cans", "uniformity", "surface", "dry_spots", "patches",
+                                 "summaries", "compare"):
             continue
         module = import_module(f"analysis.{room_of(path)}")
         for thing in vars(module).values():

@@ -106,8 +106,8 @@ def truth(tunnel, plan, mend, rng, wider=1.0):
         heads.append(np.column_stack([np.full(len(ys), x), ys]))
         output.append(here)
     fine = overlap.floor_grid(tunnel.width, tunnel.length, 0.15)
-    return float(overlap.low_quarter(overlap.rates_at(fine, np.vstack(heads), np.concatenate(output), tunnel.radius * wider,
-                                                      tunnel.rate)))
+    return float(overlap.low_quarter(overlap.rates_at(fine, np.vstack(heads), np.concatenate(output),
+                                                      tunnel.radius * wider, tunnel.rate)))
 
 
 def test_predictions_hold_on_simulated_tunnels():

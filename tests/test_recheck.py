@@ -59,7 +59,8 @@ def test_unlike_conditions_are_said():
     after = re.sub(r'(at = "regulator outlet"\nvalue = )"[^"]*"', r'\1"120 kPa"', after)
     found = held(sample_text("before-repair"), after)
     said = " ".join(found.unlike)
-    assert "The wind was 0.2 m/s before and 2.0 m/s now." in said and "The sides were closed before and open now." in said
+    assert ("The wind was 0.2 m/s before and 2.0 m/s now." in said
+            and "The sides were closed before and open now." in said)
     assert "The pressure at regulator outlet was 190 kPa before and 120 kPa now." in said
     assert "Part of the change may come from what was unlike" in found.says[-1]
 
@@ -73,6 +74,7 @@ def test_it_is_in_the_result_and_its_json():
     result = assess(sample("after-repair"), earlier=lambda name: sample("before-repair") if name == "mg-r11" else None)
     plain = json.loads(to_json(result))["recheck"]
     assert list(plain) == ["id", "title", "date", "du_low_quarter", "cu", "at_the_cans", "unlike", "says"]
-    assert list(plain["cu"]) == ["before", "after", "change"] and list(plain["cu"]["change"]) == ["value", "low", "high"]
+    assert (list(plain["cu"]) == ["before", "after", "change"]
+            and list(plain["cu"]["change"]) == ["value", "low", "high"])
     assert json.loads(to_json(assess(sample("after-repair"))))["recheck"] is None
     assert relative(result.floor).mean() == pytest.approx(1.0)

@@ -32,8 +32,9 @@ def test_the_figures_are_those_of_the_assessment(made, name):
     assert (found.id, found.title, found.member) == (result.record.id, result.record.title, result.record.member)
 
 
-# DUlq of the whole floor of the samples, as METHOD 2 makes it: our own earlier output, no published value. If this fails
-# because a change of the program changed figures on purpose, raise `summaries.METHOD` and write the new values here.
+# DUlq of the whole floor of the samples, as METHOD 2 makes it: our own earlier output, no published value. If this
+# fails because a change of the program changed figures on purpose, raise `summaries.METHOD` and write the new values
+# here.
 KEPT = {"commissioning": 81.2, "blocked-head": 67.0, "before-repair": 61.6, "lines-too-far-apart": 15.0}
 
 

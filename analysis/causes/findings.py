@@ -65,8 +65,8 @@ def _lines(evidence):
                 line.y[last.item.head - 1] - line.y[first.item.head - 1]) / evidence.size[1]
             over = last.kpa - first.kpa - 9.807 * max(falls, 0.0)
             if over > 0:
-                yield _contradiction(evidence, "far end above near end", line_named(line.name), f"head {first.item.head}",
-                                     first, f"head {last.item.head}", last, over, 0.0)
+                yield _contradiction(evidence, "far end above near end", line_named(line.name),
+                                     f"head {first.item.head}", first, f"head {last.item.head}", last, over, 0.0)
         outlet, supply = evidence.gauge("regulator outlet"), evidence.record.supply
         for one in read[:1]:
             if outlet is None or supply is None or supply.height is None or one.item.height is None:
@@ -74,7 +74,8 @@ def _lines(evidence):
             at = outlet.item.height.si if outlet.item.height else supply.height.si
             over = one.kpa + 9.807 * (one.item.height.si - at) - outlet.kpa
             if over > 0:
-                yield _contradiction(evidence, "line above regulator", line_named(line.name), "regulator outlet", outlet,
+                yield _contradiction(evidence, "line above regulator", line_named(line.name),
+                                     "regulator outlet", outlet,
                                      f"head {one.item.head} (and the height between them)", one, over, 0.0)
 
 

@@ -135,8 +135,8 @@ def _several(found, evidence):
     line, one, _, y_one = evidence.floor.heads[first]
     _, two, _, y_two = evidence.floor.heads[last]
     (one, y_one), (two, y_two) = sorted([(one, y_one), (two, y_two)])
-    where = (f"{line_named(line)}, heads {one} to {two} ({evidence.show(y_one, 'place')} to {evidence.show(y_two, 'place')} "
-             "from the inlet end)")
+    where = (f"{line_named(line)}, heads {one} to {two} "
+             f"({evidence.show(y_one, 'place')} to {evidence.show(y_two, 'place')} from the inlet end)")
     words = {"two kinds": f"these heads give {_about(found.size, found.sd)} more than the others of the line",
              "end heads": f"the last {len(found.member)} heads give {_about(found.size, found.sd)} less than the "
                           "others of the line"}
@@ -154,8 +154,8 @@ def _step(found, evidence):
 
 def _line(found, evidence):
     line = line_of(evidence, found.member[0])
-    says = (f"The {len(line.heads)} heads of {line_named(line.name)} give {_about(found.size, found.sd)} less than those of "
-            f"the other line{'s' if len(evidence.lines) > 2 else ''}.")
+    says = (f"The {len(line.heads)} heads of {line_named(line.name)} give {_about(found.size, found.sd)} less than "
+            f"those of the other line{'s' if len(evidence.lines) > 2 else ''}.")
     if line.modelled_level is not None:
         says += (f" Friction and height explain {percent(max(1 - line.modelled_level, 0.0))}.")
     return f"{line_named(line.name)}, all of it", says
@@ -322,8 +322,9 @@ def fall_by_gauges(evidence: Evidence) -> list[Cause]:
         sd = exponent * np.hypot(first.sd, last.sd) / first.kpa / np.sqrt(2)  # one gauge for both: part of it cancels
         strength = surely(fall - 0.5 * limit("flow spread"), sd) * grows(fall, 0.7 * limit("flow spread"))
         said = Cause("", f"{line_named(line.name)}, towards {_end_of(evidence, int(line.heads[last.item.head - 1]))}",
-                     f"By the gauges {evidence.kpa(first.kpa)} at head {first.item.head} and {evidence.kpa(last.kpa)} at "
-                     f"head {last.item.head}: {percent(max(fall, 0))} less flow.", strength, "", (), "fall", "pressure")
+                     f"By the gauges {evidence.kpa(first.kpa)} at head {first.item.head} and {evidence.kpa(last.kpa)} "
+                     f"at head {last.item.head}: {percent(max(fall, 0))} less flow.",
+                     strength, "", (), "fall", "pressure")
         made.append(_fall_explained(said, fall, [line], evidence))
     return made
 

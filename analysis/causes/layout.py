@@ -124,7 +124,8 @@ def _edges(evidence):
         f"Beside the wall the ground gets {percent(float(depth[zone].mean()))} of the mean, even with every "
         f"head at its share; the outer line is {evidence.show(dist, 'height')} from the edge and a head reaches "
         f"{evidence.show(_reach(evidence), 'height')}.",
-        _strength(lack) * (0.85 if _dry_between(evidence) else 1.0), "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
+        _strength(lack) * (0.85 if _dry_between(evidence) else 1.0),
+        "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
         "dry edges", "pattern")
 
 

@@ -113,7 +113,7 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
     mean = within(Figure(pooled.mean, pooled.mean_low, pooled.mean_high), figure) if pooled else None
     habits, not_tried = habits_over(rows)
     return Comparison(
-        figure, system, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows, mean,
-        pooled.tau if pooled else None, pairs_of(tests, figure, system), trends_of(tests, figure),
+        figure, system, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows,
+        mean, pooled.tau if pooled else None, pairs_of(tests, figure, system), trends_of(tests, figure),
         year_before(tests, figure), habits, not_tried, water_saved(rows) if figure == "du_low_quarter" else None,
         mixups(tests))

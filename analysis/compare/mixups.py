@@ -80,8 +80,8 @@ def _misspelt(tunnels: dict[tuple[str, ...], list[Kept]]) -> list[str]:
                 found = by_words.get((*words[:place], (part, other), *words[place + 1:]))
                 if found and word < other:  # each pair once
                     one, two = (min(tests, key=lambda item: item.test) for tests in (runs, found))
-                    said.append(f"{_name(one)} and {_name(two)} count as two tunnels: if one name is a slip, correct it "
-                                f"({one.test}, {two.test}).")
+                    said.append(f"{_name(one)} and {_name(two)} count as two tunnels: if one name is a slip, correct "
+                                f"it ({one.test}, {two.test}).")
     return said
 
 

@@ -94,8 +94,8 @@ def _row(row: Row, system: str) -> list[str]:
     chance = words.chance(row)
     name = _fit(row.name, WIDTH - 4).rstrip()
     lines = [] if _fit(name, _NAME).rstrip() == name else [f"    {name}"]  # a long name has a line of its own
-    lines.append(f"    {_fit('' if lines else name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} {chance:7} "
-                 f"{summary.cans:4}")
+    lines.append(f"    {_fit('' if lines else name, _NAME)} {summary.date or 'no date':10} {value:16} {drawn:5} "
+                 f"{chance:7} {summary.cans:4}")
     told = list(row.unlike)
     if summary.floor and summary.floor.cause:
         told.append(f"Likeliest cause: {summary.floor.cause[system]}.")
@@ -141,8 +141,9 @@ def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
         Ends with a line break; never nan or infinity.
     """
     plain = {
-        "members": FORMAT, "figure": found.figure, "units": found.system, "tests": found.tests, "waiting": found.waiting,
-        "mean": found.mean, "between": found.between, "tunnels": [_json_row(row, found.system) for row in found.rows],
+        "members": FORMAT, "figure": found.figure, "units": found.system, "tests": found.tests,
+        "waiting": found.waiting, "mean": found.mean, "between": found.between,
+        "tunnels": [_json_row(row, found.system) for row in found.rows],
         "pairs": [{"tunnel": pair.name, "before": pair.before.test, "after": pair.after.test,
                    "du_low_quarter" if found.figure == "du_low_quarter" else "cu": pair.figure,
                    "at_the_cans": pair.at_the_cans, "unlike": pair.unlike} for pair in found.pairs],
@@ -187,4 +188,5 @@ def _json_row(row: Row, system: str) -> dict[str, Any]:
     return {"test": row.kept.test, "member": found.member, "site": found.site, "tunnel": found.tunnel or found.zone,
             "date": found.date, "cans": found.cans, "whole_floor": row.figure, "at_the_cans": row.at_the_cans,
             "drawn": row.shrunk, "group": None if row.group is None else row.group + 1,
-            "among_lowest": row.among_lowest, "unlike": row.unlike, "cause": found.floor.cause.get(system) if found.floor else None}
+            "among_lowest": row.among_lowest, "unlike": row.unlike,
+            "cause": found.floor.cause.get(system) if found.floor else None}

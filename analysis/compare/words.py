@@ -267,7 +267,8 @@ def habits_caution(found: Comparison) -> list[str]:
     said = []
     if found.habits:
         said.append(f"{counted(len(found.habits), 'habit')} tried one at a time; 'stands' allows for that (Holm, 5 in "
-                    "100). What goes with unevenness need not be its cause, and habits that go together share an effect.")
+                    "100). What goes with unevenness need not be its cause, and habits that go together share an "
+                    "effect.")
     if any(habit.name == "cans" and habit.stands for habit in found.habits):
         said.append("The figure goes with the number of cans: part of the differences may come from the tests and not "
                     "from the tunnels.")
@@ -292,7 +293,8 @@ def water_words(found: Comparison) -> str:
     item = found.water
     if item is None:
         return ""
-    value, low, high = (_rough(number, found.system) for number in (item.week_l.value, item.week_l.low, item.week_l.high))
+    saved = item.week_l
+    value, low, high = (_rough(number, found.system) for number in (saved.value, saved.low, saved.high))
     unit = show(0.0, "volume", found.system).split(" ", 1)[1]
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
             else "")

@@ -149,7 +149,8 @@ def group(box: str, part: str, number: int = 0) -> list[Field]:
     list of Field
         With the item's number in key and label.
     """
-    return [Field(field.key.replace("#", str(number)), field.label.replace("#", str(number + 1)), field.metric, field.us)
+    return [Field(field.key.replace("#", str(number)), field.label.replace("#", str(number + 1)),
+                  field.metric, field.us)
             for field in GROUPS[box, part]]
 
 

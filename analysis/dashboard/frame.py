@@ -21,7 +21,8 @@ _STYLE = """<style>
 [data-testid=stHeader] {height: 0; min-height: 0; background: none}
 [data-testid=stMainBlockContainer] {padding-top: 0; padding-bottom: 4rem; max-width: 1300px}
 [data-testid=stMetricValue] {font-size: 2rem}
-.st-key-pages {position: sticky; top: 0; z-index: 90; padding: 0.4rem 0; flex-wrap: nowrap; gap: 0.25rem; overflow-x: auto}
+.st-key-pages {position: sticky; top: 0; z-index: 90; padding: 0.4rem 0; flex-wrap: nowrap; gap: 0.25rem;
+  overflow-x: auto}
 [data-testid=stApp] :has(.st-key-pages), .st-key-pages {background-color: inherit}
 .st-key-pages [data-testid=stPageLink-NavLink] {min-height: 44px; padding: 0 0.7rem; margin: 0}
 .st-key-pages [data-testid=stPageLink-NavLink] p {white-space: nowrap}

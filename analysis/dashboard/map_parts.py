@@ -95,7 +95,8 @@ def whole_floor(result: Result, units: str) -> None:
     whole = result.whole_floor
     if whole is None:
         needs = [key for closed in result.not_done if closed.part == "whole_floor" for key in closed.needs]
-        st.text("The estimate for all the ground is closed" + (f"; look at {', '.join(map(in_words, needs))}." if needs else "."))
+        st.text("The estimate for all the ground is closed"
+                + (f"; look at {', '.join(map(in_words, needs))}." if needs else "."))
         return
     with st.container(horizontal=True):
         st.metric("CU of all the ground", meanings.interval(whole.cu), border=True)

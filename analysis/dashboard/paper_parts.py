@@ -79,8 +79,9 @@ def contents(record: Record, result: Result) -> None:
         From `assess.assess`.
     """
     causes = sum(cause.strength >= 0.25 for cause in result.causes)
-    held = ["how even, at the cans" + (" and on the whole floor" if result.whole_floor else ""), "the map with dry ground",
-            f"{causes} cause{'' if causes == 1 else 's'}", f"{len(result.fixes)} fix{'' if len(result.fixes) == 1 else 'es'}",
+    held = ["how even, at the cans" + (" and on the whole floor" if result.whole_floor else ""),
+            "the map with dry ground", f"{causes} cause{'' if causes == 1 else 's'}",
+            f"{len(result.fixes)} fix{'' if len(result.fixes) == 1 else 'es'}",
             *(["the watering plan"] if result.watering else []), "the baseline, the season's care, cautions, names"]
     st.text("It holds: " + "; ".join(held) + ".")
     gaps = [says for says, there in (

@@ -139,7 +139,8 @@ def ask_again(test: hall.Open) -> None:
     for key, says in to_read_again(test).items():
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
             st.text(says)
-            st.button("It is right", key=f"right_{key}", on_click=_is_right, args=(test.draft, key, test.values.get(key)))
+            st.button("It is right", key=f"right_{key}", on_click=_is_right,
+                      args=(test.draft, key, test.values.get(key)))
 
 
 def _is_right(draft: str, key: str, text: str | None) -> None:

@@ -103,8 +103,8 @@ def price(plan: Watering) -> None:
     plan : Watering
         From `planned`.
     """
-    each = st.number_input("Price of 1 m³ of water, in your money", min_value=0.0, value=None, step=0.1, key="water price",
-                           width=260)
+    each = st.number_input("Price of 1 m³ of water, in your money", min_value=0.0, value=None, step=0.1,
+                           key="water price", width=260)
     if each:
         cost = advice.money(plan, each)
         st.text(cost)
@@ -134,6 +134,7 @@ def costs(record: Record, result: Result, plan: Watering, units: str) -> None:
     rows = [{"serves": advice.serves_means(run.serves), "run time": advice.minutes_of(run),
              "water on the ground": advice.litres(run.litres, units), "short": f"{100 * run.goes.short:.0f} %",
              "missing there": show(run.goes.deficit_l / 1e3, "volume", units),
-             "drowned": f"{100 * run.goes.drowned:.0f} %", "over elsewhere": show(run.goes.excess_l / 1e3, "volume", units)}
+             "drowned": f"{100 * run.goes.drowned:.0f} %",
+             "over elsewhere": show(run.goes.excess_l / 1e3, "volume", units)}
             for run in plan.runs]
     st.dataframe(rows, hide_index=True)

@@ -19,7 +19,8 @@ from .ground import bar, frame, plan_sketch
 from .look import Look
 from .room import Box, map_pixels, placed, text_box
 
-__all__ = ["change_map", "depth_map", "difference_map", "drawn_map", "drawn_mean", "drawn_on_cans", "ink_on", "plan_sketch"]
+__all__ = ["change_map", "depth_map", "difference_map", "drawn_map", "drawn_mean", "drawn_on_cans", "ink_on",
+           "plan_sketch"]
 
 LEVELS, DEVIATIONS = "Cividis", "PuOr"
 _MOST_TEXTS = 130
@@ -377,7 +378,8 @@ def _ground_map(floor, shown, span, unit, heads, size, look):
     values[floor.ground] = shown
     figure = go.Figure()
     figure.add_heatmap(
-        x=(floor.x * place).astype("float32"), y=(floor.y * place).astype("float32"), z=values, zmin=span[0], zmax=span[1],
+        x=(floor.x * place).astype("float32"), y=(floor.y * place).astype("float32"), z=values,
+        zmin=span[0], zmax=span[1],
         colorscale=DEVIATIONS, zsmooth="fast", hovertemplate=f"%{{z:.0f}} {unit}<extra></extra>",
         colorbar=bar(unit, *size, look))
     figure.add_scatter(x=heads[:, 0] * place, y=heads[:, 1] * place, mode="markers", hoverinfo="skip",

@@ -19,7 +19,8 @@ GPM = 227.125    # [L/h] in a US gallon a minute
 BORES_MM = (15.8, 20.9, 26.6, 35.1)  # of polyethylene tube by inside diameter, from memory
 HOSES_MM = (12.7, 15.9, 19.0, 25.4, 31.8)
 MOST_LINES = 6
-FROM_WALL = 0.2  # [m] least distance of a head from an end wall, so that it waters the ground and not the film; a judgement
+FROM_WALL = 0.2  # [m] least distance of a head from an end wall, so that it waters the ground and not the film;
+                 # a judgement
 MOST_SETS = 3    # of places of lines, for each number of lines
 PARTNERS = 12    # single changes that are tried together
 A_KEY = 3        # of them with the same key

@@ -15,7 +15,8 @@ HANGER_EVERY = 1.5  # [m] along a new tube, from memory
 
 # Work of one part, in units of hanging one head; from memory, only used to put fixes in order.
 WORK = {"head": 1.0, "tube, m": 0.5, "tube hanger": 0.5, "tee": 1.5, "end plug": 0.5, "hole plug": 0.3, "clamp": 0.3,
-        "fitting": 0.5, "valve": 4.0, "hose, m": 0.3, "regulator": 3.0, "line to move, m": 0.3, "head to mend": 0.7, "head to move": 1.0}
+        "fitting": 0.5, "valve": 4.0, "hose, m": 0.3, "regulator": 3.0, "line to move, m": 0.3, "head to mend": 0.7,
+        "head to move": 1.0}
 SETTING = 0.5  # a change without parts: turning a regulator, opening a filter
 
 

@@ -28,8 +28,10 @@ def name_of(judged) -> str:
     count = len(judged.changed.lines)
     hung = sum(like >= 0 for like, _, _ in judged.changed.lines)
     words = {
-        "lines": f"{count} line{'s' if count > 1 else ''}, evenly across", "line_x": f"{count} lines" if count > hung else "lines moved",
-        "head_spacing": "other spacing of the heads" if _moves(judged) else "heads between", "add_between": "a head between each two",
+        "lines": f"{count} line{'s' if count > 1 else ''}, evenly across",
+        "line_x": f"{count} lines" if count > hung else "lines moved",
+        "head_spacing": "other spacing of the heads" if _moves(judged) else "heads between",
+        "add_between": "a head between each two",
         "first": "heads nearer the end walls" if _moves(judged) else "more heads at the ends",
         "add_at_ends": "more heads at the ends", "pressure": "another pressure", "wetted_diameter": "wider heads",
         "flow": "heads of another flow", "pipe": "wider tube", "hose": "another hose", "hose_length": "another hose",
@@ -140,7 +142,8 @@ def _action(key: str, site, judged, system: str) -> str:
         "add_between": lambda: "add a head between each two",
         "first": lambda: (f"set the first heads {text} from the end walls" if _moves(judged)
                           else f"add heads at the ends of the lines, the first {text} from the end walls"),
-        "add_at_ends": lambda: f"hang one more head at each end of a line that has room for it, {text} from the end wall",
+        "add_at_ends": lambda: ("hang one more head at each end of a line that has room for it, "
+                                f"{text} from the end wall"),
         "pressure": lambda: f"set the regulator to {text}",
         "wetted_diameter": lambda: f"take heads that wet {text} across",
         "flow": lambda: f"take heads of {text}",

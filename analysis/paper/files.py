@@ -51,6 +51,6 @@ def write_paper(data: bytes, target: Path) -> None:
     try:
         target.write_bytes(data)
     except OSError as error:
-        raise ValueError(f"{target}: could not be written ({error.strerror}), expected a folder that can be written to, "
-                         "name another with --to") from None
+        raise ValueError(f"{target}: could not be written ({error.strerror}), expected a folder that can be written "
+                         "to, name another with --to") from None
     print(f"Written: {target}")

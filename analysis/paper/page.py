@@ -193,7 +193,8 @@ class Page(FPDF):
         self.type(10)
         self.ln(1)
 
-    def blanks(self, names: Sequence[str], *, columns: int = 3, height: float = 8.0, filled: Sequence[str] = ()) -> None:
+    def blanks(self, names: Sequence[str], *, columns: int = 3, height: float = 8.0,
+               filled: Sequence[str] = ()) -> None:
         """Draw lines to write on, with their names before them.
 
         Parameters

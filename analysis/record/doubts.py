@@ -189,7 +189,8 @@ def _lines(record: Record) -> list[Doubt]:
             if line.pipe and abs(line.pipe.si - parse(size, "length").si) < 5e-5:
                 found.append(_doubt(
                     ("lines", number, "pipe"), f"{line.pipe.text} is the name of a pipe size, and the real bore is "
-                    f"often another (about {in_system(bore, 'length', system)}, from memory): measure it, or say what the maker states", ()))
+                    f"often another (about {in_system(bore, 'length', system)}, from memory): measure it, or say "
+                    "what the maker states", ()))
     heads = record.heads
     if heads and heads.opens_at and heads.closes_at and heads.closes_at.si > heads.opens_at.si:
         found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text} to close and "

@@ -57,8 +57,8 @@ def enough_alike(rows: Sequence[Row], members: Sequence[str], keys: Sequence[str
     The rule is k-anonymity (Sweeney 2002, "k-anonymity: a model for protecting privacy"; from memory), of persons. At
     first all is empty and all rows are one group. Group by group that column is then shown whose values left, times
     their worth, are most for each new group it makes, and so on inside these. Values of too few members stay empty and
-    are a group of their own; where that would be too small, rows like them stay empty with them, or else the one
-    empty place would betray its value. From the top down like the specialisation of Fung, Wang and Yu 2005; to find the
+    are a group of their own; where that would be too small, others (of members with several rows first, by lot) stay
+    empty with them: else the one empty place would betray its value. From the top down like the specialisation of Fung, Wang and Yu 2005; to find the
     fewest empty places would take too long (Meyerson and Williams 2004; both from memory).
     """
     if not rows:
@@ -85,15 +85,14 @@ def _best(table: _Table, group: list[int], columns: tuple[int, ...],
     """The column to show next, with the groups it makes; no groups where none can be shown."""
     best, most = (-1, {}, group), 0.0
     for column in columns:
-        kept, empty = _split(table, group, column, [other for other in columns if other != column])
+        kept, empty = _split(table, group, column)
         score = worth[column] * sum(map(len, kept.values())) / max(1, len(kept) + bool(empty))
         if score > most:
             best, most = (column, kept, empty), score
     return best
 
 
-def _split(table: _Table, group: list[int], column: int,
-           others: list[int]) -> tuple[dict[object, list[int]], list[int]]:
+def _split(table: _Table, group: list[int], column: int) -> tuple[dict[object, list[int]], list[int]]:
     """Rows by a value that enough members share, and those where it stays empty: none, or of enough members."""
     by_value: dict[object, list[int]] = {}
     for at in group:
@@ -106,20 +105,18 @@ def _split(table: _Table, group: list[int], column: int,
             empty = empty + inside
     if not (empty and kept) or table.enough(empty):
         return kept, empty
-    lent = _lent(table, kept, empty, others)
+    lent = _lent(table, kept, empty)
     if lent:
         return {value: [at for at in inside if at not in lent] for value, inside in kept.items()}, [*empty, *lent]
     smallest = min(kept, key=lambda value: (len(kept[value]), value))
     return kept, empty + kept.pop(smallest)
 
 
-def _lent(table: _Table, kept: dict[object, list[int]], empty: list[int], others: list[int]) -> set[int]:
-    """The fewest rows that make the empty ones enough and leave every group enough, those most alike first; or none."""
-    there = [{table.columns[other][at] for at in empty} for other in others]
+def _lent(table: _Table, kept: dict[object, list[int]], empty: list[int]) -> set[int]:
+    """The fewest rows that make the empty ones enough and leave every group enough; none where that cannot be."""
     with_them, lent = {table.members[at] for at in empty}, set()
     counts = {value: Counter(table.members[at] for at in inside) for value, inside in kept.items()}
     offers = sorted((counts[value][table.members[at]] == 1,  # its group would have a member less
-                     -sum(table.columns[other][at] in values for other, values in zip(others, there, strict=True)),
                      table.order[at], at, value) for value, inside in kept.items() for at in inside)
     for *_, at, value in offers:
         member = table.members[at]

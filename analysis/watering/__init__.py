@@ -18,8 +18,8 @@ from ..whole_floor import WholeFloor
 from .need import Need, need_of
 from .serve import DROWNED, GROUPS, Balance, Curve, balance, curve, part_served
 
-__all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Run", "Watering", "balance", "curve",
-           "curve_after", "need_of", "part_served", "plan_watering"]
+__all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Run", "Watering", "balance",
+           "curve", "curve_after", "need_of", "part_served", "plan_watering"]
 
 SERVES = "low quarter"  # whom a plan serves unless somebody chooses
 SHARE = 0.9             # share of the ground that is shown beside the usual groups
@@ -178,8 +178,8 @@ def plan_watering(record: Record, floor: WholeFloor, fixes: list[Fix] | tuple = 
         For a depth of 0 mm or less, or an unknown `serves`.
     """
     if depth_mm is not None and not 0 < depth_mm < 1000:
-        raise ValueError(f"received a depth of {depth_mm:g} mm, expected more than 0 and less than 1000 mm, enter the net "
-                         "depth wanted")
+        raise ValueError(f"received a depth of {depth_mm:g} mm, expected more than 0 and less than 1000 mm, enter the "
+                         "net depth wanted")
     need = need_of(record)
     wanted = depth_mm if depth_mm is not None else (need.depth_mm if need else None)
     if wanted is None:

@@ -42,8 +42,8 @@ def part_served(depth: np.ndarray, serves: str | float) -> np.ndarray:
             return np.asarray(low_part_mean(depth, 0.25)) / depth.mean(axis=-1)
     elif 0 < serves < 1:
         return np.quantile(depth, 1 - serves, axis=-1) / depth.mean(axis=-1)
-    raise ValueError(f"received {serves!r}, expected mean, low half, low quarter or a share of the ground between 0 and "
-                     "1, choose one of them")
+    raise ValueError(f"received {serves!r}, expected mean, low half, low quarter or a share of the ground between 0 "
+                     "and 1, choose one of them")
 
 
 @dataclass(frozen=True)

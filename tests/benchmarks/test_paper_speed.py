@@ -19,7 +19,8 @@ def test_each_paper_within_a_second(name):
     record = parse_record(sample_text(name))
     result = assess(record)
     make_sheet(record)  # fonts are read once
-    for kind, make in (("handover", lambda: make_handover(record, result)), ("field sheet", lambda: make_sheet(record))):
+    for kind, make in (("handover", lambda: make_handover(record, result)),
+                       ("field sheet", lambda: make_sheet(record))):
         slow = slowness()
         best = min(_timed(make) for _ in range(3))
         print(f"{kind} of {name}: {best:.2f} s, machine {slow:.2f} times the reference")

@@ -52,7 +52,8 @@ def plain_flows(system):
         return found - system.lift
 
     def off(flow):
-        return flow - outlets.flow * (np.maximum(pressed(np.maximum(flow, 0.0)), 0.0) / outlets.head) ** outlets.exponent
+        return flow - outlets.flow * (
+            np.maximum(pressed(np.maximum(flow, 0.0)), 0.0) / outlets.head) ** outlets.exponent
 
     flow = fsolve(off, outlets.flow)
     return flow, pressed(flow) * KPA
@@ -81,7 +82,8 @@ def heads_of(system, xs=(2.0, 5.0)):
 
 
 def compared(systems, heads, few=12):
-    ours, theirs = in_a_batch(systems, heads), np.array([plain(*one) for one in zip(systems[:few], heads, strict=False)])
+    ours, theirs = in_a_batch(systems, heads), np.array(
+        [plain(*one) for one in zip(systems[:few], heads, strict=False)])
     np.testing.assert_allclose(ours[:few], theirs, atol=0.3)  # percent; reaches are rounded to 0.5 %, radii to 1 cm
     slow = best(lambda: [plain(*one) for one in zip(systems[:few], heads, strict=False)], 5) / few
     fast = best(lambda: in_a_batch(systems, heads), 5) / len(systems)

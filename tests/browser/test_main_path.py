@@ -228,7 +228,8 @@ def test_a_can_is_picked_on_the_map(visit, drafts):
     page.get_by_label("Look at one can").click()
     page.keyboard.type("row 3, can 2")
     page.keyboard.press("Enter")
-    page.wait_for_selector(r"text=/row 3, can 2: .* mm, .* % of the mean of the whole floor; 1.5 m across, 4.8 m along; counted\./")
+    page.wait_for_selector(r"text=/row 3, can 2: .* mm, .* % of the mean of the whole floor; "
+                           r"1.5 m across, 4.8 m along; counted\./")
 
 
 def test_downloads_are_what_they_say(visit, drafts, tmp_path):

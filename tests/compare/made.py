@@ -24,9 +24,9 @@ def kept(du, sd=3.0, *, name="t", member="HB", tunnel="T1", date="2027-05-01", c
         id=name, title=f"Test {name}", date=date, site="Heron Bank", zone="both lines", tunnel=tunnel, member=member,
         purpose=more.pop("purpose", "survey"), rechecks=more.pop("rechecks", None), cans=cans,
         can_places=more.pop("can_places", "p"), cu=du + 10, du_low_quarter=more.pop("at_the_cans", du + 3),
-        conditions=Conditions(lines, sides, wind, {}), habits=Habits(**more.pop("habits", {})), width_m=7.6, length_m=22.0,
-        area_m2=167.0, daily_use_mm=more.pop("daily_use_mm", 4.0), target=None, floor=found if floor else None,
-        units=more.pop("units", "metric"), closed=())
+        conditions=Conditions(lines, sides, wind, {}), habits=Habits(**more.pop("habits", {})), width_m=7.6,
+        length_m=22.0, area_m2=167.0, daily_use_mm=more.pop("daily_use_mm", 4.0), target=None,
+        floor=found if floor else None, units=more.pop("units", "metric"), closed=())
     assert not more, more
     return Kept(name, 1, f"{date}T10:00:00+00:00", name.ljust(64, "0"), summary)
 

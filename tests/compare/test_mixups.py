@@ -20,8 +20,8 @@ def test_a_day_after_the_saving_is_told():
     late = replace(kept(70, name="late", date="2031-05-01"), saved_at="2027-05-02T08:00:00+00:00")
     near = replace(kept(70, name="near", tunnel="T2", date="2027-05-03"), saved_at="2027-05-02T23:00:00+00:00")
     (said,) = mixups([late, near])
-    assert said == ("late is dated 2031-05-01, but was saved on 2027-05-02: while the day stands, it counts as the newest "
-                    "test of its tunnel. Correct test.date.")
+    assert said == ("late is dated 2031-05-01, but was saved on 2027-05-02: while the day stands, it counts as the "
+                    "newest test of its tunnel. Correct test.date.")
     assert mixups([replace(late, saved_at="")]) == []  # an example that was never saved
 
 
@@ -38,7 +38,8 @@ def test_one_slip_is_a_letter_more_less_other_or_two_changed_over(one, two, slip
 
 
 def test_a_misspelt_site_is_told_once():
-    (said,) = mixups([at("Heron Reach", name="a"), at("Heron Raech", name="b"), at("Heron Reach", name="c", date="2028-05-01")])
+    (said,) = mixups([at("Heron Reach", name="a"), at("Heron Raech", name="b"),
+                      at("Heron Reach", name="c", date="2028-05-01")])
     assert said == ("HB · T1 (Heron Raech) and HB · T1 (Heron Reach) count as two tunnels: if one name is a slip, "
                     "correct it (b, a).")
 
@@ -54,8 +55,8 @@ def test_names_that_number_tunnels_are_not_slips(one, two):
 
 def test_a_missing_site_or_member_is_told_unless_it_could_be_any():
     named, without = at("Heron Reach", name="a"), at(None, name="b")
-    assert mixups([named, without]) == ["HB · T1 and HB · T1 (Heron Reach) count as two tunnels: if they are one, name "
-                                        "the site in b too (test.site)."]
+    assert mixups([named, without]) == ["HB · T1 and HB · T1 (Heron Reach) count as two tunnels: if they are one, "
+                                        "name the site in b too (test.site)."]
     assert mixups([named, without, at("Otter Mead", name="c")]) == []
     other = replace(without, summary=replace(without.summary, site="Heron Reach", member=None))
     assert mixups([named, other])[0].endswith("name the member in b too (test.member).")
@@ -63,8 +64,8 @@ def test_a_missing_site_or_member_is_told_unless_it_could_be_any():
 
 def test_one_test_under_two_names_is_told():
     one, two = kept(70, name="a"), kept(70, name="b")
-    assert mixups([one, two]) == ["a and b have the same readings of one tunnel and day: if it is one test, take one of "
-                                  "them off the list."]
+    assert mixups([one, two]) == ["a and b have the same readings of one tunnel and day: if it is one test, take one "
+                                  "of them off the list."]
     assert mixups([one, kept(71, name="b")]) == [] == mixups([one, kept(70, name="b", date="2027-06-01")])
 
 

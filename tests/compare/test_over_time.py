@@ -16,7 +16,8 @@ def test_a_recheck_is_held_against_the_test_that_it_names():
     (pair,) = pairs_of(tests)
     assert (pair.before.test, pair.after.test) == ("old", "new")
     assert pair.figure.change.value == 25 and pair.figure.shown and pair.at_the_cans == 25
-    assert pair.figure.change.value - pair.figure.change.low == pytest.approx(SAME_CANS["du_low_quarter"] * np.hypot(2, 2) * 1.645)
+    change = pair.figure.change
+    assert change.value - change.low == pytest.approx(SAME_CANS["du_low_quarter"] * np.hypot(2, 2) * 1.645)
 
 
 def test_a_recheck_that_names_none_follows_the_test_before_it():
@@ -31,7 +32,8 @@ def test_at_the_cans_only_where_they_stood_at_the_same_places():
              kept(60, 2.0, name="b", date="2027-03-01", rechecks="a", can_places="q", sides="open")]
     (pair,) = pairs_of(tests)
     assert pair.at_the_cans is None and pair.unlike == ("The sides were closed before and open now.",)
-    assert pair.figure.change.value - pair.figure.change.low == pytest.approx(OTHER_CANS["du_low_quarter"] * np.hypot(2, 2) * 1.645)
+    change = pair.figure.change
+    assert change.value - change.low == pytest.approx(OTHER_CANS["du_low_quarter"] * np.hypot(2, 2) * 1.645)
 
 
 def test_the_slope_is_the_weighted_one():

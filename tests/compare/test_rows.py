@@ -86,11 +86,12 @@ def test_the_error_behind_an_interval():
 
 
 def test_alike_tunnels_rarely_yield_a_false_worst():
-    """A null cooperative: at most 10 of 100 show a group of their own at the bottom (target; 400 sets, 2 binomial errors)."""
+    """A null cooperative: at most 10 of 100 show a group of their own at the bottom (target; 400 sets, 2 errors)."""
     rng, false = np.random.default_rng(3), 0
     for _ in range(400):
         sds = rng.uniform(1.5, 6.0, 24)
-        tests = [kept(70 + sd * rng.standard_normal(), sd, name=f"t{place}", member=f"M{place // 3}", tunnel=f"T{place}")
+        tests = [kept(70 + sd * rng.standard_normal(), sd, name=f"t{place}", member=f"M{place // 3}",
+                      tunnel=f"T{place}")
                  for place, sd in enumerate(sds)]
         false += max(row.group for row in rows_of(tests)[0]) > 0
     print(f"false worst in {false / 4:.1f} of 100 null cooperatives")

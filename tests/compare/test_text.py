@@ -22,8 +22,9 @@ def everything(system=None):
 def test_the_text_has_all_parts_within_80_columns():
     text = members_text(everything())
     assert max(map(len, text.splitlines())) <= 80
-    for part in ("Group 1 of", "Tested under other conditions, in no group", "The wind was 3.0 m/s.", "Not estimated yet, or cannot be", "Over the years",
-                 "Against the year before", "What goes with unevenness", "Water", "no estimate of the whole floor yet"):
+    for part in ("Group 1 of", "Tested under other conditions, in no group", "The wind was 3.0 m/s.",
+                 "Not estimated yet, or cannot be", "Over the years", "Against the year before",
+                 "What goes with unevenness", "Water", "no estimate of the whole floor yet"):
         assert part in text, part
 
 
@@ -55,8 +56,8 @@ def test_changes_have_no_more_digits_than_they_deserve(figure, said):
 
 def test_the_json_holds_every_key_and_no_nan():
     found = json.loads(members_json(everything()), parse_constant=lambda name: pytest.fail(name))
-    assert list(found) == ["members", "figure", "units", "tests", "waiting", "mean", "between", "tunnels", "pairs", "trends",
-                           "year_before", "habits", "not_tried", "water", "says", "to_check", "left_out"]
+    assert list(found) == ["members", "figure", "units", "tests", "waiting", "mean", "between", "tunnels", "pairs",
+                           "trends", "year_before", "habits", "not_tried", "water", "says", "to_check", "left_out"]
     first = found["tunnels"][0]
     assert list(first) == ["test", "member", "site", "tunnel", "date", "cans", "whole_floor", "at_the_cans", "drawn",
                            "group", "among_lowest", "unlike", "cause"]
@@ -75,8 +76,8 @@ def test_pairs_and_trends_in_words():
     found = compare_tests([kept(50, 1.0, name="a", date="2026-04-01"),
                            kept(70, 1.0, name="b", date="2027-04-01", rechecks="a")])
     assert words.pair_words(found.pairs[0], "du_low_quarter") == [
-        "HB · T1, 2026-04-01 to 2027-04-01: DUlq of the whole floor went from 50 to 70 %, +20 points (+18 to +22): more "
-        "than the tests' own noise.", "At the same cans +20 points."]
+        "HB · T1, 2026-04-01 to 2027-04-01: DUlq of the whole floor went from 50 to 70 %, +20 points (+18 to +22): "
+        "more than the tests' own noise.", "At the same cans +20 points."]
     falling = compare_tests(years({2024: 80, 2025: 74, 2026: 69}))
     assert words.trend_words(falling.trends[0], "du_low_quarter").endswith("over 3 tests, 2024 to 2026: falling.")
 
@@ -85,7 +86,8 @@ def test_units_are_those_of_most_records_unless_asked():
     tests = [kept(60 + number, name=f"t{number}", tunnel=f"T{number}", units=units)
              for number, units in enumerate(["US", "US", "metric"])]
     dry = kept(40, 1.0, name="dry", tunnel="dry", units="metric")
-    floor = replace(dry.summary.floor, cause={"metric": "a clogged head (at 10.1 m)", "US": "a clogged head (at 33 ft)"})
+    cause = {"metric": "a clogged head (at 10.1 m)", "US": "a clogged head (at 33 ft)"}
+    floor = replace(dry.summary.floor, cause=cause)
     tests.append(replace(dry, summary=replace(dry.summary, floor=floor)))
     assert compare_tests(tests).system == "metric"  # as many of each
     assert compare_tests(tests[:3]).system == "US"

@@ -14,7 +14,8 @@ def text_of(*, width, length, xs, ys, reach, supply, cans, catch, bore="26.6 mm"
             fed="near", more_floor="", more=""):
     """The record of a tunnel as TOML."""
     lines = "".join(
-        f'[[lines]]\nname = "{name}"\nx = "{x:.3f} m"\nheads_at = [{", ".join(f"{chr(34)}{y:.3f} m{chr(34)}" for y in ys)}]'
+        f'[[lines]]\nname = "{name}"\nx = "{x:.3f} m"\n'
+        f'heads_at = [{", ".join(f"{chr(34)}{y:.3f} m{chr(34)}" for y in ys)}]'
         f'\nheight = "2.3 m"\npipe = "{bore}"\nfed_from = "{fed}"\nfeed = "3 m"\n'
         for name, x in zip(("A", "B", "C", "D"), xs, strict=False))
     points = ", ".join(f'{{ x = "{x:.3f} m", y = "{y:.3f} m", catch = {ml:.0f} }}'

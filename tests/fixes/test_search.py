@@ -43,7 +43,8 @@ def test_point_predictions_are_near_those_with_draws(searched):
     _, _, site, alone, _, _ = searched
     now = site.now.du_low_quarter.value
     off = [one.point - site.point - (sharper(site, one, FEW).prediction.du_low_quarter.value - now) for one in alone]
-    print(f"\npoint predictions of a gain: median error {np.median(np.abs(off)):.2f}, largest {np.abs(off).max():.2f} points")
+    print(f"\npoint predictions of a gain: median error {np.median(np.abs(off)):.2f}, "
+          f"largest {np.abs(off).max():.2f} points")
     assert np.median(np.abs(off)) <= 0.5 and np.abs(off).max() <= SLACK[0]
 
 

@@ -1,5 +1,6 @@
-"""Cooperatives whose tunnels are all alike, from real estimates; `python -m tests.members.alike 40 1 100` prints how often
-one of them is called the worst: 40 tests of one tunnel with new readings each, of which 100 cooperatives are drawn."""
+"""Cooperatives whose tunnels are all alike, from real estimates; `python -m tests.members.alike 40 1 100` prints how
+often one of them is called the worst: 40 tests of one tunnel with new readings each, of which 100 cooperatives are
+drawn."""
 
 import sys
 from dataclasses import replace
@@ -34,8 +35,8 @@ def of_one_tunnel(count, rng):
         record = record_of(replace(first, cans=cans, depth=depth))
         figure = estimate_floor(record, read_catch(record)).estimate.du_low_quarter
         found.append((figure.value, sd_of(figure)))
-    floor = overlap.rates_at(overlap.floor_grid(first.width, first.length, 0.12), first.heads, first.output, first.radius,
-                             first.rate)
+    floor = overlap.rates_at(overlap.floor_grid(first.width, first.length, 0.12), first.heads, first.output,
+                             first.radius, first.rate)
     return np.array(found), float(overlap.low_quarter(floor))
 
 

@@ -1,4 +1,5 @@
-"""Simulated pairs of tests; `python -m tests.members.pairs KIND 60 1` prints how well the intervals of their difference hold.
+"""Simulated pairs of tests; `python -m tests.members.pairs KIND 60 1` prints how well the intervals of their difference
+hold.
 
 Kinds: `repair` (one tunnel, the same cans), `cans` (one tunnel, cans of another layout), `tunnels` (two tunnels).
 """
@@ -50,7 +51,8 @@ def pair(rng, kind):
 def apart(one, two, figure):
     """Two tunnels share no error: the difference as it stands before it is narrowed."""
     made = difference(one, two, figure=figure, same_cans=False)
-    low, high = (made.change.value + (end - made.change.value) / OTHER_CANS[figure] for end in (made.change.low, made.change.high))
+    low, high = (made.change.value + (end - made.change.value) / OTHER_CANS[figure]
+                 for end in (made.change.low, made.change.high))
     return replace(made, change=Figure(made.change.value, low, high))
 
 

@@ -185,7 +185,8 @@ def test_versions_are_listed_and_any_of_them_stands_again(records, capsys, tmp_p
     run(capsys, place, "--take-in", records, "--cans-only")
     code, out, err = run(capsys, place, "--versions", test)
     assert (code, err) == (0, "")
-    assert re.fullmatch(r"version 1, saved \d{4}-\d\d-\d\d \d\d:\d\d\nversion 2, saved [-\d]+ [:\d]+, stands now\n", out)
+    assert re.fullmatch(r"version 1, saved \d{4}-\d\d-\d\d \d\d:\d\d\n"
+                        r"version 2, saved [-\d]+ [:\d]+, stands now\n", out)
     code, out, _ = run(capsys, place, "--let-stand", test, "1")
     assert code == 0 and out.splitlines()[2].startswith("version 3") and out.endswith("stands now\n")
     assert store.text(OWNER, test) == text

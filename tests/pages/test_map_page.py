@@ -61,7 +61,8 @@ def test_one_mean_on_one_map(tunnel):
     for look in (heads, cans):
         figure = depth_map(record, result, look)
         shown = {note.text for note in figure.layout.annotations}
-        number = next(place for place in range(len(result.cans.x)) if f"{100 * result.cans.depth_mm[place] / drawn_mean(result, look):.0f}" in shown)
+        number = next(place for place in range(len(result.cans.x))
+                      if f"{100 * result.cans.depth_mm[place] / drawn_mean(result, look):.0f}" in shown)
         assert number >= 0
         drawn = sum(f"{100 * depth / drawn_mean(result, look):.0f}" in shown for depth in result.cans.depth_mm)
         assert drawn > 20

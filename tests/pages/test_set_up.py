@@ -178,7 +178,8 @@ def test_examples_follow_the_units():
     label = "Flow of one head"
     assert field(page("set_up", draft), label).placeholder == "40 L/h"
     assert field(page("set_up", draft, {"units": "US"}), label).placeholder == "0.18 gpm"
-    assert field(page("set_up", begin(sample_text("blocked-head"))), "Diameter that one head wets").placeholder == "18 ft"
+    assert field(page("set_up", begin(sample_text("blocked-head"))),
+                 "Diameter that one head wets").placeholder == "18 ft"
 
 
 def test_a_line_taken_out_leaves_the_fields_of_the_other():

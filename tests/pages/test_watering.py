@@ -26,7 +26,8 @@ def test_another_depth_for_another_part_of_the_ground():
     assert "At that price each watering costs" in words(app)
 
 
-@pytest.mark.parametrize(("text", "says"), [("8", "Net depth wanted: received '8' without a unit"), ("0 mm", "expected more than 0"),
+@pytest.mark.parametrize(("text", "says"), [("8", "Net depth wanted: received '8' without a unit"),
+                                            ("0 mm", "expected more than 0"),
                                             ("8 kPa", "Net depth wanted: received")])
 def test_a_depth_that_cannot_be_is_said(text, says):
     app = page("watering", begin(sample_text("commissioning")))

@@ -33,7 +33,8 @@ def begin(text):
 
 
 def words(app):
-    shown = [*app.text, *app.markdown, *app.title, *app.subheader, *app.error, *app.warning, *app.success, *app.info, *app.caption]
+    shown = [*app.text, *app.markdown, *app.title, *app.subheader, *app.error, *app.warning, *app.success, *app.info,
+             *app.caption]
     return "\n".join(str(item.value) for item in shown)
 
 

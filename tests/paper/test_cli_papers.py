@@ -23,7 +23,8 @@ def test_a_paper_is_written_beside_the_record_once(record, name, capsys):
     out, err = capsys.readouterr()
     assert out == "" and "received the name of a file that exists, expected a new one" in err
     assert made.read_bytes() == before
-    assert main([name, str(record), "--to", str(record.with_name("other.pdf")), "--paper", "A4", "--units", "metric"]) == 0
+    assert main([name, str(record), "--to", str(record.with_name("other.pdf")), "--paper", "A4",
+                 "--units", "metric"]) == 0
 
 
 def test_a_folder_that_cannot_be_written_to_is_said(record, capsys):

@@ -19,7 +19,8 @@ from analysis.record_file import parse_record, record_text
 from analysis.samples import SHOWS, sample_text
 from analysis.units_shown import show
 
-NASTY = ['He said "wet"', "<b>bold</b> & [link](http://127.0.0.1/x) **x**", "🌧️ drip 💧", "حقل الاختبار", "w" * 200, "  a\tb  "]
+NASTY = ['He said "wet"', "<b>bold</b> & [link](http://127.0.0.1/x) **x**", "🌧️ drip 💧", "حقل الاختبار", "w" * 200,
+         "  a\tb  "]
 
 
 def read(data):
@@ -103,7 +104,8 @@ def test_a_sheet_holds_every_can_in_walking_order_with_its_reading(results, name
 
 def test_a_sheet_before_its_test_is_empty_and_works_without_cans():
     text = re.sub(r"\n\[cans\].*?(?=\n\[)", "", sample_text("commissioning"), flags=re.S)
-    text = re.sub(r"\n\[run\].*?(?=\n\[)", "", re.sub(r"\n\[cans\.evaporation\].*?(?=\n\[)", "", text, flags=re.S), flags=re.S)
+    text = re.sub(r"\n\[run\].*?(?=\n\[)", "",
+                  re.sub(r"\n\[cans\.evaporation\].*?(?=\n\[)", "", text, flags=re.S), flags=re.S)
     record = parse_record(text, planning=True)
     _, pages = read(make_sheet(record))
     assert len(pages) <= 3 and "Readings (in one unit" in flat(pages)
@@ -119,7 +121,8 @@ def test_a_small_bed_and_a_large_tunnel_fit(rows, columns, paper):
     along = ", ".join(f'"{0.5 + 1.9 * k:.1f} m"' for k in range(rows))
     grid = ", ".join(f"[{', '.join(str(20 + k) for k in range(columns))}]" for _ in range(rows))
     record = parse_record(f'record = 1\n[test]\ntitle = "fits"\n[floor]\nwidth = "{0.8 * columns + 0.4:.1f} m"\n'
-                          f'length = "{1.9 * rows + 0.4:.1f} m"\n[cans]\nreads = "volume"\nunit = "mL"\nopening = "84 mm"\n'
+                          f'length = "{1.9 * rows + 0.4:.1f} m"\n[cans]\nreads = "volume"\nunit = "mL"\n'
+                          'opening = "84 mm"\n'
                           f"across = [{across}]\nalong = [{along}]\ngrid = [{grid}]\n[run]\nduration = \"30 min\"\n")
     for system in ("metric", "US"):
         reader, pages = read(make_sheet(record, system, paper))

@@ -111,8 +111,8 @@ def test_two_files_that_say_they_are_one_test(store, folder):
         moved = take_in(store, OWNER, folder)
         kept = (" (M2, T1)", " (HB, T9, 2027-04-01)") if turn else ("", "")
         assert moved.faults == [
-            f"test02.toml: received a test with the id 't-2' of copy.toml{kept[0]}, expected an id of its own, write it "
-            "under [test]",
+            f"test02.toml: received a test with the id 't-2' of copy.toml{kept[0]}, expected an id of its own, "
+            "write it under [test]",
             "twin2.toml: received a test with no id, but member, site, zone, tunnel and date of twin1.toml"
             f"{kept[1]}, expected an id of its own, write it under [test]"]
     assert len(store.versions(OWNER, "t-2")) == 1 and store.count(OWNER) == 13
@@ -128,8 +128,8 @@ def alone(tmp_path, name, text):
 def test_another_members_test_with_the_same_id_never_takes_the_place_of_the_first(store, tmp_path):
     take_in(store, OWNER, alone(tmp_path, "a.toml", record_text_of("x", member="M1", date="2027-03-10")))
     moved = take_in(store, OWNER, alone(tmp_path, "b.toml", record_text_of("x", member="M2", tunnel="T5")))
-    assert moved.faults == ["b.toml: received a test with the id 'x' of another test that is kept (M1, T1, 2027-03-10), "
-                            "expected an id of its own, write it under [test]"]
+    assert moved.faults == ["b.toml: received a test with the id 'x' of another test that is kept "
+                            "(M1, T1, 2027-03-10), expected an id of its own, write it under [test]"]
     other = alone(tmp_path, "c.toml", record_text_of("x", member="M1", tunnel="T7", date="2027-05-05"))
     assert len(take_in(store, OWNER, other).faults) == 1, "another tunnel on another day is another test"
     mended = alone(tmp_path, "d.toml", record_text_of("x", member="M1", date="2027-03-11"))
@@ -141,8 +141,8 @@ def test_without_an_id_a_title_may_be_corrected_and_the_evening_does_not_replace
     take_in(store, OWNER, alone(tmp_path, "a.toml", plain))
     evening = take_in(store, OWNER, alone(tmp_path, "evening.toml", plain.replace("[[10,", "[[44,")))
     assert evening.faults == [
-        "evening.toml: received a test with no id, but member, site, zone, tunnel and date of another test that is kept "
-        "(HB, T1, 2027-03-10), expected an id of its own, write it under [test]"]
+        "evening.toml: received a test with no id, but member, site, zone, tunnel and date of another test that is "
+        "kept (HB, T1, 2027-03-10), expected an id of its own, write it under [test]"]
     (tmp_path / "only a.toml" / "a.toml").write_text(plain.replace("A test for", "The test for"), "utf-8")
     assert take_in(store, OWNER, tmp_path / "only a.toml").changed == ["a.toml"] and store.count(OWNER) == 1
 

@@ -316,7 +316,7 @@ def test_an_older_stores_file_opens(tmp_path):
     assert store.text(OWNER, "t-1") == "# kept" and store.versions(OWNER, "t-1")[0].saved_by == "ann"
 
 
-FIRST_LAYOUT = ("""
+FIRST_LAYOUT = """
 CREATE TABLE revisions (number INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, test VARCHAR(80) NOT NULL,
   version INTEGER NOT NULL, kind VARCHAR(10) NOT NULL, digest VARCHAR(64) NOT NULL, text TEXT NOT NULL,
   owner VARCHAR(200) NOT NULL, saved_at VARCHAR(40) NOT NULL, saved_by VARCHAR(200) NOT NULL,
@@ -329,10 +329,10 @@ CREATE TABLE summaries (digest VARCHAR(64) NOT NULL PRIMARY KEY, method INTEGER 
   plain TEXT NOT NULL);
 CREATE TABLE notes ("key" VARCHAR(40) NOT NULL PRIMARY KEY, value VARCHAR(200) NOT NULL);
 INSERT INTO notes VALUES ('layout', '1');
-INSERT INTO revisions VALUES (1, 't-1', 1, 'saved', 'd', '# kept', 'hb', '2027-01-01T00:00:00.000+00:00', 'ann', """
-"""'', '');
+INSERT INTO revisions VALUES (1, 't-1', 1, 'saved', 'd', '# kept', 'hb', '2027-01-01T00:00:00.000+00:00', 'ann',
+  '', '');
 INSERT INTO standing VALUES ('t-1', 1, 'hb');
-""")
+"""
 
 
 def test_an_unknown_row_of_figures_is_no_harm(store):

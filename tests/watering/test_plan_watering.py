@@ -74,7 +74,8 @@ def test_a_deeper_watering_runs_longer_in_proportion(floor):
 
 
 def test_a_less_even_floor_costs_more():
-    even, wide = planned(sample_text("commissioning"), depth_mm=10.0), planned(sample_text("lines-too-far-apart"), depth_mm=10.0)
+    even, wide = (planned(sample_text("commissioning"), depth_mm=10.0),
+                  planned(sample_text("lines-too-far-apart"), depth_mm=10.0))
     part = [plan.extra_l / plan.runs[0].litres.value for plan in (even, wide)]
     assert part[1] > 2 * part[0]
 
@@ -125,7 +126,8 @@ def test_a_use_that_is_hard_to_believe_closes_it():
 
 def test_cans_only_has_a_wider_interval():
     wide, narrow = planned(sample_text("bare"), depth_mm=8.0), planned(sample_text("staggered-rows"), depth_mm=8.0)
-    spans = [(plan.chosen.minutes.high - plan.chosen.minutes.low) / plan.chosen.minutes.value for plan in (wide, narrow)]
+    spans = [(plan.chosen.minutes.high - plan.chosen.minutes.low) / plan.chosen.minutes.value
+             for plan in (wide, narrow)]
     assert wide.how == "cans only" and spans[0] > spans[1]
 
 
