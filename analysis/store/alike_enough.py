@@ -58,8 +58,9 @@ def enough_alike(rows: Sequence[Row], members: Sequence[str], keys: Sequence[str
     first all is empty and all rows are one group. Group by group that column is then shown whose values left, times
     their worth, are most for each new group it makes, and so on inside these. Values of too few members stay empty and
     are a group of their own; where that would be too small, others (of members with several rows first, by lot) stay
-    empty with them: else the one empty place would betray its value. From the top down like the specialisation of Fung, Wang and Yu 2005; to find the
-    fewest empty places would take too long (Meyerson and Williams 2004; both from memory).
+    empty with them: else the one empty place would betray its value. From the top down like the specialisation of Fung,
+    Wang and Yu 2005; to find the fewest empty places would take too long (Meyerson and Williams 2004; both from
+    memory).
     """
     if not rows:
         return []

@@ -6,6 +6,7 @@ import hashlib
 import math
 from dataclasses import dataclass
 
+from .alike_enough import enough_alike
 from .errors import StoreError
 from .kept import Kept, by_tunnel
 from .reader import Reader, read_kept
@@ -16,9 +17,15 @@ FEWEST_MEMBERS = 5  # in a group that is told of; in a smaller one a member coul
 FEWEST_IN_BAND = 3  # members in one band
 BAND = 10           # [%] of DUlq, the narrowest band
 
-COLUMNS = ("year", "purpose", "cans", "cu_percent", "cu_low", "cu_high", "du_low_quarter_percent", "du_low", "du_high",
-           "head_spacing_of_diameter", "line_spacing_of_diameter", "last_head_kpa", "heads_years", "lines_ran", "sides")
-_FIGURES = ("cu_percent", "cu_low", "cu_high", "du_low_quarter_percent", "du_low", "du_high")
+FIGURES = ("cu_percent", "cu_low", "cu_high", "du_low_quarter_percent", "du_low", "du_high")
+# What one value is worth where not all can be shown. A judgement: people outside ask what goes with evenness, spacings
+# before all, and less why or with how many cans it was tested. Spacings worth much more would leave little else.
+HABITS = {"line_spacing_of_diameter": 5, "head_spacing_of_diameter": 5, "last_head_kpa": 4, "heads_years": 3,
+          "lines_ran": 3, "sides": 3, "purpose": 2, "cans": 2}
+HANDING_ON = ("Take out the rows of a year that is not over before you hand it on: two tables of one year show "
+              "together what each leaves empty. Whoever knows a test's figures finds its row.")
+COLUMNS = ("year", "purpose", "cans", *FIGURES, "head_spacing_of_diameter", "line_spacing_of_diameter", "last_head_kpa",
+           "heads_years", "lines_ran", "sides")
 
 
 @dataclass(frozen=True)
@@ -53,11 +60,17 @@ def bands(store: Reader, viewer: Viewer) -> list[Band]:
     list of Band
         The newest whole-floor DUlq of each tunnel of other members, driest band first; every band holds tunnels of
         `FEWEST_IN_BAND` members. Empty where fewer than `FEWEST_MEMBERS` others have figures.
+
+    Notes
+    -----
+    Who asks before and after a test came in sees which band its tunnel fell into or left; whose it is they must know
+    from elsewhere. Members who tell each other their own figures see the rest in smaller groups. A band may hold one
+    tunnel of one member and ten of another.
     """
     with store.door.reading() as connection:
         tests = read_kept(connection, (STANDING.c.owner != viewer.owner) & (STANDING.c.owner != ""))
     newest = [runs[-1].summary for runs in by_tunnel([item for item in tests if _has_floor(item)]).values()]
-    owned = [(folded(item.member), item.floor.du_low_quarter.value) for item in newest if folded(item.member)]
+    owned = [(member, item.floor.du_low_quarter.value) for item in newest if (member := folded(item.member))]
     if len({member for member, _ in owned}) < FEWEST_MEMBERS:
         return []
     cells: dict[int, list[str]] = {}
@@ -81,7 +94,7 @@ def _has_floor(item: Kept) -> bool:
 
 
 def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
-    """Make a table for sharing: no names, notes, places or dates, and nothing that links two tests.
+    """Make a table for sharing: no names, notes, places or dates, and no habits that single a member out.
 
     Parameters
     ----------
@@ -93,64 +106,103 @@ def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
     Returns
     -------
     table, says : str
-        CSV of `COLUMNS` with figures rounded, one row a test, in no order; and what was left out. What few members share
-        beside the figures is empty.
+        CSV of `COLUMNS`, one row a test, in no order; and what was left out, with what to mind when handing it on.
+        Figures are whole percents, spacings to 0.05, pressures to 50 kPa; cans and years of the heads are classes.
 
     Raises
     ------
     StoreError
         Where fewer than `FEWEST_MEMBERS` members would be in it, or for a viewer who does not see all.
+
+    Notes
+    -----
+    Rows that look alike beside the figures, empty places included, are of `FEWEST_MEMBERS` members or more
+    (`enough_alike`), so neither a combination nor an empty place singles one out. A place is empty where nothing was
+    noted, where the value was rare, or to hide another that was. Which are empty depends on members, habits and the
+    tests' keys, never on the figures; the order of the rows on nothing but what they show.
+
+    What it does not protect:
+
+    * The figures tell tests apart: who was told a test's figures elsewhere finds its row and what that shows. Coarser
+      ones would hardly help: to 5 %, two thirds of 240 made-up tests still looked like fewer than five.
+    * Two tables of one year: their rows can be paired by the figures, one may show what the other leaves empty, and
+      what is only in the later one is new. Rows of one year do not depend on other years, so a year that is over, does
+      not change any more and is handed out once is safe from this.
+    * What the members of a group have in common: if all its figures are poor, each member is known to be poor
+      (l-diversity is not asked for), and who knows that somebody is in a group learns all that the group shows.
+    * A member with most of a group's tests: a row of the group is then likely theirs.
+    * What figures tell of an empty place: a wide interval speaks for few cans.
+    * One person who is entered as two members counts as two.
     """
     if not viewer.sees_all:
         raise StoreError("received a request for the table without names from a member, expected the coordinator, "
                          "ask them")
     tests = [item for item in store.tests(viewer) if _has_floor(item) and folded(item.summary.member)]
+    years = _years_told(tests)
+    noted = [row for items in years.values() for row in _habits(items)]
+    shown = [row for items in years.values() for row in _shown(items)]
+    made = [{"year": year or None} | _figures(item) for year, items in years.items() for item in items]
+    rows = [tuple((figures | dict(zip(HABITS, habits, strict=True)))[name] for name in COLUMNS)
+            for figures, habits in zip(made, shown, strict=True)]
+    rows.sort(key=lambda row: hashlib.sha256(repr(row).encode()).digest())  # of what is shown: the order tells no more
+    lines = [",".join(COLUMNS), *(",".join("" if value is None else str(value) for value in row) for row in rows)]
+    return "\r\n".join(lines) + "\r\n", _says(len(tests), noted, shown)
+
+
+def _years_told(tests: list[Kept]) -> dict[str, list[Kept]]:
+    """Tests by year, of years in which enough members were tested."""
     years: dict[str, list[Kept]] = {}
     for item in tests:
         years.setdefault((item.summary.date or "")[:4], []).append(item)
-    told = {year: items for year, items in years.items()
-            if len({folded(item.summary.member) for item in items}) >= FEWEST_MEMBERS}
-    if not told:
-        most = max((len({folded(item.summary.member) for item in items}) for items in years.values()), default=0)
+    members = {year: len({folded(item.summary.member) for item in items}) for year, items in years.items()}
+    most = max(members.values(), default=0)
+    if most < FEWEST_MEMBERS:
         raise StoreError(f"received tests of {most} member{'' if most == 1 else 's'} with whole floors in one year, "
-                         f"expected {FEWEST_MEMBERS} or more, wait for more: in a smaller group a member could be recognised")
-    rows = [row for year, items in told.items() for row in _told(year, items)]
-    rows.sort(key=lambda row: hashlib.sha256(repr(row).encode()).digest())
-    left = len(tests) - len(rows)
-    says = f"{len(rows)} test{'' if len(rows) == 1 else 's'} without names."
-    if left:
-        says += (f" {left} left out: in their year fewer than {FEWEST_MEMBERS} members were tested, and a member could "
-                 "be recognised.")
-    lines = [",".join(COLUMNS), *(",".join("" if value is None else str(value) for value in row) for row in rows)]
-    return "\r\n".join(lines) + "\r\n", says
+                         f"expected {FEWEST_MEMBERS} or more, wait for more: in a smaller group a member could be "
+                         "recognised")
+    return {year: items for year, items in years.items() if members[year] >= FEWEST_MEMBERS}
 
 
-def _told(year: str, items: list[Kept]) -> list[tuple]:
-    """Rows of one year; a value beside the figures that fewer than `FEWEST_MEMBERS` share is left empty."""
-    rows, whose = [_shared(year, item) for item in items], [folded(item.summary.member) for item in items]
-    for column, name in enumerate(COLUMNS):
-        if name in _FIGURES:
-            continue
-        by_value: dict[object, set[str]] = {}
-        for row, member in zip(rows, whose, strict=True):
-            by_value.setdefault(row[column], set()).add(member)
-        rows = [row if len(by_value[row[column]]) >= FEWEST_MEMBERS else (*row[:column], None, *row[column + 1:])
-                for row in rows]
-    return rows
+def _says(tests: int, noted: list[tuple], shown: list[tuple]) -> str:
+    says, missing = f"{len(shown)} test{'' if len(shown) == 1 else 's'} without names.", tests - len(shown)
+    if missing:
+        says += (f" {missing} left out: in their year fewer than {FEWEST_MEMBERS} members were tested, and a member "
+                 "could be recognised.")
+    known, left = (sum(value is not None for row in rows for value in row) for rows in (noted, shown))
+    if left < known:
+        says += (f" {known - left} of {known} values beside the figures are left empty, so that every row looks like "
+                 f"those of {FEWEST_MEMBERS} members or more.")
+    return f"{says} {HANDING_ON}"
 
 
-def _shared(year: str, item: Kept) -> tuple:
-    found = item.summary
-    cu, du, habits = found.floor.cu, found.floor.du_low_quarter, found.habits
-    return (year or None, found.purpose, _class(found.cans), *(round(value) for value in (
-        cu.value, cu.low, cu.high, du.value, du.low, du.high)), _to(habits.head_spacing, 0.05),
-        _to(habits.line_spacing, 0.05), _to(habits.last_head_kpa, 10),
-        None if habits.heads_days is None else math.floor(habits.heads_days / 365.25), found.conditions.lines,
-        found.conditions.sides)
+def _shown(items: list[Kept]) -> list[tuple]:
+    """Habits of one year's tests, those left empty that would single a member out."""
+    return enough_alike(_habits(items), [folded(item.summary.member) for item in items],
+                        [item.test for item in items], FEWEST_MEMBERS, tuple(HABITS.values()))
 
 
-def _class(cans: int) -> str:
+def _habits(items: list[Kept]) -> list[tuple]:
+    """What is known beside the figures, in the order of `HABITS`."""
+    return [(_to(found.habits.line_spacing, 0.05), _to(found.habits.head_spacing, 0.05),
+             _to(found.habits.last_head_kpa, 50), _years(found.habits.heads_days), found.conditions.lines,
+             found.conditions.sides, found.purpose, _cans(found.cans)) for found in (item.summary for item in items)]
+
+
+def _figures(item: Kept) -> dict[str, int]:
+    cu, du = item.summary.floor.cu, item.summary.floor.du_low_quarter
+    return dict(zip(FIGURES, (round(value) for value in (cu.value, cu.low, cu.high, du.value, du.low, du.high)),
+                    strict=True))
+
+
+def _cans(cans: int) -> str:
     return "under 36" if cans < 36 else "36 to 59" if cans < 60 else "60 and more"
+
+
+def _years(days: float | None) -> str | None:
+    if days is None:
+        return None
+    years = math.floor(days / 365.25)
+    return "under 2" if years < 2 else "2 to 4" if years < 5 else "5 and more"
 
 
 def _to(value: float | None, step: float) -> float | None:
