@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import streamlit as st
@@ -65,8 +66,8 @@ def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], one: Fiel
     value = held(plain, one.key)
     kind = key_type(parts)
     options = {"choice": choices(parts), "yes or no": ["yes", "no"]}.get(kind)
-    widget = _widget(f"field {test.draft} {one.key}", value)
-    saved = {"key": widget, "on_change": _keep, "args": (test.draft, one.key, widget), "help": about(parts) or None}
+    widget = _widget(_name(test.draft, one.key), value)
+    saved = {"key": widget, "on_change": _keep, "args": (test.draft,), "help": about(parts) or None}
     if options:
         shown = ["", *options] if value in ("", *options) else ["", *options, value]
         st.selectbox(one.label, shown, index=shown.index(value), format_func=lambda item: item or "not said", **saved)
@@ -76,18 +77,41 @@ def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], one: Fiel
         _own_fault(faults, parts)
 
 
+@dataclasses.dataclass(frozen=True)
+class _Typed:
+    """What the fields of this session have stored: changed in place, because a word to the session may end a callback.
+
+    Attributes
+    ----------
+    stored : dict of str to str
+        Widget -> the text of it that is on disk.
+    own : set of str
+        Names of fields whose newest change came from the field itself.
+    """
+
+    stored: dict[str, str] = dataclasses.field(default_factory=dict)
+    own: set[str] = dataclasses.field(default_factory=set)
+
+
+def _name(draft: str, key: str) -> str:
+    return f"field {draft} {key}"
+
+
 def _widget(name: str, value: str) -> str:
     """Key of a field's widget, a new one where something else than the widget has changed what the draft holds.
 
     A browser keeps the text of a field whose key stays the same, and would send it back over what was stored
     in another way. What is set in the session instead is lost where a run is cut short.
     """
-    shown, turn, kept = f"shown {name}", f"turn {name}", f"kept {name}"
-    if st.session_state.get(shown, value) != value and not st.session_state.get(kept):
+    shown, turn = f"shown {name}", f"turn {name}"
+    typed = st.session_state.setdefault("typed", _Typed())
+    if st.session_state.get(shown, value) != value and name not in typed.own:
         st.session_state[turn] = st.session_state.get(turn, 0) + 1
     st.session_state[shown] = value
-    st.session_state.pop(kept, None)
-    return f"{name} {st.session_state.get(turn, 0)}"
+    typed.own.discard(name)
+    widget = f"{name} {st.session_state.get(turn, 0)}"
+    typed.stored.setdefault(widget, value)
+    return widget
 
 
 def _own_fault(faults: list[Fault], parts: list[str]) -> None:
@@ -99,9 +123,21 @@ def _own_fault(faults: list[Fault], parts: list[str]) -> None:
             return
 
 
-def _keep(draft: str, key: str, widget: str) -> None:
-    st.session_state[f"kept {widget.rpartition(' ')[0]}"] = True
-    hall.store(draft, {key: st.session_state[widget] or ""})
+def _keep(draft: str) -> None:
+    """Store whatever differs in any field, not only in the one that was left.
+
+    On a slow machine a second field is left while the run of the first goes on. That run is then ended, in the middle
+    of its callbacks too, and the callbacks it has not come to are never called.
+    """
+    session = st.session_state.to_dict()  # without giving way, see `hall.store`
+    typed, begin = session["typed"], _name(draft, "")
+    new = {widget: text or "" for widget, text in session.items()
+           if widget.startswith(begin) and (text or "") != typed.stored.get(widget, text or "")}
+    for widget, text in new.items():
+        name = widget.rpartition(" ")[0]
+        typed.own.add(name)
+        hall.store(draft, {name.removeprefix(begin): text})
+        typed.stored[widget] = text
 
 
 def fields(test, plain, faults, wanted: list[Field], system: str, columns: int = 2) -> None:

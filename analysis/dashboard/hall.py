@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import secrets
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from threading import Lock
 
@@ -26,6 +28,7 @@ from analysis.results import Result
 from analysis.units_shown import system_of
 
 _RESULTS_KEPT = 32
+_NUMBERS = count(time.time_ns() // 1000)  # of changes: ever higher, also where this module is loaded anew
 
 # Whole paths: the dashboard also opens from a script in another folder.
 TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, MEMBERS, SAFETY = (
@@ -73,6 +76,7 @@ def current(*, needed: bool = True) -> Open | None:
     draft = asked or st.session_state.get("draft")
     if draft and Drafts().exists(draft):
         st.session_state["draft"] = draft
+        st.session_state.setdefault("device", _new_device())
         if st.query_params.get("draft") != draft:
             st.query_params["draft"] = draft
         snapshot = Drafts().snapshot(draft)
@@ -121,6 +125,10 @@ def enter(draft: str, page: str) -> None:
 def store(draft: str, changes: dict[str, str]) -> None:
     """Put changes of the set-up on disk.
 
+    A touch that comes while a run goes on ends that run, or a callback, at its next word to the session; a text that is
+    not on disk by then would be lost. So nothing here speaks to the session before the text is on disk (`to_dict` reads
+    without giving way).
+
     Parameters
     ----------
     draft : str
@@ -128,13 +136,17 @@ def store(draft: str, changes: dict[str, str]) -> None:
     changes : dict of str to str
         Key -> text.
     """
-    device = st.session_state.setdefault("device", f"page-{secrets.token_hex(6)}")
-    number = st.session_state.get("number", 0)
+    known = st.session_state.to_dict().get("device")
+    device = known or _new_device()
     drafts = Drafts()
     seen = drafts.revision(draft)
-    rows = [Change(key, text, number + place, seen) for place, (key, text) in enumerate(changes.items(), 1)]
-    st.session_state["number"] = number + len(rows)
-    drafts.put(draft, rows, device)
+    drafts.put(draft, [Change(key, text, next(_NUMBERS), seen) for key, text in changes.items()], device)
+    if not known:
+        st.session_state["device"] = device
+
+
+def _new_device() -> str:
+    return f"page-{secrets.token_hex(6)}"
 
 
 def heading(title: str, test: Open | None = None) -> None:

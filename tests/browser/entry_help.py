@@ -70,7 +70,7 @@ def eventually(get, wanted, timeout=20.0):
     end = time.monotonic() + timeout
     while (found := get()) != wanted and time.monotonic() < end:
         time.sleep(0.05)
-    assert found == wanted
+    assert found == wanted, f"{found!r} instead of {wanted!r}"
 
 
 def snake(rows, columns):

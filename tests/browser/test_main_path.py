@@ -277,3 +277,22 @@ def test_two_devices_on_one_draft_both_see_the_sentence(visit, drafts):
     two.keyboard.press("Enter")
     two.wait_for_selector("text=/Row 2, can 2: 13 was typed here, 31 on another device/")
     assert len(drafts.history(draft, "r2c2")) == 2
+
+
+def test_what_is_typed_faster_than_the_page_runs_is_kept(visit, drafts):
+    page = visit()
+    page.get_by_role("button", name="Start a new test").click()
+    page.wait_for_url("**/set_up?draft=*")
+    idle(page)
+    draft = page.url.split("draft=")[1]
+    typed = {"test.title": "Tunnel 9", "run.duration": "30 min", "floor.width": "6 m", "floor.length": "12 m",
+             "cans.opening_area": "100 cm2", "cans.across": "1, 3, 5 m", "cans.along": "2, 6, 10 m"}
+    labels = ("Title of this test", "How long each line ran", "Width of the floor", "Length of the floor",
+              "or its area", "Across: each column from the left edge", "Along: each row from the inlet end wall")
+    for turn in range(3):
+        for label, text in zip(labels, typed.values(), strict=True):
+            page.get_by_label(label, exact=True).fill(text.replace("m", "ft") if turn == 1 else text)
+            page.keyboard.press("Tab")
+            page.wait_for_timeout(40 * turn)
+        wanted = {key: text.replace("m", "ft") if turn == 1 else text for key, text in typed.items()}
+        eventually(lambda wanted=wanted: {key: drafts.values(draft).get(key) for key in wanted}, wanted)
