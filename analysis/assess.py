@@ -11,7 +11,7 @@ from .catch import Catch, rate_from_depth, read_catch, run_minutes
 from .cautions import test_cautions
 from .dry_spots import PART_OF_MEAN, find_dry_spots
 from .pattern.threads import one_thread
-from .record.doubts import believed, doubts
+from .record.doubts import believed
 from .record.model import Record
 from .record.places import bed_edges, head_places
 from .results import (
@@ -20,6 +20,7 @@ from .results import (
 )
 from .surface import Surface, fit_surface
 from .uniformity import Indices, indices
+from .water_balance import all_doubts
 from .whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
@@ -66,7 +67,7 @@ def assess(
     width, length = record.floor.width.si, record.floor.length.si
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], width, length)
-    odd = doubts(record)
+    odd = all_doubts(record, catch)
     closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
     floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
@@ -265,7 +266,7 @@ def _recheck(record: Record, catch: Catch, floor: WholeFloor, earlier: Callable[
              system: str):
     """The test held against the one that it follows up, where that is at hand and fits to be estimated."""
     before = earlier(record.test.rechecks) if earlier and record.test.rechecks else None
-    if before is None or any("whole_floor" in doubt.closes for doubt in doubts(before)):
+    if before is None or any("whole_floor" in doubt.closes for doubt in all_doubts(before, read_catch(before))):
         return None
     from .recheck import held_against
 

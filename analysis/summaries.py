@@ -14,11 +14,12 @@ from .catch import Catch, read_catch
 from .pattern.floor import Figure
 from .pattern.threads import one_thread
 from .record.conditions import Conditions, conditions_of
-from .record.doubts import believed, doubts
+from .record.doubts import believed
 from .record.model import Record
 from .record.places import bed_edges, head_places, lines_from_the_left, of_line
 from .uniformity import indices
 from .units_shown import SYSTEMS, system_of
+from .water_balance import all_doubts
 
 METHOD = 2  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
 MAP_CELLS = 240  # of the small map, about
@@ -172,7 +173,7 @@ def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[
     """
     catch = read_catch(record)
     figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
-    test, odd = record.test, doubts(record)
+    test, odd = record.test, all_doubts(record, catch)
     closed = tuple(doubt.key for doubt in odd if "whole_floor" in doubt.closes)
     floor = _floor(record, catch, figures, odd, progress) if whole_floor and not closed else None
     use = record.crop.daily_use if record.crop else None

@@ -18,7 +18,7 @@ ROWS = [
     ["unit_table", "units", "units_shown"],
     ["record", "toml_lines", "record_file", "samples", "grids_in", "layout"],
     ["drafts", "draft_cans", "draft_record"],
-    ["catch", "odd_cans"],
+    ["catch", "odd_cans", "water_balance"],
     ["uniformity", "yardsticks", "soak"],
     ["surface", "field", "dry_spots", "patches"],
     ["hydraulics", "pattern", "whole_floor"],

@@ -26,6 +26,10 @@ def save_button(test: hall.Open, record: Record) -> None:
     record : Record
         From `named`.
     """
+    older_than = _later_version(test, record)
+    if older_than:
+        st.warning(f"This began from version {test.values[KEPT]} of the test; version {older_than} stands now. What "
+                   "you save is kept beside it until you let it stand.")
     if st.button("Save the record", type="primary", key="save"):
         try:
             _note(test.draft, keep(test, record))
@@ -38,17 +42,26 @@ def save_button(test: hall.Open, record: Record) -> None:
     if saved.stands:
         st.success(f"Saved as {saved.test}, version {saved.version}.")
         return
-    st.warning("Two people changed this test at the same time.")
+    st.warning("A later version of this test stands.")
     st.text(saved.says)  # as text: it repeats a person's name
     with st.container(horizontal=True):
-        if st.button("Let mine stand", key="mine_stands", help="Theirs stays in the list of versions."):
+        if st.button("Let mine stand", key="mine_stands", help="The other stays in the list of versions."):
             again = keeping.store().stand(keeping.viewer(), saved.test, saved.version)
             hall.store(test.draft, {KEPT: str(again.version)})
             _note(test.draft, again)
             st.rerun()
-        if st.button("Look at theirs", key="look_at_theirs", help="Opens theirs as a test of its own; yours stays."):
+        if st.button("Look at the other", key="look_at_theirs", help="Opens it as a test of its own; yours stays."):
             st.session_state.pop("saved as", None)
             open_kept(saved.test, hall.MAP)
+
+
+def _later_version(test: hall.Open, record: Record) -> int:
+    """The version that stands where the draft began from an older one; else 0."""
+    began = test.values.get(KEPT, "")
+    if not (began.isdecimal() and int(began)):
+        return 0
+    stands = keeping.store().standing(keeping.viewer(), record.test.id)
+    return stands if stands > int(began) else 0
 
 
 def _note(draft: str, saved: Saved) -> None:
@@ -116,10 +129,10 @@ def open_kept(key: str, page: str, version: int | None = None) -> None:
     version : int, optional
         An older one; the one that stands if left out.
     """
-    found = next((item for item in keeping.store().versions(keeping.viewer(), key)[::-1] if item.kind == "saved"), None)
+    began = version or keeping.store().standing(keeping.viewer(), key)
     text = keeping.store().text(keeping.viewer(), key, version)
     draft = hall.begin(text, title_of(text, key))
-    hall.store(draft, {KEPT: str(found.version if found else 0)})
+    hall.store(draft, {KEPT: str(began)})
     hall.enter(draft, page)
 
 
@@ -156,7 +169,8 @@ def title_of_kept(item: Kept) -> str:
 def _one(item: Kept) -> None:
     with st.container(border=True):
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.text(f"{title_of_kept(item)}\n{item.test}, saved {clock(item.saved_at)}")
+            day = f", {item.summary.date}" if item.summary and item.summary.date else ""
+            st.text(f"{title_of_kept(item)}{day}\n{item.test}, saved {clock(item.saved_at)}")
             if st.button("Open as a test", key=f"saved_{item.test}",
                          help="Opens a copy to look at or change; what is saved stays as it is."):
                 open_kept(item.test, hall.MAP)

@@ -158,6 +158,25 @@ class Reader:
                 REVISIONS.c.test == test, may_see_version(viewer)).order_by(REVISIONS.c.version)).all()
         return [Version(*row) for row in rows]
 
+    def standing(self, viewer: Viewer, test: str) -> int:
+        """Tell which version of a test stands.
+
+        Parameters
+        ----------
+        viewer : Viewer
+            Who asks.
+        test : str
+            Key of the test.
+
+        Returns
+        -------
+        int
+            Its number [1]; 0 where there is no such test that this viewer may see.
+        """
+        with self.door.reading() as connection:
+            found = connection.execute(stand_query().where(STANDING.c.test == test, may_see(viewer))).first()
+        return found.version if found else 0
+
     def texts(self, viewer: Viewer) -> Iterator[tuple[str, str, str]]:
         """Go through the texts that stand, a few hundred in memory at a time.
 

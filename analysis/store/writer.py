@@ -102,9 +102,10 @@ class Store(Reader):
             return Saved(entry.key, stands.version, True)
         if seen is not None and seen != stands.version:
             self._add(connection, viewer, entry, version, "beside", batch)
+            began = f"the one that yours began from ({seen})" if seen else "yours was begun"
             return Saved(entry.key, version, False, (
-                f"{stands.saved_by or 'Somebody else'} saved this test while you changed it. Theirs stands; yours is "
-                f"kept beside it as version {version}, and nothing is lost."))
+                f"{stands.saved_by or 'Somebody'} saved version {stands.version} after {began}. That one stands; yours "
+                f"is kept beside it as version {version}, and nothing is lost."))
         self._add(connection, viewer, entry, version, "saved", batch)
         return Saved(entry.key, version, True)
 

@@ -84,6 +84,7 @@ def test_two_devices_merge_and_clash(opened, drafts):
     phone = opened(kind=PHONE)
     laptop = opened(draft=phone.draft)
     tap(phone, "11N12N")
+    eventually(lambda: drafts.values(phone.draft), {"r1c1": "11", "r1c2": "12"})  # a device hears of others as it sends
     cell(laptop, "r2c8").click()
     laptop.keyboard.type("28")
     laptop.keyboard.press("Enter")

@@ -353,8 +353,8 @@ def test_two_who_saved_one_test_both_find_their_text(people, shared, store):
     draft, other = opened(people[HB], shared, "hb-2"), opened(people[OFFICE], shared, "hb-2")
     entitle(people[OFFICE], shared, OFFICE, other, "As the office has it")
     entitle(people[HB], shared, HB, draft, "As Hornbeam has it")
-    mine.get_by_text(f"Name of {OFFICE} saved this test while you changed it. Theirs stands; yours is kept beside it "
-                     "as version 3, and nothing is lost.").wait_for()
+    mine.get_by_text(f"Name of {OFFICE} saved version 2 after the one that yours began from (1). That one "
+                     "stands; yours is kept beside it as version 3, and nothing is lost.").wait_for()
     texts = [store.text(OWNER, "hb-2", version) for version in (1, 2, 3)]
     assert "As the office has it" in texts[1] and "As Hornbeam has it" in texts[2]
     assert store.text(OWNER, "hb-2") == texts[1]

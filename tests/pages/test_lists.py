@@ -85,6 +85,23 @@ def test_versions_are_looked_at_and_stand_again():
     assert Drafts().values(opened.draft)["r1c1"] == "11"
 
 
+def test_an_older_version_that_is_saved_does_not_take_the_newer_ones_place():
+    kept()
+    newer = NAMED.replace("[[10,", "[[11,")
+    kept(newer)
+    app = page("tests")
+    app.button(key="versions_hb-1").click().run()
+    app.button(key="look_hb-1_1").click().run()
+    (opened,) = Drafts().listing()
+    app = page("map", opened.draft)
+    assert "This began from version 1 of the test; version 2 stands now." in words(app)
+    app.button(key="save").click().run()
+    assert open_usual().text(OWNER, "hb-1") == newer
+    assert "Somebody saved version 2 after the one that yours began from (1). That one stands" in words(app)
+    app.button(key="mine_stands").click().run()
+    assert "[10, 20, 30]" in open_usual().text(OWNER, "hb-1") and "This began from" not in words(app)
+
+
 def test_a_test_is_taken_off_the_list_and_brought_back():
     kept()
     app = page("tests")

@@ -174,7 +174,7 @@ def test_the_second_to_save_is_told_and_nothing_is_lost():
     Drafts().put(draft, [Change("r1c1", "55", 200)], "phone")
     app = page("map", draft)
     app.button(key="save").click().run()
-    assert "Theirs stands; yours is kept beside it as version 3, and nothing is lost." in words(app)
+    assert "That one stands; yours is kept beside it as version 3, and nothing is lost." in words(app)
     assert open_usual().text(OWNER, saved.test) == theirs
     app.button(key="mine_stands").click().run()
     assert parse_record(open_usual().text(OWNER, saved.test)).cans.grid[0] == [55, 20, 30]

@@ -72,8 +72,8 @@ def test_the_second_to_save_is_told_and_loses_nothing(store):
     first = store.save(ANN, *entry(first=20), seen=1)
     second = store.save(OFFICE, *entry(first=30), seen=1)
     assert first.stands and not second.stands
-    assert second.says == ("ann saved this test while you changed it. Theirs stands; yours is kept beside it as "
-                           "version 3, and nothing is lost.")
+    assert second.says == ("ann saved version 2 after the one that yours began from (1). That one stands; yours is "
+                           "kept beside it as version 3, and nothing is lost.")
     assert store.text(OFFICE, "t-1") == record_text_of(first=20)
     assert store.text(OFFICE, "t-1", 3) == record_text_of(first=30)
     assert store.stand(OFFICE, "t-1", 3).stands and store.text(ANN, "t-1") == record_text_of(first=30)
