@@ -177,10 +177,26 @@ def sentence(name: str, one: Difference) -> str:
     str
         The change is that of the figures as they are written.
     """
-    change = one.change
     verdict = "more than the tests' own noise" if one.shown else "within the tests' own noise, so no change is shown"
-    return (f"{name} went from {one.before:.0f} to {one.after:.0f} %, {round(one.after) - round(one.before):+d} points "
-            f"({change.low:+.0f} to {change.high:+.0f}): {verdict}.")
+    return f"{name} went from {one.before:.0f} to {one.after:.0f} %, {points(one)}: {verdict}."
+
+
+def points(one: Difference) -> str:
+    """Write a change, the same wherever it is shown: in whole points, as the figures before and after are written.
+
+    Parameters
+    ----------
+    one : Difference
+        Before and after.
+
+    Returns
+    -------
+    str
+        ``-4 points (-9 to +1)``.
+    """
+    value, low, high = (f"{round(item):+d}" if round(item) else "0" for item in (
+        round(one.after) - round(one.before), one.change.low, one.change.high))
+    return f"{value} points ({low} to {high})"
 
 
 def relative(floor: WholeFloor) -> np.ndarray:

@@ -198,7 +198,7 @@ def _ring(evidence):
     if at is not None and heads:
         pressure, sd_kpa = typical_pressure(evidence, heads)
         low = surely(limit("working pressure") * at.to("kPa") - pressure, sd_kpa)
-        read = (f"by the gauge the middle head has {evidence.kpa(pressure)}, its data sheet asks for "
+        read = (f"by the gauges a typical head has {evidence.kpa(pressure)}, its data sheet asks for "
                 f"{evidence.kpa(at.to('kPa'))}")
     # Some sound heads throw a ring: without a low gauge the shape alone stays a hint.
     strength = sure * grows(ring.value, 1.8) * (0.35 + 0.6 * low) if heads else 0.35 * sure * grows(ring.value, 1.8)

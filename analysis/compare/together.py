@@ -15,6 +15,7 @@ from .rows import Row, sd_of
 
 WORST = 10  # tunnels whose water is counted
 LEAST_DU = 25.0  # [%] under this nobody waters until the driest quarter has enough; a judgement
+LEAST_SPREAD = 0.25  # [steps] between tunnels, of a habit that is tried; a judgement
 YARDSTICK = next(item for item in YARDSTICKS if item.figure == "du_low_quarter")
 
 # Habits that are tried: name -> (words, step that a person thinks in, words of that step, value of a summary).
@@ -96,20 +97,28 @@ def habits_over(rows: Sequence[Row]) -> tuple[list[Habit], list[str]]:
     Returns
     -------
     found, not_tried : list of Habit, list of str
-        The surest first; the words of those that are known in too few tunnels or members. One habit at a time: those
-        that go together share an effect.
+        The surest first; the words of those that are known in too few tunnels or members, or hardly differ. One
+        habit at a time: those that go together share an effect.
     """
     rows = [row for row in rows if row.shrunk is not None]
     if not rows:
         return [], [words for words, *_ in TRIED.values()]
     values = {name: np.array([np.nan if (value := take(row.kept.summary)) is None else value / step for row in rows])
               for name, (_, step, _, take) in TRIED.items()}
+    values = {name: habit if _spread(habit) >= LEAST_SPREAD else np.full(len(rows), np.nan)
+              for name, habit in values.items()}
     whose = [folded(row.kept.summary.member) or f"?{place}" for place, row in enumerate(rows)]
     cluster = np.unique(whose, return_inverse=True)[1]
     outcome = np.array([row.figure.value for row in rows])
     sd = np.array([sd_of(row.figure) for row in rows])
     found = [_habit(effect) for effect in effects(values, outcome, sd, cluster)]
     return found, [TRIED[name][0] for name in left_out(values, cluster)]
+
+
+def _spread(habit: np.ndarray) -> float:
+    """From the lowest tenth to the highest, in steps: one odd tunnel says nothing of a habit, nor does rounding."""
+    known = habit[~np.isnan(habit)]
+    return float(np.ptp(np.quantile(known, [0.1, 0.9]))) if len(known) else 0.0
 
 
 def _habit(effect: Effect) -> Habit:

@@ -93,7 +93,7 @@ def all_words(found: Comparison) -> list[str]:
     if len(pooled) > 3:
         said.append("The tests' own noise taken off, " + (
             f"tunnels differ by {found.between:.0f} points (standard deviation)." if found.between >= 0.5 else
-            "no difference between tunnels is left."))
+            "these tests show no difference between tunnels; that does not mean that there is none."))
     apart = sum(bool(row.unlike and row.figure) for row in found.rows)
     if apart:
         said.append(f"{_tunnels(apart)} {'was' if apart == 1 else 'were'} tested under other conditions than most; "
@@ -273,7 +273,8 @@ def habits_caution(found: Comparison) -> list[str]:
         said.append("The figure goes with the number of cans: part of the differences may come from the tests and not "
                     "from the tunnels.")
     if found.not_tried:
-        said.append(f"Known in too few tunnels or members to be tried: {'; '.join(found.not_tried)}.")
+        said.append("Known in too few tunnels or members, or too alike in them, to be tried: "
+                    f"{'; '.join(found.not_tried)}.")
     return said
 
 

@@ -15,6 +15,7 @@ from ..compare.rows import Row
 from ..compare.together import YARDSTICK
 from ..compare.words import span
 from ..pattern.floor import Figure
+from ..recheck import points
 from .lettering import clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
 
@@ -350,12 +351,13 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
         _marks(drawn, name, [change.value for change in found], [_mark_at(middle, look) for _, middle in use],
                [_pair_hover(pair) for pair, _ in use], (_hollow if hollow else _full)(look),
                [(change.low, change.high) for change in found] or None, look)
-    _write(drawn, [pair.name for pair in pairs], [_points(change) for change in changes], middles, across, look)
+    told = [points(pair.figure).replace(" points", "") for pair in pairs]
+    _write(drawn, [pair.name for pair in pairs], told, middles, across, look)
     _finish(drawn, tall, across, f"change of {FIGURES[figure]}, whole floor [points]", look)
     return drawn
 
 
 def _pair_hover(pair: Pair) -> str:
     both, when = pair.figure, f"{pair.before.summary.date} to {pair.after.summary.date}"
-    figures = f"{_whole(both.before)} % to {_whole(both.after)} %, {_points(both.change)} points"
+    figures = f"{_whole(both.before)} % to {_whole(both.after)} %, {points(both)}"
     return _hover(pair.name, [f"{when}: {figures}", *pair.unlike])

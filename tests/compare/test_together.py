@@ -1,5 +1,7 @@
 """What goes with unevenness over all tunnels, and what water it costs."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -34,6 +36,17 @@ def test_a_habit_known_in_few_tunnels_is_not_tried():
     found, not_tried = habits_over(rows_of(with_pressure(60.0, count=6))[0])
     assert found == [] and len(not_tried) == 6
     assert habits_over([]) == ([], not_tried)
+
+
+def test_a_habit_in_which_tunnels_hardly_differ_is_not_tried():
+    tests = with_pressure(60.0)
+    for number, item in enumerate(tests):
+        spacing = 0.6 + 0.002 * (number % 2) + 0.4 * (number == 0)  # feet and metres, and one odd tunnel
+        tests[number] = replace(item, summary=replace(item.summary, habits=replace(
+            item.summary.habits, head_spacing=spacing)))
+    found, not_tried = habits_over(rows_of(tests)[0])
+    assert "head spacing" not in [item.name for item in found]
+    assert "distance of the heads over the wetted diameter" in not_tried
 
 
 def test_without_an_effect_few_cooperatives_show_one():
