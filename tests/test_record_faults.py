@@ -191,8 +191,12 @@ VALUES = [
      "correct it"),
     (more("[target]\ndu_low_quarter = inf\n"), "17: target.du_low_quarter: received 'inf', expected a number from 0 to "
      "1,000,000, correct it"),
-    (more('[target]\ndu_low_quarter = "75 %"\n'), "17: target.du_low_quarter: received '75 %', expected a number "
-     "without quotes, write a number such as 75 or 0.5"),
+    (more('[target]\ndu_low_quarter = "75"\n'), "17: target.du_low_quarter: received '75', expected a number in "
+     "percent, without quotes, write a number such as 75"),
+    (more('[target]\ndu_low_quarter = "-5 %"\n'), "17: target.du_low_quarter: received '-5', expected a number from 0 "
+     "to 1,000,000, correct it"),
+    (more('[heads]\nexponent = "50 %"\n'), "17: heads.exponent: received '50 %', expected a number without quotes, "
+     "write a number such as 0.5 or 2"),
     (more('[heads]\nregulated = "yes"\n'), "17: heads.regulated: received 'yes', expected true where the head holds "
      "its flow constant, correct it"),
     (more('[heads]\ninstalled = "2025-04-01"\n'), "17: heads.installed: received '2025-04-01', expected a date such "

@@ -41,7 +41,7 @@ class Field:
 
 NEEDED, CANS, HEADS = "Needed", "Where the cans stand", "Heads and lines"
 RUN, BEDS = "How it was run", "Beds: the cropped ground, if it is not the whole floor"
-ABOUT, SUPPLY = "About the test", "Pressures and supply (kept in the record for later)"
+ABOUT, SUPPLY = "About the test", "Pressures and supply"
 
 # Groups of fields in reading order: (box, part of it) -> fields.
 GROUPS: dict[tuple[str, str], tuple[Field, ...]] = {
@@ -112,7 +112,7 @@ GROUPS: dict[tuple[str, str], tuple[Field, ...]] = {
         Field("test.rechecks", "Id of the test it follows up"),
         Field("test.by", "Made by"),
         Field("test.notes", "Notes"),
-        Field("target.du_low_quarter", "Agreed DUlq in %", "75"),
+        Field("target.du_low_quarter", "Agreed DUlq in %", "75 %"),
     ),
     (SUPPLY, "supply"): (
         Field("supply.kind", "Supply"),

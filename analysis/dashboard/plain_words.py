@@ -188,7 +188,9 @@ def with_labels(text: str) -> str:
     def label(found: re.Match) -> str:
         path = tuple(int(part) - 1 if part.isdigit() else part for part in re.findall(r"\w+", found[0]))
         place = place_of(path)
-        return f"'{place[0]}'" if place else in_words(found[0])
+        if place is None:
+            return in_words(found[0])
+        return f"'{place[0]}'" + (f" ({place[2]})" if place[2] and place[2] not in place[0] else "")
 
     return re.sub(r"\b(?:test|run|floor|cans|heads|lines|supply|pressures|target)(?:\[\d+\])?(?:\.[a-z_]+)+", label,
                   text)

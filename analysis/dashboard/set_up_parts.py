@@ -5,14 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
+from analysis.dashboard.line_names import against_place, keep_lines, taken, unnamed
 from analysis.dashboard.plain_words import Problem, summary
 from analysis.dashboard.replacing import shape, spread, typed
 from analysis.draft_cans import cans_in
 from analysis.figures import plan_sketch
 from analysis.layout import evenly, heads_of
+from analysis.record.doubts import nominal_bore
 from analysis.units import QuantityError, parse
 
 
@@ -120,7 +123,9 @@ def take_out(test: hall.Open, plain: dict[str, Any], number: int) -> None:
         The line, from 0.
     """
     if st.button("Take this line out", key=f"line_out_{number}"):
-        hall.replace_list(test, "lines", [line for place, line in enumerate(plain["lines"]) if place != number])
+        free = unnamed(test, plain)
+        keep_lines(test, [line for place, line in enumerate(plain["lines"]) if place != number],
+                   {place - (place > number) for place in free if place != number})
         st.rerun()
 
 
@@ -136,11 +141,63 @@ def another(test: hall.Open, plain: dict[str, Any]) -> None:
     """
     lines = plain.get("lines") or []
     if st.button("Add a line" if not lines else "Add another line like the last", key="line_add"):
-        names = [name for name in ("left", "right", "middle", *(f"line {count}" for count in range(4, 70)))
-                 if name not in {line.get("name") for line in lines}]
+        # A first name; `line_names.settle` finds the right one as soon as the line has a place.
+        free = unnamed(test, plain)
+        used = taken(plain, free) | {line.get("name") for line in lines}
+        name = next(name for name in ("left", "right", "middle", *(f"line {count}" for count in range(4, 199)))
+                    if name not in used)
         last = {key: value for key, value in lines[-1].items() if key not in ("name", "x")} if lines else {}
-        hall.replace_list(test, "lines", [*lines, {"name": names[0], **last}])
+        keep_lines(test, [*lines, {"name": name, **last}], free | {len(lines)})
         st.rerun()
+    if len(lines) > 1 and unnamed(test, plain):
+        st.text("Lines are called by where they hang, from the left edge, until you name them.")
+
+
+def about_line(plain: dict[str, Any], number: int, units: str) -> None:
+    """Say under a line's fields what is doubtful in them.
+
+    Parameters
+    ----------
+    plain : dict
+        The draft's plain values.
+    number : int
+        The line, from 0.
+    units : str
+        ``metric`` or ``US``.
+    """
+    name = against_place(plain).get(number)
+    if name:
+        st.warning(name)
+    try:
+        pipe = nominal_bore(parse(plain["lines"][number].get("pipe", ""), "length"), units)
+    except QuantityError:
+        return
+    if pipe:
+        st.warning(f"Inside diameter of the tube: {pipe}.")
+
+
+def section(test: hall.Open, title: str, needed: bool) -> DeltaGenerator:
+    """A section that opens by itself where something in it is missing, and that only the person closes.
+
+    Parameters
+    ----------
+    test : Open
+        The draft.
+    title : str
+        What it is about.
+    needed : bool
+        Whether something in it is missing now.
+
+    Returns
+    -------
+    DeltaGenerator
+        To put fields in.
+    """
+    # Taking `expanded` back would fold it under the finger as soon as what was missing is filled in.
+    name = f"opened {test.draft} {title}"
+    opened = needed or st.session_state.get(name, False)
+    st.session_state[name] = opened
+    return st.expander(title, expanded=opened, key=f"section_{title.partition(':')[0].replace(' ', '_').lower()}")
 
 
 def sketch(plain: dict[str, Any], units: str) -> None:

@@ -14,7 +14,7 @@ from ..units_shown import in_system, system_of
 from .faults import key_text
 from .keys import path_order
 from .model import Record
-from .places import Path, head_places
+from .places import Path, all_lines_named, head_places
 from .types import FLOOR_PARTS, WATER_PARTS, Usual
 
 # Nominal pipe sizes whose name is not their bore; the typical bores of polyethylene tube that is made
@@ -185,17 +185,57 @@ def _lines(record: Record) -> list[Doubt]:
             key = "closes_at" if line.closes_at else "opens_at"
             found.append(_doubt(("lines", number, key), f"received {closes.text} to close and {opens.text} to open, "
                                 "expected a head to close below the pressure that opens it, check both", WATER_PARTS))
-        for size, bore in NOMINAL_BORES.items():
-            if line.pipe and abs(line.pipe.si - parse(size, "length").si) < 5e-5:
-                found.append(_doubt(
-                    ("lines", number, "pipe"), f"{line.pipe.text} is the name of a pipe size, and the real bore is "
-                    f"often another (about {in_system(bore, 'length', system)}, from memory): measure it, or say "
-                    "what the maker states", ()))
+    found += _named_pipes(record, system)
     heads = record.heads
     if heads and heads.opens_at and heads.closes_at and heads.closes_at.si > heads.opens_at.si:
         found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text} to close and "
                             f"{heads.opens_at.text} to open, expected a head to close below the pressure that opens "
                             "it, check both", WATER_PARTS))
+    return found
+
+
+def nominal_bore(pipe: Quantity, system: str) -> str:
+    """Ask about an inside diameter that is the name of a pipe size.
+
+    Parameters
+    ----------
+    pipe : Quantity [m]
+        As it was entered.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        A sentence without full stop that begins with what was entered; empty where nothing is to be asked.
+    """
+    bore = _bore_of(pipe)
+    return f"{pipe.text} {_is_a_name(bore, system)}" if bore else ""
+
+
+def _bore_of(pipe: Quantity) -> str:
+    sizes = (size for size in NOMINAL_BORES if abs(pipe.si - parse(size, "length").si) < 5e-5)
+    return next((NOMINAL_BORES[size] for size in sizes), "")
+
+
+def _is_a_name(bore: str, system: str) -> str:
+    return (f"is the name of a pipe size, and the real bore is often another (about "
+            f"{in_system(bore, 'length', system)}, from memory): measure it, or say what the maker states")
+
+
+def _named_pipes(record: Record, system: str) -> list[Doubt]:
+    """One doubt for each text, with the names of all lines that have it where there are several lines."""
+    lines = record.lines or []
+    same: dict[str, list[int]] = {}
+    for number, line in enumerate(lines):
+        if line.pipe and _bore_of(line.pipe):
+            same.setdefault(line.pipe.text, []).append(number)
+    found = []
+    for numbers in same.values():
+        path = ("lines", numbers[0], "pipe")
+        says = nominal_bore(lines[numbers[0]].pipe, system)
+        who = all_lines_named(*(lines[number].name for number in numbers))
+        found.append(_doubt(path, says, ()) if len(lines) == 1 else Doubt(path, f"The tube of {who}: {says}.", ()))
     return found
 
 

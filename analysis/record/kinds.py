@@ -10,6 +10,7 @@ from typing import Any
 from ..units import Quantity
 from .keys import field_of, inner_model
 from .model import Record
+from .told import TOLD
 
 
 def key_type(parts: list[str]) -> str:
@@ -57,7 +58,7 @@ def choices(parts: list[str]) -> list[str]:
 
 
 def about(parts: list[str]) -> str:
-    """Say what a key is.
+    """Say what a key is, for a person who fills its field.
 
     Parameters
     ----------
@@ -67,10 +68,12 @@ def about(parts: list[str]) -> str:
     Returns
     -------
     str
-        The model's description; empty for an unknown key.
+        What is told of it, else the model's description; empty for an unknown key.
     """
     field = _field(parts)
-    return (field.description or "") if field else ""
+    told = TOLD.get(".".join(part for part in parts if not part.isdigit()))
+    return told or ((field.description or "").replace(", in quotes", "").replace(", without quotes", "")
+                    if field else "")
 
 
 def _field(parts: list[str]) -> Any:

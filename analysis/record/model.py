@@ -21,6 +21,7 @@ from .types import (
     Long,
     Name,
     Number,
+    Percent,
     Place,
     Reading,
     RunTime,
@@ -98,7 +99,7 @@ class Floor(_Section):
 class Target(_Section):
     """What installer and owner agreed."""
 
-    du_low_quarter: Annotated[Number, Usual(1, 100, ())] | None = _key("the agreed DUlq in percent, a number")
+    du_low_quarter: Annotated[Percent, Usual(1, 100, ())] | None = _key("the agreed DUlq in percent, a number")
     figure: Literal["at the cans", "whole floor"] | None = _key("which figure the target is for")
 
 

@@ -64,6 +64,27 @@ def lines_named(one: str, two: str) -> str:
     return " and ".join(names) if (one in names or two in names) else f"lines {one} and {two}"
 
 
+def all_lines_named(*names: str) -> str:
+    """Call any number of lines by their names.
+
+    Parameters
+    ----------
+    *names : str
+        As in the record, at least one.
+
+    Returns
+    -------
+    str
+        ``line left``; ``lines left, middle and right``; ``line 4, line 5 and line right``.
+    """
+    if len(names) == 1:
+        return line_named(names[0])
+    said = [line_named(name) for name in names]
+    if not set(names) & set(said):
+        said = [f"lines {names[0]}", *names[1:]]
+    return f"{', '.join(said[:-1])} and {said[-1]}"
+
+
 def lines_from_the_left(record: Record) -> list[Line]:
     """List the lines that have heads.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -146,11 +147,25 @@ def _real(value: Any) -> Any:
 def _number(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise QuantityError(
-            f"received {clip_text(value)}", "expected a number without quotes", "write a number such as 75 or 0.5"
+            f"received {clip_text(value)}", "expected a number without quotes", "write a number such as 0.5 or 2"
         )
     if not 0 <= value <= 1e6:
         raise QuantityError(f"received {clip_text(value)}", "expected a number from 0 to 1,000,000", "correct it")
     return value
+
+
+def _percent(value: Any) -> Any:
+    """A number in percent, with or without its sign."""
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return _number(value)
+    signed = re.fullmatch(r"\s*(.{1,40}?)\s*(%|percent|per cent)\s*", value, re.I) if isinstance(value, str) else None
+    try:
+        number = parse_number(signed[1] if signed else "no number")
+    except QuantityError:
+        raise QuantityError(
+            f"received {clip_text(value)}", "expected a number in percent, without quotes", "write a number such as 75"
+        ) from None
+    return _number(int(number) if number.is_integer() else number)
 
 
 def _day(value: Any) -> Any:
@@ -185,6 +200,7 @@ def _weights(value: Any) -> Any:
 Weights = Annotated[str | list, PlainValidator(_weights)]
 Reading = Annotated[int | float, BeforeValidator(_real)]
 Number = Annotated[int | float, BeforeValidator(_number)]
+Percent = Annotated[int | float, BeforeValidator(_percent)]
 Whole = Annotated[int, BeforeValidator(_whole)]
 Day = Annotated[datetime.date, PlainValidator(_day)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]

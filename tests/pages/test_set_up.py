@@ -6,10 +6,13 @@ import re
 import pytest
 
 from analysis.dashboard import form
-from analysis.dashboard.plain_words import problems
+from analysis.dashboard.plain_words import problems, with_labels
 from analysis.draft_record import NEW_TEST, plain_of, record_of
 from analysis.drafts import Drafts
 from analysis.drafts.changes import Change
+from analysis.record.doubts import doubts
+from analysis.record.kinds import about
+from analysis.record.told import TOLD, without_keys
 from analysis.samples import sample_text
 from analysis.units import parse
 
@@ -191,3 +194,175 @@ def test_a_line_taken_out_leaves_the_fields_of_the_other():
     field(app, "Title of this test").set_value("Next").run()
     assert [line["name"] for line in json.loads(Drafts().values(draft)["lines"])] == [other]
     assert plain_of(Drafts().values(draft))[0]["lines"][0]["name"] == other
+
+
+def test_a_percent_sign_is_taken_and_a_word_is_told_a_fitting_number():
+    for text in ("75%", "75 %", "75 percent", "75"):
+        record, faults, _ = record_of({"base": GRID, "target.du_low_quarter": text})
+        assert not faults and record.target.du_low_quarter == 75, text
+    assert record_of({"base": GRID, "target.du_low_quarter": "72,5 %"})[0].target.du_low_quarter == 72.5
+    assert said({**PLACED, "target.du_low_quarter": "three quarters"}) == [
+        "'Agreed DUlq in %' (in 'About the test'): 'three quarters' does not fit, needed is a number in percent: "
+        "write a number such as 75."]
+    assert said({**PLACED, "target.du_low_quarter": "75 %"}) == []
+
+
+def plain_words(text):
+    return set(re.findall(r"[a-z]+", text.lower())) - {
+        "the", "a", "an", "is", "was", "it", "its", "of", "from", "in", "to", "what", "or", "s", "were", "this", "that"}
+
+
+@pytest.mark.parametrize("key", ["cans.reads", "cans.unit", "run.duration", "run.metered", "run.water", "run.wind",
+                                 "run.sides", "supply.kind", "supply.hose.length", "pressures.0.at", "lines.0.fed_from",
+                                 "cans.stagger", "cans.across", "cans.exposed", "heads.flow", "test.purpose"])
+def test_a_help_says_more_than_its_label(key):
+    box, part = next(place for place, fields in form.GROUPS.items()
+                     if any(one.key == key.replace("0", "#") for one in fields))
+    one = next(one for one in form.group(box, part) if one.key == key)
+    more = plain_words(about(key.split("."))) - plain_words(one.label)
+    assert len(more) >= 5, more
+
+
+def test_no_help_speaks_of_quotes():
+    assert not [one.key for fields in form.GROUPS.values() for one in fields
+                if re.search("in quotes|without quotes", about(one.key.replace("#", "0").split(".")))]
+
+
+def test_every_key_that_is_told_of_has_a_field():
+    fields = {one.key.replace(".#", "") for group in form.GROUPS.values() for one in group}
+    assert set(TOLD) <= fields
+
+
+def test_the_section_of_the_supply_says_what_it_is_for():
+    app = page("set_up", new_test(PLACED))
+    assert "Pressures and supply" in [box.label for box in app.expander]
+    assert "Causes, fixes and the plan use what stands here at once." in words(app)
+
+
+# --- names of lines ---------------------------------------------------------------------------------
+
+
+def hang(app, number, place):
+    app.text_input(key=next(item.key for item in app.text_input if f" lines.{number}.x " in item.key)).set_value(place)
+    return app.run()
+
+
+def lines_of(draft):
+    return [(line["name"], line.get("x")) for line in plain_of(Drafts().values(draft))[0].get("lines", [])]
+
+
+def three_lines(places):
+    draft = new_test({**PLACED, "floor.width": "24 ft"})
+    app = page("set_up", draft)
+    for number, place in enumerate(places):
+        app.button(key="line_add").click().run()
+        hang(app, number, place)
+    assert not app.exception
+    return draft, app
+
+
+@pytest.mark.parametrize(("places", "names"), [
+    (["4 ft", "20 ft"], ["left", "right"]), (["20 ft", "4 ft"], ["right", "left"]),
+    (["4 ft", "12 ft", "20 ft"], ["left", "middle", "right"]),
+    (["12 ft", "20 ft", "4 ft"], ["middle", "right", "left"]),
+    (["4 ft", "20 ft", "12 ft", "8 ft"], ["line 1", "line 4", "line 3", "line 2"]),
+    (["4 ft", "4 ft"], ["left", "right"]),
+])
+def test_lines_that_nobody_named_are_called_by_where_they_hang(places, names):
+    draft, app = three_lines(places)
+    assert [name for name, _ in lines_of(draft)] == names
+    assert [field(app, f"Name of line {number}").value for number in range(1, len(names) + 1)] == names
+    assert "hangs" not in "\n".join(item.value for item in app.warning)
+
+
+def test_readings_follow_the_line_they_were_made_on():
+    draft, app = three_lines(["4 ft", "12 ft"])
+    Drafts().put(draft, [Change("pressures", json.dumps([
+        {"at": "line", "line": "right", "value": "2 bar"}, {"at": "supply", "value": "3 bar"},
+        {"at": "line", "line": "left", "value": "1 bar"}]), 900),
+        Change("head_flows.0.line", "right", 901)], "seed")
+    app.run().button(key="line_add").click().run()
+    hang(app, 2, "20 ft")
+    assert [name for name, _ in lines_of(draft)] == ["left", "middle", "right"]
+    plain = plain_of(Drafts().values(draft))[0]
+    assert [item.get("line") for item in plain["pressures"]] == ["middle", None, "left"]
+    assert [item["value"] for item in plain["pressures"]] == ["2 bar", "3 bar", "1 bar"]
+    assert plain["head_flows"] == [{"line": "middle"}]
+    assert Drafts().clashes(draft) == []
+
+
+def test_a_name_that_was_typed_stays_and_a_contradiction_is_said():
+    draft, app = three_lines(["4 ft", "12 ft"])
+    field(app, "Name of line 1").set_value("right").run()
+    field(app, "Name of line 2").set_value("left").run()
+    assert lines_of(draft) == [("right", "4 ft"), ("left", "12 ft")]
+    said_so = [item.value for item in app.warning]
+    assert said_so == ["The line named right hangs left of the line named left: correct the name or the distance from "
+                       "the left edge.",
+                       "The line named left hangs right of the line named right: correct the name or the distance from "
+                       "the left edge."]
+    app.button(key="line_add").click().run()
+    hang(app, 2, "20 ft")
+    assert [name for name, _ in lines_of(draft)][:2] == ["right", "left"]
+
+
+def test_lines_of_a_record_keep_their_names():
+    draft = begin(sample_text("blocked-head"))
+    before = [name for name, _ in lines_of(draft)]
+    app = page("set_up", draft)
+    hang(app, 0, "20 ft")
+    assert [name for name, _ in lines_of(draft)] == before
+    app.button(key="line_add").click().run()
+    hang(app, len(before), "1 ft")
+    assert [name for name, _ in lines_of(draft)][:len(before)] == before
+
+
+def test_a_line_that_is_gone_leaves_its_name_to_its_readings():
+    draft, app = three_lines(["4 ft", "12 ft", "20 ft"])
+    Drafts().put(draft, [Change("pressures.0.line", "right", 900)], "seed")
+    app.run().button(key="line_out_2").click().run()
+    assert lines_of(draft) == [("left", "4 ft"), ("middle", "12 ft")]  # 'right' would take the reading of another line
+    Drafts().put(draft, [Change("pressures.0.line", "", 901)], "seed")
+    app.run()
+    assert lines_of(draft) == [("left", "4 ft"), ("right", "12 ft")]
+
+
+# --- the name of a pipe size ------------------------------------------------------------------------
+
+
+def test_a_pipe_size_is_asked_about_beside_its_field_and_once_on_the_map():
+    text = GRID + "".join(
+        f'[[lines]]\nname = "{name}"\nx = "{x} m"\nfirst = "1 m"\nspacing = "1 m"\ncount = 3\npipe = "3/4 in"\n'
+        for name, x in (("left", 1), ("middle", 2), ("right", 3))) + '[run]\nduration = "30 min"\nlines = "together"\n'
+    text = re.sub(r"\[run\]\n(?:(?!\[).*\n)*", "", text, count=1)
+    app = page("set_up", begin(text))
+    beside = [item.value for item in app.warning if "pipe size" in item.value]
+    assert len(beside) == 3 and beside[0].startswith(
+        "Inside diameter of the tube: 3/4 in is the name of a pipe size, and the real bore is often another (about ")
+    [one] = [item.says for item in doubts(record_of({"base": text})[0])]
+    assert one.startswith("The tube of lines left, middle and right: 3/4 in is the name of a pipe size, ")
+    shown = words(page("map", begin(text)))
+    assert shown.count("is the name of a pipe size") == 1 and "lines left, middle and right" in shown
+
+
+def test_a_bore_raises_no_question():
+    assert not page("set_up", new_test({**PLACED, **LINE, "lines.0.pipe": "20.9 mm"})).warning
+
+
+@pytest.mark.parametrize(("text", "wanted"), [
+    ("lines[2].pipe: received 2 m.", "The inside diameter of the tube (line right): received 2 m."),
+    ("lines[1]: received no places of heads.", "Line left: received no places of heads."),
+    ("supply.hose.length: received 0 m.", "The length of the hose of the supply: received 0 m."),
+    ("pressures[2].value: received 99 bar.", "The gauge reading (gauge 2): received 99 bar."),
+    ("How long water stood is not in the record (cans.exposed); the run was taken.",
+     "How long water stood is not in the record; the run was taken."),
+    ("The tube of lines left and right: 3/4 in is a name.", "The tube of lines left and right: 3/4 in is a name."),
+])
+def test_a_reader_without_the_file_sees_no_keys(text, wanted):
+    assert without_keys(text, record_of({"base": sample_text("blocked-head")})[0]) == wanted
+
+
+def test_a_caution_on_the_page_says_which_line_it_is_about():
+    assert with_labels("lines[2].pipe: received 2 m") == "'Inside diameter of the tube' (line 2): received 2 m"
+    assert with_labels("lines[2].name: received") == "'Name of line 2': received"
+    assert with_labels("heads.flow: received 0 L/h") == "'Flow of one head': received 0 L/h"

@@ -7,10 +7,12 @@ from analysis.dashboard.fields import fields
 from analysis.dashboard.frame import onward
 from analysis.dashboard.plain_words import problems
 from analysis.dashboard.replacing import typed
-from analysis.dashboard.set_up_parts import another, cans_evenly, sketch, still_needed, take_out
+from analysis.dashboard.line_names import settle
+from analysis.dashboard.set_up_parts import (
+    about_line, another, cans_evenly, section, sketch, still_needed, take_out)
 from analysis.draft_record import plain_of
 
-test = hall.current()
+test = settle(hall.current())
 hall.heading("Set up the test", test)
 plain, _ = plain_of(test.values)
 record, faults, unread = hall.read(test)
@@ -30,8 +32,8 @@ def group(box: str, part: str, number: int = 0, columns: int = 2) -> None:
 
 
 def closed_box(title: str):
-    """A box that opens by itself where something in it is missing."""
-    return st.expander(title, expanded=title in boxes_with_faults)
+    """A box that opens by itself where something in it is missing, and stays open."""
+    return section(test, title, title in boxes_with_faults)
 
 
 st.subheader(form.NEEDED)
@@ -58,6 +60,7 @@ lines = plain.get("lines") or []
 for number in range(len(lines)):
     with st.container(border=True):
         group(form.HEADS, "line", number)
+        about_line(plain, number, units)
         take_out(test, plain, number)
 another(test, plain)
 if len(lines) > 1 or plain.get("run", {}).get("lines"):
@@ -73,6 +76,7 @@ with closed_box(form.BEDS):
 with closed_box(form.ABOUT):
     group(form.ABOUT, "about")
 with closed_box(form.SUPPLY):
+    st.text("Causes, fixes and the plan use what stands here at once.")
     group(form.SUPPLY, "supply")
     for number in range(len(plain.get("pressures") or []) + 1):
         group(form.SUPPLY, "gauge", number, columns=5)
