@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from functools import reduce
 from typing import TYPE_CHECKING
 
+from .meanings import interval
+from .record.model import Record
+from .record.told import without_keys
 from .soak import HOLDS_SOURCE, INTAKE_SOURCE, SOAK_SOURCE, STANDS_MM
 from .units_shown import show, shown_unit, shown_value
 from .watering.need import USED_SOURCE
@@ -11,10 +16,14 @@ from .watering.need import USED_SOURCE
 if TYPE_CHECKING:  # what comes with causes and watering is not needed to speak of them
     from .causes import Cause, Unevenness
     from .pattern.floor import Figure
+    from .results import Result
     from .watering import Run, Watering
 
 _STRENGTHS = ((0.75, "strong"), (0.5, "likely"), (0.25, "perhaps"), (0.0, "a hint"))
 TOLD = 0.25  # strength from which a cause is told in full
+_WORDS = {"heads_at": "a list of its heads", "most_flow": "the largest flow", "cut_out": "where it stops",
+          'at = "line"': "the place 'line'"}
+_KEYED = re.compile(r"(\w+(?:\[\d+\])?(?:\.\w+(?:\[\d+\])?)*)(: .*)", re.S)
 
 
 def strength_means(strength: float) -> str:
@@ -237,3 +246,74 @@ def money(plan: Watering, price: float) -> str:
     each, extra = (value / 1e3 * price for value in (plan.chosen.litres.value, plan.extra_l))
     week = "" if plan.week_l is None else f", {plan.week_l.value / 1e3 * price:.2f} a week"
     return f"At that price each watering costs {each:.2f}{week}; unevenness makes {extra:.2f} of it."
+
+
+def target_words(record: Record, result: Result) -> list[str]:
+    """Hold the agreed DUlq against the test, at the cans and over the whole floor.
+
+    Parameters
+    ----------
+    record : Record
+        What was tested.
+    result : Result
+        From `assess.assess`.
+
+    Returns
+    -------
+    list of str
+        What was agreed, then each figure with its verdict, the agreed one first; empty without a target.
+    """
+    if record.target is None or record.target.du_low_quarter is None:
+        return []
+    wanted, figure = record.target.du_low_quarter, record.target.figure
+    whole = ("The whole floor is not estimated in this test, so the target cannot be held against it."
+             if result.whole_floor is None else _floor_verdict(wanted, result.whole_floor.du_low_quarter))
+    both = [_cans_verdict(wanted, result.at_the_cans.du_low_quarter), whole]
+    agreed = {"at the cans": " at the cans.", "whole floor": " over the whole floor.",
+              None: "; for which figure is not said."}[figure]
+    return [f"Agreed: DUlq of {wanted:g} %{agreed}", *(both[::-1] if figure == "whole floor" else both)]
+
+
+def _cans_verdict(wanted: float, found: float) -> str:
+    shown = f"{found:.0f}"
+    if (float(shown) >= wanted) != (found >= wanted):
+        shown = f"{found:.2f}"  # rounded, the figure would contradict the verdict
+    return f"At the cans it is {shown} %: {'met' if found >= wanted else 'not met'}."
+
+
+def _floor_verdict(wanted: float, found) -> str:
+    word = ("met" if found.low >= wanted else "not met" if found.high < wanted else
+            f"open, {wanted:g} % lies within the 90 % interval")
+    return f"Over the whole floor it is {interval(found)}: {word}."
+
+
+def plain_cautions(record: Record, cautions: list[str]) -> list[str]:
+    """Write cautions for somebody who does not know the record's file.
+
+    Parameters
+    ----------
+    record : Record
+        What was tested.
+    cautions : list of str
+        Of a result; those about a value begin with its key.
+
+    Returns
+    -------
+    list of str
+        Keys in words; what is said alike of several lines (or gauges) is said once.
+    """
+    groups: dict[tuple[str, str], list[str]] = {}
+    for caution in cautions:
+        found = _KEYED.fullmatch(caution)
+        key, rest = found.groups() if found and "[" in found[1] else ("", caution)
+        groups.setdefault((re.sub(r"\d+", "#", key), rest), []).append(key)
+    return [_said_once(record, keys, rest) for (_, rest), keys in groups.items()]
+
+
+def _said_once(record: Record, keys: list[str], rest: str) -> str:
+    """One sentence for values that are doubted alike: ``The tube of it (line left and line right): received ...``."""
+    said = without_keys(keys[0] + rest, record)
+    owners = [without_keys(key, record).partition(" (")[2].removesuffix(")") for key in dict.fromkeys(keys)]
+    if len(owners) > 1 and all(owners):
+        said = said.replace(f"({owners[0]})", f"({', '.join(owners[:-1])} and {owners[-1]})", 1)
+    return reduce(lambda so_far, word: so_far.replace(*word), _WORDS.items(), said)

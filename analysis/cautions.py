@@ -10,6 +10,7 @@ from . import yardsticks
 from .catch import Catch, rate_from_depth, run_minutes
 from .odd_cans import odd_cans
 from .record.model import Record
+from .units import from_si
 from .units_shown import show
 
 # The usual cautions of the trade, in own words; common practice, no source. Local codes and licensed practice
@@ -136,8 +137,10 @@ def _volume(record, catch, system):
     area = cans.opening_area.to("cm2") if cans.opening_area else np.pi / 4 * cans.opening.to("cm") ** 2
     mean = float(np.average(catch.read_mm[catch.counted])) * area / 10
     if mean < yardsticks.LEAST_MEAN_ML:
-        yield (f"The mean can held {mean:.0f} mL; {yardsticks.LEAST_MEAN_ML:.0f} mL or more keep the reading error "
-               f"small ({yardsticks.LEAST_MEAN_ML_SOURCE}). Run longer.")
+        held, least = (f"{from_si(ml / 1e6, 'fl oz', 'volume'):.2f} fl oz" if system == "US" else f"{ml:.0f} mL"
+                       for ml in (mean, yardsticks.LEAST_MEAN_ML))
+        yield (f"The mean can held {held}; {least} or more keep the reading error small "
+               f"({yardsticks.LEAST_MEAN_ML_SOURCE}). Run longer.")
 
 
 def _evaporation(record, catch, system):

@@ -9,6 +9,7 @@ from .cautions import SAFETY
 from .dry_spots import PART_OF_MEAN
 from .paper import PlanView, new_page, to_bytes
 from .paper.page import FAINT, Page
+from .plan.layouts import tape_text
 from .record.model import Record
 from .record.places import head_places, line_named
 from .results import Result
@@ -16,16 +17,10 @@ from .units_shown import show
 from .yardsticks import SURVEYS
 
 KIND = "Handover"
+_FILTER_LOADED = 28e3  # [Pa] more than when clean; from memory
 MOST_CAUSES, MOST_FIXES, MOST_SPOTS = 4, 3, 8  # told in full; the rest is in the record's own result
-CARE = (
-    "Clean the filter when it takes about 28 kPa (4 psi) more than when clean, and at the start of each season: shut, "
-    "vent, check for zero pressure, open.",
-    "Flush each line at its far end until the water is clear, at the start of each season and after every repair.",
-    "Walk the lines while they run once a month: every head turns, none drips, none hangs askew.",
-    "Read the pressure at the regulator and at the last head of each line, and hold it against the baseline above.",
-    "Before frost: drain lines, filter bowl, regulator and anti-drip valves.",
-    "Repeat this test after every change of lines or heads, and each season, with the cans at the same places.",
-)
+_SIGNATURES = 48.0  # [mm] for two headings and the blanks to sign
+_RING = 2.2  # [mm] radius round the number of a head that stands out
 LIMITS = (
     "The figures hold for this run: its pressure, wind and sides. Another day may differ.",
     "The yardsticks rate figures at the cans, because they come from catch tests; the figure for the whole floor is an "
@@ -34,6 +29,30 @@ LIMITS = (
     "parts.",
     "Nothing here replaces local codes or the advice of a licensed installer, electrician or water authority.",
 )
+
+
+def care(system: str) -> tuple[str, ...]:
+    """List what keeps a system even through the season.
+
+    Parameters
+    ----------
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    tuple of str
+        Whole sentences.
+    """
+    return (
+        f"Clean the filter when it takes about {show(_FILTER_LOADED, 'pressure', system)} more than when clean, and at "
+        "the start of each season: shut, vent, check for zero pressure, open.",
+        "Flush each line at its far end until the water is clear, at the start of each season and after every repair.",
+        "Walk the lines while they run once a month: every head turns, none drips, none hangs askew.",
+        "Read the pressure at the regulator and at the last head of each line, and hold it against the baseline above.",
+        "Before frost: drain lines, filter bowl, regulator and anti-drip valves.",
+        "Repeat this test after every change of lines or heads, and each season, with the cans at the same places.",
+    )
 
 
 def make_handover(record: Record, result: Result, system: str = "metric", paper: str = "A4") -> bytes:
@@ -53,7 +72,7 @@ def make_handover(record: Record, result: Result, system: str = "metric", paper:
     Returns
     -------
     bytes
-        A PDF of two to four pages that prints well in grey.
+        A PDF of two to four pages, more with long notes, that prints well in grey.
 
     Raises
     ------
@@ -70,7 +89,7 @@ def _what(page: Page, record: Record, result: Result, system: str) -> None:
     test, run, cans = record.test, record.run, result.catch
     page.heading(f"{KIND}: {test.title}", 0)
     heads = [len(head_places(line)) for line in record.lines or []]
-    size = f"{show(record.floor.width.si, 'place', system)} by {show(record.floor.length.si, 'place', system)}"
+    size = f"{tape_text(record.floor.width.si, system)} by {tape_text(record.floor.length.si, system)}"
     conditions = [f"wind {run.wind.text}" if run.wind else "wind not noted",
                   f"sides {run.sides}" if run.sides else "sides not noted"]
     page.facts([(name, text) for name, text in (
@@ -81,7 +100,7 @@ def _what(page: Page, record: Record, result: Result, system: str) -> None:
         ("Run", f"{run.duration.text}" + (f", lines {run.lines}" if run.lines else "") + "; " + ", ".join(conditions)),
         ("Cans", f"{cans.used} of {cans.cans} in the figures, {cans.set_aside} set aside, {cans.missing} without a "
                  f"reading; read as {record.cans.reads}"),
-        ("Notes", " ".join((test.notes or "").split())[:400]),
+        ("Notes", " ".join((test.notes or "").split())),
     ) if text])
 
 
@@ -106,7 +125,7 @@ def _figures(page: Page, record: Record, result: Result, system: str) -> None:
     page.table(["", "at the cans", "whole floor (90 % interval)"], rows, (5, 3, 4))
     page.points([meanings.du_low_quarter_means(cans.du_low_quarter, system),
                  "DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter),
-                 "CU: " + meanings.yardstick_means("cu", cans.cu), *_target(record, result),
+                 "CU: " + meanings.yardstick_means("cu", cans.cu), *advice.target_words(record, result),
                  *filter(None, [meanings.cans_and_floor(result)]),
                  f"Surveys found a mean DUlq of {SURVEYS[0].value:.0f} % in {SURVEYS[0].says} ({SURVEYS[0].source})."])
 
@@ -119,62 +138,91 @@ def _before(page: Page, record: Record, result: Result, system: str) -> None:
     page.points([*found.says, *found.unlike], size=8.5)
 
 
-def _target(record: Record, result: Result) -> list[str]:
-    target = record.target
-    if target is None or target.du_low_quarter is None:
-        return []
-    figure = target.figure or "at the cans"
-    if figure == "whole floor":
-        if result.whole_floor is None:
-            return [f"Agreed: DUlq of {target.du_low_quarter:g} % on the whole floor; that estimate is closed."]
-        found = result.whole_floor.du_low_quarter
-        word = ("met" if found.low >= target.du_low_quarter else "not met" if found.high < target.du_low_quarter else
-                "open: the interval holds it")
-    else:
-        word = "met" if result.at_the_cans.du_low_quarter >= target.du_low_quarter else "not met"
-    return [f"Agreed: DUlq of {target.du_low_quarter:g} % "
-            f"{'on the whole floor' if figure == 'whole floor' else figure}: {word}."]
-
-
 def _map(page: Page, record: Record, result: Result, system: str) -> None:
     by_heads = result.floor is not None and result.floor.estimate.how == "heads"
-    seen = result.floor if by_heads else result.surface
-    mean = result.whole_floor.mean_mm.value if by_heads else result.catch.mean_mm
     room = 112.0
     if page.will_page_break(room + 16):
         page.add_page()
     page.heading(f"Depth on the ground, by {'the pattern of the heads' if by_heads else 'the cans'}")
     top, width = page.get_y(), 0.52 * page.epw
     view = PlanView(page, (page.l_margin, top, width, room), (record.floor.width.si, record.floor.length.si))
-    depth = np.asarray(seen.depth_mm, float)
-    x, y, part = _coarse(np.asarray(seen.x), np.asarray(seen.y), depth / mean)
-    view.cells(x, y, part, PART_OF_MEAN)
-    view.frame()
-    view.lines([(line.name, line.x.si, head_places(line)) for line in record.lines or []])
-    used = result.cans.counted
-    view.marks([(float(across), float(along), f"{100 * value / result.catch.mean_mm:.0f}") for across, along, value in
-                zip(result.cans.x[used], result.cans.y[used], result.cans.depth_mm[used], strict=True)], size=5.2)
-    view.marks([(head.x_m, head.y_m, str(head.number)) for head in result.heads if head.suspect], size=6.5, ring=2.2,
-               bold=True)
+    dots = _drawn(view, record, result, by_heads)
     bottom = max(view.bottom + 8, page.get_y())
-    left = page.l_margin
+    left, sheet = page.l_margin, page.page_no()
     page.l_margin = page.l_margin + width + 4
     page.set_xy(page.l_margin, top)
-    page.para("Greyer ground is wetter; a heavy line encloses ground under 75 % of the mean; numbers are the cans' "
-              "depth in percent of their mean; a ring with a number is a head that stands out. The inlet end is "
-              "below.", size=8, grey=FAINT)
-    page.para(f"Dry ground (under {100 * PART_OF_MEAN:.0f} % of the mean), driest first:" if result.dry_spots else
-              f"No ground of 0.5 m² or more under {100 * PART_OF_MEAN:.0f} % of the mean.", size=8.5, bold=True)
+    _beside_the_map(page, result, system, by_heads, dots)
+    suspects = [meanings.suspect_means(head, system) for head in result.heads if head.suspect][:MOST_SPOTS]
+    beside = not page.will_page_break(page.points_height(suspects, size=8) + 6)
+    if beside:
+        _stand_out(page, suspects)
+    page.l_margin = left
+    page.set_y((max(bottom, page.get_y()) if page.page_no() == sheet else page.get_y()) + 2)
+    if not beside:  # below the map, over the whole width
+        _stand_out(page, suspects)
+
+
+def _stand_out(page: Page, suspects: list[str]) -> None:
+    if suspects:
+        if page.will_page_break(16):  # its title does not stand alone
+            page.add_page()
+        page.para("Heads that stand out:", size=8.5, bold=True)
+        page.points(suspects, size=8)
+
+
+def _whose_mean(result: Result, by_heads: bool) -> tuple[str, float]:
+    """Whose mean is 100 % on the map, as on the dashboard's: of the whole floor on a map of the heads' pattern [mm]."""
+    if by_heads and result.whole_floor is not None:
+        return "the whole floor", result.whole_floor.mean_mm.value
+    return "the cans", result.catch.mean_mm
+
+
+def _drawn(view: PlanView, record: Record, result: Result, by_heads: bool) -> bool:
+    """Draw the map; tells whether some can is only a dot."""
+    seen = result.floor if by_heads else result.surface
+    _, mean = _whose_mean(result, by_heads)
+    view.cells(*_coarse(np.asarray(seen.x), np.asarray(seen.y), np.asarray(seen.depth_mm, float) / mean), PART_OF_MEAN)
+    view.frame()
+    view.lines([(line.name, line.x.si, head_places(line)) for line in record.lines or []])
+    suspects = [head for head in result.heads if head.suspect]
+    places = view.values(can_values(result, mean), taken=[(head.x_m, head.y_m, _RING) for head in suspects])
+    view.marks([(head.x_m, head.y_m, str(head.number)) for head in suspects], size=6.5, ring=_RING, bold=True)
+    return None in places
+
+
+def can_values(result: Result, mean_mm: float) -> list[tuple[float, float, str]]:
+    """Write the cans' depths in percent of a mean.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+    mean_mm : float [mm]
+        What is 100 %.
+
+    Returns
+    -------
+    list of (x, y, text)
+        Places in m; the driest first, because its number must find room on a map.
+    """
+    cans, used = result.cans, result.cans.counted
+    order = sorted(zip(cans.depth_mm[used], cans.x[used], cans.y[used], strict=True))
+    return [(float(across), float(along), f"{100 * value / mean_mm:.0f}") for value, across, along in order]
+
+
+def _beside_the_map(page: Page, result: Result, system: str, by_heads: bool, dots: bool) -> None:
+    whose, mean = _whose_mean(result, by_heads)
+    limit = f"{100 * PART_OF_MEAN:.0f} %"
+    page.para(f"100 %, for the ground and for the cans, is the mean of {whose}: {show(mean / 1e3, 'depth', system)}. "
+              f"Greyer ground is wetter; a heavy line encloses ground under {limit}; numbers are the cans' depth in "
+              f"percent{', a dot is a can whose number has no room' if dots else ''}; a ring with a number is a head "
+              "that stands out. The inlet end is below.", size=8, grey=FAINT)
+    page.para(f"Dry ground (under {limit} of the mean), driest first:" if result.dry_spots else
+              f"No ground of {show(0.5, 'area', system)} or more under {limit} of the mean.", size=8.5, bold=True)
     page.points([f"{spot.where}: {100 * spot.of_mean:.0f} % of the mean, {show(spot.area_m2, 'area', system)}"
                  + (", mostly beyond the cans" if spot.beyond_the_cans else "")
                  for spot in result.dry_spots[:MOST_SPOTS]],
                 size=8)
-    suspects = [head for head in result.heads if head.suspect]
-    if suspects:
-        page.para("Heads that stand out:", size=8.5, bold=True)
-        page.points([meanings.suspect_means(head, system) for head in suspects[:MOST_SPOTS]], size=8)
-    page.l_margin = left
-    page.set_y(max(bottom, page.get_y()) + 2 if page.get_y() > top else bottom)
 
 
 def _coarse(x, y, part, most=2600):
@@ -242,13 +290,19 @@ def _baseline(page: Page, record: Record, result: Result, system: str) -> None:
 
 def _care(page: Page, record: Record, result: Result, system: str) -> None:
     page.heading("Through the season")
-    page.points(CARE, size=8.5)
+    page.points(care(system), size=8.5)
     page.heading("What these figures cannot tell")
-    page.points([*LIMITS, *result.cautions[:MOST_SPOTS]], size=8.5)
-    page.heading("Cautions")
-    page.points(SAFETY, size=8)
+    cautions = advice.plain_cautions(record, result.cautions)
+    more = len(cautions) - MOST_SPOTS
+    page.points([*LIMITS, *cautions[:MOST_SPOTS], *([f"{more} more cautions are in the result."] if more > 0 else [])],
+                size=8.5)
 
 
 def _signed(page: Page, record: Record, result: Result, system: str) -> None:
+    high = page.points_height(SAFETY, size=8) + _SIGNATURES
+    if page.will_page_break(high):  # nobody signs a page on which nothing stands
+        page.add_page()
+    page.heading("Cautions")
+    page.points(SAFETY, size=8)
     page.heading("Handed over")
     page.blanks(["Handed over by", "Taken over by", "Date and place", "Date and place"], columns=2, height=11)

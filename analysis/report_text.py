@@ -40,6 +40,7 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
         _catch(result, system),
         _figures(result, system),
         _whole_floor(result, system),
+        "\n".join(_wrap(says, "", "  ") for says in advice.target_words(record, result)),
         _heads(result, system),
         _map(result, system),
         _dry_spots(result, system, part_of_mean),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import meanings
+from analysis import advice, meanings
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
 from analysis.dashboard.handing import file_button
@@ -79,6 +79,22 @@ def figures(result: Result, units: str) -> None:
             st.text(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
                     f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', units)}.")
         hall.chart(depth_share(result, hall.look(system=units)), "depth_share", "Depth against share of the ground")
+
+
+def agreed(record: Record, result: Result) -> None:
+    """The agreed target held against the test, where there is one.
+
+    Parameters
+    ----------
+    record : Record
+        What was tested.
+    result : Result
+        From `assess.assess`.
+    """
+    said = advice.target_words(record, result)
+    if said:
+        st.subheader("What was agreed")
+        st.text("\n".join(said))
 
 
 def whole_floor(result: Result, units: str) -> None:

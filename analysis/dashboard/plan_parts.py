@@ -192,7 +192,7 @@ def cans_part(test: hall.Open, plain: dict[str, Any], record: Record, plan: Test
                 "; at the cans off by {At the cans off by}"), words.layout_rows(plan))
         st.text("Other numbers of cans:")
         listed(("{Cans} cans", ": {Expected error of DUlq}"), words.curve_rows(plan))
-    st.text(words.error_words(plan))
+    st.text(words.error_words(plan, units))
 
 
 def run_part(plan: TestPlan, units: str) -> None:

@@ -17,7 +17,8 @@ from analysis.draft_record import plain_of
 from analysis.drafts import Drafts
 from analysis.figures import depth_map
 from analysis.odd_cans import odd_cans
-from analysis.units_shown import show
+from analysis.plan.layouts import tape_text
+from analysis.units_shown import place_text, show
 
 _DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "nb", "nn", "no", "fi", "hu", "ro", "sk",
                   "sl", "hr", "bg", "el", "tr", "ru", "uk", "sr", "lt", "lv", "et", "ca"}
@@ -56,9 +57,14 @@ def cans_to_draw(plain: dict[str, Any], units: str) -> list[Can]:
     for can in places:
         label = key_words(can.key).capitalize()
         if can.x is not None and can.y is not None:
-            label += f" - {show(can.x, 'place', units)} across, {show(can.y, 'place', units)} along"
+            label += f" - {_on_tape(can.x, units)} across, {_on_tape(can.y, units)} along"
         drawn.append(Can(can.key, can.row, can.column, label, (can.x or 0.0) / wide, (can.y or 0.0) / long))
     return drawn
+
+
+def _on_tape(metres: float, units: str) -> str:
+    """A place as a tape shows it: to a centimetre or an inch."""
+    return tape_text(round(metres / 0.0254) * 0.0254, "US") if units == "US" else place_text(metres, "metric")
 
 
 def walking_order(cans: list[Can]) -> str:

@@ -9,6 +9,7 @@ from analysis.dashboard import hall
 from analysis.figures.curves import watering_curve
 from analysis.record.model import Record
 from analysis.results import Result
+from analysis.unit_table import to_si
 from analysis.units import QuantityError, parse
 from analysis.units_shown import show
 from analysis.watering import GROUPS, Watering, curve_after, plan_watering
@@ -95,18 +96,21 @@ def the_plan(plan: Watering, units: str) -> None:
         st.text(says)
 
 
-def price(plan: Watering) -> None:
+def price(plan: Watering, units: str) -> None:
     """Say what the water costs, for a price that somebody enters.
 
     Parameters
     ----------
     plan : Watering
         From `planned`.
+    units : str
+        ``metric`` or ``US``.
     """
-    each = st.number_input("Price of 1 m³ of water, in your money", min_value=0.0, value=None, step=0.1,
-                           key="water price", width=260)
+    amount, cubic_metres = ("1000 gal", to_si(1000, "US gal", "volume")) if units == "US" else ("1 m³", 1.0)
+    each = st.number_input(f"Price of {amount} of water, in your money", min_value=0.0, value=None, step=0.1,
+                           key=f"water price {units}", width=260)
     if each:
-        cost = advice.money(plan, each)
+        cost = advice.money(plan, each / cubic_metres)
         st.text(cost)
 
 

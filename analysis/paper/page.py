@@ -138,35 +138,68 @@ class Page(FPDF):
         head : sequence of str
             Names of the columns.
         rows : sequence of sequences of str
-            Cells; what does not fit is clipped with an ellipsis.
+            Cells; a text that is too long for its cell goes on in the next line of it.
         widths : sequence of float [1]
             Parts of the page's width.
         height : float [mm]
-            Of a row.
+            Of a row of one line.
         size : float [pt]
             Of the type.
         numbers : sequence of int
             Columns that are set to the right.
         """
         wide = [self.epw * part / sum(widths) for part in widths]
-
-        def line(cells, bold):
-            self.type(size, bold=bold)
-            for place, (text, width) in enumerate(zip(cells, wide, strict=True)):
-                self.cell(width, height, self.clipped(text, width - 2), border="B",
-                          align="R" if place in numbers else "L")
-            self.ln(height)
-
         self.set_draw_color(160)
-        line(head, True)
+        self._row(head, wide, height, size, numbers, bold=True)
         for row in rows:
-            if self.will_page_break(height):
+            self.type(size)
+            if self.will_page_break(self._row_height(row, wide, height, size)):
                 self.add_page()
-                line(head, True)
-            line(row, False)
+                self._row(head, wide, height, size, numbers, bold=True)
+            self._row(row, wide, height, size, numbers)
         self.set_draw_color(0)
         self.type(10)
         self.ln(1.5)
+
+    def _lines_in(self, text: str, width: float) -> list[str]:
+        return self.multi_cell(width, 1, text, dry_run=True, output="LINES", align="L") or [""]
+
+    def _row_height(self, cells, wide, height: float, size: float) -> float:
+        most = max(len(self._lines_in(text, width - 1)) for text, width in zip(cells, wide, strict=True))
+        return height + (most - 1) * size * 0.45
+
+    def _row(self, cells, wide, height: float, size: float, numbers, bold: bool = False) -> None:
+        self.type(size, bold=bold)
+        self.set_draw_color(160)  # a new page begins with its own colour
+        high, step = self._row_height(cells, wide, height, size), size * 0.45
+        left, top = self.l_margin, self.get_y()
+        for place, (text, width) in enumerate(zip(cells, wide, strict=True)):
+            lines = self._lines_in(text, width - 1)
+            for number, line in enumerate(lines):
+                self.set_xy(left, top + (height - step) / 2 + number * step)
+                self.cell(width - 1, step, line, align="R" if place in numbers else "L")
+            left += width
+        self.line(self.l_margin, top + high, self.l_margin + self.epw, top + high)
+        self.set_xy(self.l_margin, top + high)
+
+    def points_height(self, texts: Sequence[str], *, size: float = 9.0) -> float:
+        """Tell how high a list of sentences will be.
+
+        Parameters
+        ----------
+        texts : sequence of str
+            As for `points`.
+        size : float [pt]
+            Of the type.
+
+        Returns
+        -------
+        float [mm]
+        """
+        self.type(size)
+        lines = sum(len(self._lines_in(text, self.epw - 4)) for text in texts)
+        self.type(10)
+        return lines * size * 0.47 + 0.8 * len(texts)
 
     def facts(self, pairs: Sequence[tuple[str, str]], *, name: float = 0.32, size: float = 9.0) -> None:
         """Write names and values below each other; a value may take several lines.
@@ -230,7 +263,7 @@ class Page(FPDF):
         self.type(10)
         self.ln(1.5)
 
-    def clipped(self, text: str, width: float) -> str:
+    def clipped(self, text: str, width: float, *, middle: bool = False) -> str:
         """Shorten a text until it fits.
 
         Parameters
@@ -239,6 +272,8 @@ class Page(FPDF):
             Literal.
         width : float [mm]
             There is.
+        middle : bool
+            Whether it is its middle that goes, so that names which end unlike stay unlike.
 
         Returns
         -------
@@ -250,9 +285,15 @@ class Page(FPDF):
             return text
         low, high = 0, len(text)
         while low < high:
-            middle = (low + high + 1) // 2
-            low, high = (middle, high) if self.get_string_width(text[:middle] + "…") <= width else (low, middle - 1)
-        return text[:low] + "…"
+            most = (low + high + 1) // 2
+            fits = self.get_string_width(_shortened(text, most, middle)) <= width
+            low, high = (most, high) if fits else (low, most - 1)
+        return _shortened(text, low, middle)
+
+
+def _shortened(text: str, length: int, middle: bool) -> str:
+    last = length // 2 if middle else 0
+    return text[:length - last] + "…" + (text[-last:] if last else "")
 
 
 def new_page(paper: str, title: str, kind: str) -> Page:

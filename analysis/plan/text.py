@@ -34,7 +34,7 @@ def plan_text(record: Record, plan: TestPlan, units: str = "metric") -> str:
         _block("Lines", words.counts_words(plan, units), words.line_rows(plan, units),
                words.supply_words(plan, units)),
         _block("Cans", words.layout_words(plan, units), words.layout_rows(plan), []),
-        _block("How many cans", [words.error_words(plan)], words.curve_rows(plan), []),
+        _block("How many cans", [words.error_words(plan, units)], words.curve_rows(plan), []),
         _block("Where they stand (numbers as they are walked and entered: up one row, back the next)", [],
                words.walk_rows(plan, units), []),
         _block("The run", [*words.run_words(plan, units), plan.control], [], []),

@@ -244,21 +244,24 @@ def error_text(one: Judged) -> str:
     return f"{found.error:.1f} points ({found.low:.1f} to {found.high:.1f})"
 
 
-def error_words(plan: TestPlan) -> str:
+def error_words(plan: TestPlan, units: str) -> str:
     """What the expected error is, and is not.
 
     Parameters
     ----------
     plan : TestPlan
         From `plan_of`.
+    units : str
+        ``metric`` or ``US``.
 
     Returns
     -------
     str
     """
+    within = "2 in" if units == "US" else "5 cm"  # expect.PLACED
     return (f"Expected error: root mean square over {plan.tunnels} simulated tunnels with these heads; the brackets "
-            "are its 90 % interval by that number. Readings to 4 %, cans within 5 cm, sound heads, still air: draft, "
-            "tilted heads or kicked cans make it larger.")
+            f"are its 90 % interval by that number. Readings to 4 %, cans within {within}, sound heads, "
+            "still air: draft, tilted heads or kicked cans make it larger.")
 
 
 def layout_rows(plan: TestPlan) -> list[dict[str, str]]:

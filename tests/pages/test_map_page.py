@@ -10,6 +10,7 @@ from analysis.figures import depth_map, drawn_mean
 from analysis.figures.look import Look
 from analysis.figures.room import Box, map_pixels, placed
 from analysis.record_file import parse_record
+from analysis.report_text import report_text
 from analysis.samples import sample_text
 
 from ..conftest import GRID
@@ -110,3 +111,22 @@ def test_what_is_handed_out_carries_the_id_that_is_saved():
     app.button(key="save").click().run()
     (saved,) = open_usual().tests(OWNER)
     assert saved.test == with_id(parse_record(GRID), draft).test.id
+
+
+def test_the_agreed_target_is_held_against_both_figures():
+    text = sample_text("blocked-head") + "\n[target]\ndu_low_quarter = 60\n"
+    shown = words(page("map", begin(text)))
+    assert "What was agreed" in shown and "Agreed: DUlq of 60 %; for which figure is not said." in shown
+    result = assess(parse_record(text))
+    assert f"At the cans it is {result.at_the_cans.du_low_quarter:.0f} %: met." in shown
+    assert "Over the whole floor it is " in shown
+    assert "Agreed: DUlq of 60 %" in report_text(parse_record(text), result)
+
+
+def test_more_water_than_the_heads_give_is_said_on_the_page():
+    text = sample_text("blocked-head").replace('opening_area = "9 in2"', 'opening_area = "9 cm2"')
+    shown = words(page("map", begin(text)))
+    assert "times the water that these heads give" in shown
+    (closed,) = [line for line in shown.splitlines() if line.startswith("The estimate for all the ground is closed")]
+    print(closed)
+    assert closed == "The estimate for all the ground is closed; look at cans."

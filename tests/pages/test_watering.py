@@ -2,6 +2,7 @@
 
 import pytest
 
+from analysis.dashboard import water_parts
 from analysis.samples import sample_text
 
 from .visit import begin, page, words
@@ -22,8 +23,20 @@ def test_another_depth_for_another_part_of_the_ground():
     app.selectbox(key="water serves").set_value("mean").run()
     assert int(app.metric[0].value.split()[0]) < int(first.split()[0])
     assert "In a week" not in [metric.label for metric in app.metric]
-    app.number_input(key="water price").set_value(2.0).run()
+    price = app.number_input(key="water price US")
+    assert price.label == "Price of 1000 gal of water, in your money"
+    price.set_value(2.0).run()
     assert "At that price each watering costs" in words(app)
+
+
+@pytest.mark.parametrize(("units", "cubic_metres"), [("metric", 1.0), ("US", 3.785411784)])  # 231 in3 a gallon
+def test_a_price_is_for_the_unit_that_it_names(units, cubic_metres, monkeypatch):
+    asked = []
+    monkeypatch.setattr(water_parts.st, "number_input", lambda *_, **__: 6.0)
+    monkeypatch.setattr(water_parts.st, "text", lambda _: None)
+    monkeypatch.setattr(water_parts.advice, "money", lambda plan, each: asked.append(each))
+    water_parts.price(None, units)
+    assert asked == [pytest.approx(6.0 / cubic_metres)]
 
 
 @pytest.mark.parametrize(("text", "says"), [("8", "Net depth wanted: received '8' without a unit"),

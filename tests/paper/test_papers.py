@@ -12,7 +12,7 @@ from analysis import advice, meanings
 from analysis.assess import assess
 from analysis.cautions import SAFETY
 from analysis.field_sheet import make_sheet
-from analysis.handover import CARE, LIMITS, make_handover
+from analysis.handover import LIMITS, care, make_handover
 from analysis.paper import new_page
 from analysis.plan.layouts import walk
 from analysis.record_file import parse_record, record_text
@@ -58,7 +58,7 @@ def test_a_handover_has_two_to_four_pages_and_every_figure(results, name, paper)
     said = squeezed(pages)
     for text in (record.test.title, f"{result.at_the_cans.du_low_quarter:.0f} %", f"{result.at_the_cans.cu:.0f} %",
                  meanings.interval(result.whole_floor.du_low_quarter), meanings.interval(result.whole_floor.cu),
-                 show(result.catch.mean_mm / 1e3, "depth", "metric"), *CARE, *LIMITS, *SAFETY,
+                 show(result.catch.mean_mm / 1e3, "depth", "metric"), *care("metric"), *LIMITS, *SAFETY,
                  *(spot.where for spot in result.dry_spots[:3]), *(item.value.text for item in record.pressures or [])):
         assert squeezed(text) in said, text
     told, _ = advice.told_causes(result.causes)

@@ -4,7 +4,9 @@ import streamlit as st
 
 from analysis.dashboard import hall
 from analysis.dashboard.frame import onward
-from analysis.dashboard.map_parts import choose_look, dry_ground, figures, hand_out, mind, the_map, whole_floor
+from analysis.dashboard.map_parts import (
+    agreed, choose_look, dry_ground, figures, hand_out, mind, the_map, whole_floor,
+)
 from analysis.dashboard.patch_parts import patches
 from analysis.dashboard.plain_words import problems
 from analysis.dashboard.problem_lists import show_problems, show_unread
@@ -39,6 +41,7 @@ with left:
 with right:
     result = hall.whole_result(test, record, units)
     whole_floor(result, units)
+    agreed(record, result)
 if result.cautions != at_the_cans.cautions:
     doubtful.empty()
     with doubtful.container():

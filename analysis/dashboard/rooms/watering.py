@@ -26,7 +26,7 @@ if plan is not None:
     the_plan(plan, units)
     st.subheader("What unevenness costs")
     costs(record, result, plan, units)
-    price(plan)
+    price(plan, units)
 onward("To the set-up", hall.SET_UP, test, main=plan is None)
 onward("Hand it over", hall.HANDOVER, test, main=plan is not None)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)
