@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from functools import reduce
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from .meanings import interval
 from .record.model import Record
 from .record.told import without_keys
 from .soak import HOLDS_SOURCE, INTAKE_SOURCE, SOAK_SOURCE, STANDS_MM
-from .units_shown import show, shown_unit, shown_value
+from .units_shown import show, show_rough, shown_unit
 from .watering.need import USED_SOURCE
 
 if TYPE_CHECKING:  # what comes with causes and watering is not needed to speak of them
@@ -20,7 +21,8 @@ if TYPE_CHECKING:  # what comes with causes and watering is not needed to speak 
     from .watering import Run, Watering
 
 _STRENGTHS = ((0.75, "strong"), (0.5, "likely"), (0.25, "perhaps"), (0.0, "a hint"))
-TOLD = 0.25  # strength from which a cause is told in full
+SURE = 0.5    # strength from which a cause comes before changes that are reckoned with it
+TOLD = 0.25   # strength from which a cause is told in full
 _WORDS = {"heads_at": "a list of its heads", "most_flow": "the largest flow", "cut_out": "where it stops",
           'at = "line"': "the place 'line'"}
 _KEYED = re.compile(r"(\w+(?:\[\d+\])?(?:\.\w+(?:\[\d+\])?)*)(: .*)", re.S)
@@ -57,6 +59,27 @@ def told_causes(causes: list[Cause]) -> tuple[list[Cause], list[Cause]]:
     return ([cause for cause in causes if cause.strength >= TOLD], [cause for cause in causes if cause.strength < TOLD])
 
 
+def look_first(causes: list[Cause]) -> str:
+    """Say that a fault of the pressure comes before changes that were reckoned with it.
+
+    Parameters
+    ----------
+    causes : list of Cause
+        Strongest first.
+
+    Returns
+    -------
+    str
+        Empty where the strongest cause is none, a hint, or no matter of pressure or supply.
+    """
+    first = causes[0] if causes else None
+    if first is None or first.strength < SURE or first.explains not in ("pressure", "supply"):
+        return ""
+    where = f" ({first.where})" if first.where else ""
+    return (f"Look first for the strongest cause: {first.cause}{where}. These changes are reckoned with the water as "
+            "it runs today, and more heads on a starved line lower its pressure further.")
+
+
 def split_means(unevenness: Unevenness) -> str:
     """Say where the unevenness comes from.
 
@@ -71,7 +94,26 @@ def split_means(unevenness: Unevenness) -> str:
         Parts of the variance that add up to 100 %.
     """
     return ("Of the unevenness (variance of the depth): "
-            + ", ".join(f"{name} {share:.0f} %" for name, share in parts_of(unevenness).items()) + ".")
+            + ", ".join(f"{name} {share} %" for name, share in whole_parts(parts_of(unevenness)).items()) + ".")
+
+
+def whole_parts(parts: dict[str, float]) -> dict[str, int]:
+    """Round parts of a hundred so that they still add up to it: those cut most are rounded up.
+
+    Parameters
+    ----------
+    parts : dict of str to float [%]
+        They add up to 100 %.
+
+    Returns
+    -------
+    dict of str to int [%]
+    """
+    whole = {name: math.floor(share) for name, share in parts.items()}
+    short = max(0, round(sum(parts.values())) - sum(whole.values()))
+    for name in sorted(parts, key=lambda name: whole[name] - parts[name])[:short]:
+        whole[name] += 1
+    return whole
 
 
 def parts_of(unevenness: Unevenness) -> dict[str, float]:
@@ -167,15 +209,15 @@ def watering_means(plan: Watering, system: str) -> list[str]:
         said.append(f"In a week {plan.week_hours.value:.1f} h ({plan.week_hours.low:.1f} to "
                     f"{plan.week_hours.high:.1f}) and {litres(plan.week_l, system)} on the ground.")
     if run.serves != "mean" and plan.extra_l > 0:
-        said.append(f"Unevenness costs {show(plan.extra_l / 1e3, 'volume', system)} more at each watering than if "
-                    f"every place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
-                    f"({show(run.goes.deficit_l / 1e3, 'volume', system)} are missing there).")
+        said.append(f"Unevenness costs {show_rough(plan.extra_l / 1e3, 'volume', system)} more at each watering than "
+                    f"if every place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
+                    f"({show_rough(run.goes.deficit_l / 1e3, 'volume', system)} are missing there).")
     if run.goes.drowned > 0.01:
         said.append(f"{100 * run.goes.drowned:.0f} % of the ground gets more than one and a half times the need.")
     if plan.after_fix is not None:
         after = plan.after_fix
         week = ("" if after.saved_week_l is None else
-                f", {show(abs(after.saved_week_l) / 1e3, 'volume', system)} a week "
+                f", {show_rough(abs(after.saved_week_l) / 1e3, 'volume', system)} a week "
                 f"{'less' if after.saved_week_l >= 0 else 'more'}")
         said.append(f"With the fix of the largest gain ({after.name}) it is {after.minutes.value:.0f} min "
                     f"({after.minutes.low:.0f} to {after.minutes.high:.0f}){week}.")
@@ -221,11 +263,11 @@ def litres(one: Figure, system: str) -> str:
     Returns
     -------
     str
-        ``1650 L (1600 to 1700)``.
+        ``1 650 L (1 600 to 1 700)``.
     """
-    value, low, high = (float(f"{shown_value(each / 1e3, 'volume', system):.3g}")
+    value, low, high = (show_rough(each / 1e3, "volume", system, 3, with_unit=False)
                         for each in (one.value, one.low, one.high))
-    return f"{value:.0f} {shown_unit('volume', system)} ({low:.0f} to {high:.0f})"
+    return f"{value} {shown_unit('volume', system)} ({low} to {high})"
 
 
 def money(plan: Watering, price: float) -> str:

@@ -255,6 +255,8 @@ def _fixes(page: Page, record: Record, result: Result, system: str) -> None:
     page.heading("What would mend it")
     if not result.fixes:
         page.para("No change that was tried brings 2 points of DUlq or more.", size=9)
+    elif first := advice.look_first(result.causes):
+        page.para(first, size=9)
     best = [fix for fix in result.fixes if fix.largest_gain]
     others = [fix for fix in result.fixes if not fix.largest_gain]
     shown = others[:MOST_FIXES - len(best)] + best

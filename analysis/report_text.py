@@ -283,6 +283,8 @@ def _fixes(record: Record, result: Result, system: str) -> str:
     lines = ["What would mend it, cheapest first (predicted from this test's own pattern)"]
     if not result.fixes:
         lines = [_wrap("Fixes: no change that was tried brings 2 points of DUlq or more.")]
+    elif first := advice.look_first(result.causes):
+        lines.append(_wrap(first, "  ", "  "))
     said: set[str] = set()
     for fix in result.fixes:
         lines += fix_lines(fix, system, said)

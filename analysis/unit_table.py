@@ -39,7 +39,7 @@ TABLE: dict[str, dict[str, tuple[float, float]]] = {
         "lph": (c.liter / c.hour, 0),
     },
     "time": {"s": (1.0, 0), "min": (c.minute, 0), "h": (c.hour, 0)},
-    "speed": {"m/s": (1.0, 0), "km/h": (c.kmh, 0), "mph": (c.mph, 0)},
+    "speed": {"m/s": (1.0, 0), "km/h": (c.kmh, 0), "mph": (c.mph, 0), "ft/s": (c.foot, 0)},
     "rate": {"mm/h": (c.milli / c.hour, 0), "in/h": (c.inch / c.hour, 0)},
     "temperature": {"C": (1.0, 0), "F": (c.degree_Fahrenheit, -32 * c.degree_Fahrenheit)},
 }

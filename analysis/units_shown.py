@@ -22,6 +22,7 @@ SHOWN: dict[str, dict[str, tuple[str, str, int]]] = {
         "rate": ("rate", "mm/h", 1),
         "time": ("time", "min", 0),
         "speed": ("speed", "m/s", 1),
+        "stream": ("speed", "m/s", 1),
         "temperature": ("temperature", "C", 0),
     },
     "US": {
@@ -36,6 +37,7 @@ SHOWN: dict[str, dict[str, tuple[str, str, int]]] = {
         "rate": ("rate", "in/h", 2),
         "time": ("time", "min", 0),
         "speed": ("speed", "mph", 1),
+        "stream": ("speed", "ft/s", 1),
         "temperature": ("temperature", "F", 0),
     },
 }
@@ -103,6 +105,32 @@ def show(si: float | None, kind: str, system: str, *, with_unit: bool = True) ->
     number = f"{shown_value(si, kind, system):.{decimals}f}"
     if float(number) == 0:
         number = number.lstrip("-")
+    return f"{number} {shown_unit(kind, system)}" if with_unit else number
+
+
+def show_rough(si: float, kind: str, system: str, digits: int = 2, *, with_unit: bool = True) -> str:
+    """Write an SI value for a person with no more digits than an estimate carries.
+
+    Parameters
+    ----------
+    si : float [SI unit of the kind]
+        Value inside the package.
+    kind : str
+        A key of `SHOWN`.
+    system : str
+        ``metric`` or ``US``.
+    digits : int
+        Digits that are not filled up with zeros.
+    with_unit : bool
+        Whether the unit follows the number.
+
+    Returns
+    -------
+    str
+        ``1 200 L``; the space between thousands does not break a line.
+    """
+    value = float(f"{shown_value(si, kind, system):.{digits}g}")
+    number = f"{value:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
     return f"{number} {shown_unit(kind, system)}" if with_unit else number
 
 

@@ -42,7 +42,7 @@ EXACT = {
     "flow": {"L/h": LITRE / 3600, "L/min": LITRE / 60, "L/s": LITRE, "m3/h": Fraction(1, 3600), "gpm": GALLON / 60,
              "gph": GALLON / 3600, "lph": LITRE / 3600},
     "time": {"s": 1, "min": 60, "h": 3600},
-    "speed": {"m/s": 1, "km/h": Fraction(1000, 3600), "mph": MILE / 3600},
+    "speed": {"m/s": 1, "km/h": Fraction(1000, 3600), "mph": MILE / 3600, "ft/s": 12 * INCH},
     "rate": {"mm/h": LITRE / 3600, "in/h": INCH / 3600},
     "temperature": {"C": 1, "F": Fraction(5, 9)},
 }

@@ -6,7 +6,7 @@ from itertools import groupby
 
 from ..pattern.floor import Figure
 from ..recheck import sentence
-from ..units_shown import show
+from ..units_shown import show_rough, shown_unit
 from . import FIGURES, Comparison
 from .over_time import Pair, Trend
 from .rows import Row
@@ -296,7 +296,7 @@ def water_words(found: Comparison) -> str:
         return ""
     saved = item.week_l
     value, low, high = (_rough(number, found.system) for number in (saved.value, saved.low, saved.high))
-    unit = show(0.0, "volume", found.system).split(" ", 1)[1]
+    unit = shown_unit("volume", found.system)
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
             else "")
     if item.hopeless:
@@ -309,6 +309,5 @@ def water_words(found: Comparison) -> str:
 
 
 def _rough(litres: float, system: str) -> str:
-    """Two digits: the interval allows no more. The space between thousands does not break a line."""
-    shown = float(show(litres / 1e3, "volume", system, with_unit=False))
-    return f"{float(f'{shown:.2g}'):,.0f}".replace(",", "\N{NO-BREAK SPACE}")
+    """Two digits: the interval allows no more."""
+    return show_rough(litres / 1e3, "volume", system, with_unit=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import meanings
+from analysis import advice, meanings
 from analysis.changes import read_changes
 from analysis.dashboard import hall
 from analysis.dashboard.form import Field
@@ -48,6 +48,8 @@ def offered(record: Record, result: Result, units: str) -> None:
     """
     if not result.fixes:
         st.text("No change that was tried brings 2 points of DUlq or more.")
+    elif first := advice.look_first(result.causes):
+        st.text(first)
     for fix in result.fixes:
         with st.container(border=True):
             name = f"{fix.name[0].upper()}{fix.name[1:]}"

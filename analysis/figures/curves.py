@@ -162,10 +162,11 @@ def unevenness_bar(unevenness: Unevenness, look: Look) -> go.Figure:
         One bar a part, its value written.
     """
     parts = advice.parts_of(unevenness)
+    whole = advice.whole_parts(parts)
     figure = go.Figure()
     figure.add_bar(y=list(parts), x=list(parts.values()), orientation="h", width=0.6,
                    marker={"color": "#9ecae1" if look.dark else "#1f4e79"},
-                   text=[f"{share:.0f} %" for share in parts.values()], textposition="outside", cliponaxis=False,
+                   text=[f"{share} %" for share in whole.values()], textposition="outside", cliponaxis=False,
                    hoverinfo="skip")
     figure.update_xaxes(title="part of the variance of depth [%]", range=[0, 112], tickvals=[0, 25, 50, 75, 100],
                         showgrid=False, fixedrange=True)

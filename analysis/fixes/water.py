@@ -141,8 +141,8 @@ def carries(before: Water | None, after: Water | None, system: str) -> tuple[boo
         return None, None, []
     warnings, fast = [], limit("velocity")
     if after.fastest > fast:
-        warnings.append(f"Water runs at {show(after.fastest, 'speed', system)} where a line or its riser begins; over "
-                        f"{show(fast, 'speed', system)} it wears and hammers.")
+        warnings.append(f"Water runs at {show(after.fastest, 'stream', system)} where a line or its riser begins; over "
+                        f"{show(fast, 'stream', system)} it wears and hammers.")
     if not after.fed:
         return None, None, warnings
     warnings += _out_of_range(after, system)

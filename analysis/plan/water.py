@@ -181,8 +181,8 @@ def _mind(point: WorkingPoint, system: System, units: str) -> list[str]:
                       key=lambda pair: pair[1])
     if round(speed, 1) > default("largest velocity"):
         where = f"in the {name}" if name in ("hose", "manifold", "riser") else f"where {name} begins"
-        said.append(f"Water would run at {show(speed, 'speed', units)} {where}, over the "
-                    f"{show(default('largest velocity'), 'speed', units)} of the trade's rule.")
+        said.append(f"Water would run at {show(speed, 'stream', units)} {where}, over the "
+                    f"{show(default('largest velocity'), 'stream', units)} of the trade's rule.")
     return said
 
 

@@ -83,7 +83,7 @@ def at(browser, alone):
 
 def save_on_map(page):
     page.get_by_role("button", name="Save the record").click()
-    page.get_by_text(re.compile("Saved as .*, version|saved this test while")).wait_for()
+    page.get_by_text(re.compile("Saved as .*, version|after the one that yours began from")).wait_for()
     idle(page)
 
 
