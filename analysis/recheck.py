@@ -181,22 +181,39 @@ def sentence(name: str, one: Difference) -> str:
     return f"{name} went from {one.before:.0f} to {one.after:.0f} %, {points(one)}: {verdict}."
 
 
-def points(one: Difference) -> str:
+def signed_whole(value: float) -> str:
+    """Write a change in whole points.
+
+    Parameters
+    ----------
+    value : float [%]
+        In points.
+
+    Returns
+    -------
+    str
+        With its sign; a plain 0 for none.
+    """
+    return f"{round(value):+d}" if round(value) else "0"
+
+
+def points(one: Difference, unit: str = " points") -> str:
     """Write a change, the same wherever it is shown: in whole points, as the figures before and after are written.
 
     Parameters
     ----------
     one : Difference
         Before and after.
+    unit : str
+        What follows the change.
 
     Returns
     -------
     str
         ``-4 points (-9 to +1)``.
     """
-    value, low, high = (f"{round(item):+d}" if round(item) else "0" for item in (
-        round(one.after) - round(one.before), one.change.low, one.change.high))
-    return f"{value} points ({low} to {high})"
+    value, low, high = map(signed_whole, (round(one.after) - round(one.before), one.change.low, one.change.high))
+    return f"{value}{unit} ({low} to {high})"
 
 
 def relative(floor: WholeFloor) -> np.ndarray:

@@ -188,13 +188,12 @@ def _one_test(store, words: argparse.Namespace) -> int:
         store.stand(OWNER, test, int(version))
     elif words.take_off:
         store.withdraw(OWNER, test)
-    found = store.versions(OWNER, test)
-    last = [item.version for item in found if item.kind != "beside"][-1]
-    for item in found:
+    stands = store.standing(OWNER, test)
+    for item in store.versions(OWNER, test):
         at = datetime.datetime.fromisoformat(item.saved_at).astimezone()
         who = f" by {item.saved_by}" if item.saved_by else ""
         told = [f"version {item.version}", f"saved {at:%Y-%m-%d %H:%M}{who}", item.became,
-                "stands now" if item.version == last and item.kind == "saved" else ""]
+                "stands now" if item.version == stands and item.kind == "saved" else ""]
         print(", ".join(part for part in told if part))
     return 0
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from itertools import permutations
 
 from ..store.kept import Kept, by_tunnel
-from .rows import name_of
+from .rows import name_of, with_site
 
 OLDEST = 1950      # catch-can tests under a roof are younger; a judgement
 LEAST_LETTERS = 4  # of a word in which one letter may be a slip; in a shorter one it may be the name (Tunnel A, B)
@@ -33,7 +33,7 @@ def mixups(tests: Sequence[Kept]) -> list[str]:
 
 
 def _name(kept: Kept) -> str:
-    return f"{name_of(kept)} ({kept.summary.site})" if kept.summary.site else name_of(kept)
+    return with_site(kept, name_of(kept))
 
 
 def _days(known: list[Kept]) -> list[str]:

@@ -74,12 +74,30 @@ def name_of(kept: Kept) -> str:
     return " · ".join(part for part in (found.member, found.tunnel or found.zone or found.title) if part)
 
 
+def with_site(kept: Kept, name: str) -> str:
+    """Add a tunnel's site to its name.
+
+    Parameters
+    ----------
+    kept : Kept
+        With its summary.
+    name : str
+        Of the tunnel.
+
+    Returns
+    -------
+    str
+        The name alone where no site is known.
+    """
+    return f"{name} ({kept.summary.site})" if kept.summary.site else name
+
+
 def _names(tests: list[Kept]) -> dict[str, str]:
     """Name of each test's tunnel; with its site where two would be called alike."""
     names = {item.test: name_of(item) for item in tests}
     often = Counter(name.casefold() for name in names.values())
-    return {item.test: f"{names[item.test]} ({item.summary.site})"
-            if often[names[item.test].casefold()] > 1 and item.summary.site else names[item.test] for item in tests}
+    return {item.test: with_site(item, names[item.test]) if often[names[item.test].casefold()] > 1 else names[item.test]
+            for item in tests}
 
 
 def sd_of(figure: Figure) -> float:

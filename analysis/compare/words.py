@@ -295,7 +295,9 @@ def water_words(found: Comparison) -> str:
     if item is None:
         return ""
     saved = item.week_l
-    value, low, high = (_rough(number, found.system) for number in (saved.value, saved.low, saved.high))
+    value, low, high = (
+        show_rough(litres / 1e3, "volume", found.system, with_unit=False)  # two digits: the interval allows no more
+        for litres in (saved.value, saved.low, saved.high))
     unit = shown_unit("volume", found.system)
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown
             else "")
@@ -306,8 +308,3 @@ def water_words(found: Comparison) -> str:
     return (f"If {which} that are counted (at most {WORST}) reached DUlq {item.yardstick:.0f} %, the same need of "
             f"{'its' if item.tunnels == 1 else 'their'} driest quarter would take {value} {unit} less a week ({low} to "
             f"{high}). Yardstick: {YARDSTICK.says}, {YARDSTICK.source}.{left}")
-
-
-def _rough(litres: float, system: str) -> str:
-    """Two digits: the interval allows no more."""
-    return show_rough(litres / 1e3, "volume", system, with_unit=False)

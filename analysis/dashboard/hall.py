@@ -368,7 +368,23 @@ def replace_list(test: Open, name: str, items: list[dict]) -> None:
     items : list of dict
         The new tables, plain.
     """
-    store(test.draft, {name: json.dumps(items, default=str, ensure_ascii=False)})
+    store(test.draft, {name: list_text(items)})
+
+
+def list_text(items: list[dict]) -> str:
+    """Write a list of tables as a draft keeps it.
+
+    Parameters
+    ----------
+    items : list of dict
+        The tables, plain.
+
+    Returns
+    -------
+    str
+        JSON.
+    """
+    return json.dumps(items, default=str, ensure_ascii=False)
 
 
 def chart(figure, key: str, alt: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from analysis.dashboard import hall
@@ -157,7 +156,7 @@ def settle(test: hall.Open) -> hall.Open:
     for section in _REFER:
         items = plain.get(section) or []
         if any(item.get("line") in follow for item in items):
-            changes[section] = _as_text([item | {"line": follow.get(item["line"], item["line"])} if "line" in item
+            changes[section] = hall.list_text([item | {"line": follow.get(item["line"], item["line"])} if "line" in item
                                          else item for item in items])
     _store(test.draft, changes)
     snapshot = Drafts().snapshot(test.draft)
@@ -176,12 +175,8 @@ def keep_lines(test: hall.Open, lines: list[dict[str, Any]], free: set[int]) -> 
     free : set of int
         Lines, from 0, whose name no person typed.
     """
-    _store(test.draft, {"lines": _as_text(lines),
+    _store(test.draft, {"lines": hall.list_text(lines),
                         **{f"lines.{number}.name": lines[number]["name"] for number in sorted(free)}})
-
-
-def _as_text(items: list[dict[str, Any]]) -> str:
-    return json.dumps(items, default=str, ensure_ascii=False)
 
 
 def _store(draft: str, changes: dict[str, str]) -> None:

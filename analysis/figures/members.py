@@ -15,7 +15,7 @@ from ..compare.rows import Row
 from ..compare.together import YARDSTICK
 from ..compare.words import span
 from ..pattern.floor import Figure
-from ..recheck import points
+from ..recheck import points, signed_whole
 from .lettering import clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
 
@@ -38,12 +38,8 @@ def _whole(value: float) -> str:
     return f"{round(value) + 0:d}"
 
 
-def _signed(value: float) -> str:
-    return "0" if abs(value) < 0.5 else f"{value:+.0f}"
-
-
 def _points(change: Figure) -> str:
-    return f"{_signed(change.value)} ({_signed(change.low)} to {_signed(change.high)})"
+    return f"{signed_whole(change.value)} ({signed_whole(change.low)} to {signed_whole(change.high)})"
 
 
 def interval_rows(rows: Sequence[Row], comparison: Comparison, look: Look) -> go.Figure:
@@ -351,7 +347,7 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
         _marks(drawn, name, [change.value for change in found], [_mark_at(middle, look) for _, middle in use],
                [_pair_hover(pair) for pair, _ in use], (_hollow if hollow else _full)(look),
                [(change.low, change.high) for change in found] or None, look)
-    told = [points(pair.figure).replace(" points", "") for pair in pairs]
+    told = [points(pair.figure, unit="") for pair in pairs]
     _write(drawn, [pair.name for pair in pairs], told, middles, across, look)
     _finish(drawn, tall, across, f"change of {FIGURES[figure]}, whole floor [points]", look)
     return drawn

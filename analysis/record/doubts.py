@@ -14,7 +14,7 @@ from ..units_shown import in_system, system_of
 from .faults import key_text
 from .keys import path_order
 from .model import Record
-from .places import Path, all_lines_named, head_places
+from .places import Path, head_places, lines_named
 from .types import FLOOR_PARTS, WATER_PARTS, Usual
 
 # Nominal pipe sizes whose name is not their bore; the typical bores of polyethylene tube that is made
@@ -234,7 +234,7 @@ def _named_pipes(record: Record, system: str) -> list[Doubt]:
     for numbers in same.values():
         path = ("lines", numbers[0], "pipe")
         says = nominal_bore(lines[numbers[0]].pipe, system)
-        who = all_lines_named(*(lines[number].name for number in numbers))
+        who = lines_named(*(lines[number].name for number in numbers))
         found.append(_doubt(path, says, ()) if len(lines) == 1 else Doubt(path, f"The tube of {who}: {says}.", ()))
     return found
 

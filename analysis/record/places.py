@@ -47,24 +47,7 @@ def line_named(name: str | None) -> str:
     return name if name.casefold().startswith("line") and not name[4:5].isalpha() else f"line {name}".rstrip()
 
 
-def lines_named(one: str, two: str) -> str:
-    """Call two lines by their names.
-
-    Parameters
-    ----------
-    one, two : str
-        As in the record.
-
-    Returns
-    -------
-    str
-        ``lines left and right``; ``line 4 and line 5`` where the names say already what they are.
-    """
-    names = [line_named(name) for name in (one, two)]
-    return " and ".join(names) if (one in names or two in names) else f"lines {one} and {two}"
-
-
-def all_lines_named(*names: str) -> str:
+def lines_named(*names: str) -> str:
     """Call any number of lines by their names.
 
     Parameters

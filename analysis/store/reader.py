@@ -174,7 +174,7 @@ class Reader:
             Its number [1]; 0 where there is no such test that this viewer may see.
         """
         with self.door.reading() as connection:
-            found = connection.execute(stand_query().where(STANDING.c.test == test, may_see(viewer))).first()
+            found = _seen(connection, viewer, test)
         return found.version if found else 0
 
     def texts(self, viewer: Viewer) -> Iterator[tuple[str, str, str]]:
@@ -230,7 +230,7 @@ class Reader:
         return [item for item in self.tests(viewer) if item.summary is None or not item.summary.complete]
 
     def _own(self, connection: Connection, viewer: Viewer, test: str) -> Row:
-        found = connection.execute(stand_query().where(STANDING.c.test == test, may_see(viewer))).first()
+        found = _seen(connection, viewer, test)
         if found is None:
             raise _not_found(test)
         return found
@@ -257,6 +257,10 @@ def stand_query():
     """
     return select(STANDING.c.test, STANDING.c.version, STANDING.c.owner, REVISIONS.c.kind, REVISIONS.c.digest,
                   REVISIONS.c.saved_by, REVISIONS.c.source).select_from(STANDING.join(REVISIONS, stands()))
+
+
+def _seen(connection: Connection, viewer: Viewer, test: str) -> Row | None:
+    return connection.execute(stand_query().where(STANDING.c.test == test, may_see(viewer))).first()
 
 
 def read_kept(connection: Connection, condition, most: int | None = None) -> list[Kept]:
