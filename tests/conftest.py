@@ -3,8 +3,7 @@
 from pathlib import Path
 
 import pytest
-
-from analysis.record_file import parse_record
+from evenfall.record.file import parse_record
 
 ROOT = Path(__file__).parents[1]
 

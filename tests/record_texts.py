@@ -1,7 +1,7 @@
 """Records that the tests write, and what stops them."""
 
-from analysis.record.faults import RecordFaults
-from analysis.record_file import parse_record
+from evenfall.record.faults import RecordFaults
+from evenfall.record.file import parse_record
 
 # Every key of the format but those that exclude each other; farm and people are invented.
 FULL = """record = 1

@@ -1,7 +1,7 @@
 """A simulated tunnel as a record."""
 
-from analysis.record.model import to_plain
-from analysis.record_file import parse_record, plain_text
+from evenfall.record.file import parse_record, plain_text
+from evenfall.record.model import to_plain
 
 from .conftest import GRID
 

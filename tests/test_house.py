@@ -13,23 +13,10 @@ import pytest
 from .conftest import ROOT
 
 PACKAGE = ROOT / "analysis"
-# One row per step of the job; a room may import from rows above it and, in its own row, from those left of it.
-ROWS = [
-    ["unit_table", "units", "units_shown"],
-    ["record", "toml_lines", "record_file", "samples", "grids_in", "layout"],
-    ["drafts", "draft_cans", "draft_record"],
-    ["catch", "odd_cans", "water_balance"],
-    ["uniformity", "yardsticks", "soak"],
-    ["surface", "field", "dry_spots", "patches"],
-    ["hydraulics", "pattern", "whole_floor"],
-    ["cautions", "causes", "changes", "predict", "fixes", "watering", "recheck", "plan"],
-    ["results", "result_json", "meanings", "advice"],
-    ["assess"],
-    ["summaries", "store", "compare"],
-    ["exports", "report_text", "figures", "paper", "field_sheet", "handover"],
-    ["cli", "dashboard"],
-]
-ORDER = {room: (row, column) for row, rooms in enumerate(ROWS) for column, room in enumerate(rooms)}
+# One room per step of the job, one behind the other; a room imports only from those before it.
+STAIR = ["units", "reference", "record", "entry", "cans", "hydraulics", "pattern", "causes", "changes", "watering",
+         "planning", "result", "store", "compare", "figures", "paper", "cli", "dashboard"]
+ORDER = {room: number for number, room in enumerate(STAIR)}
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 
@@ -39,14 +26,14 @@ def room_of(path: Path) -> str:
 
 def imported(path: Path):
     """Rooms of the package that a file imports, and outside modules."""
-    package = ("analysis", *path.relative_to(PACKAGE).parts[:-1])
+    package = ("evenfall", *path.relative_to(PACKAGE).parts[:-1])
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.ImportFrom):
             base = package[: len(package) - node.level + 1] if node.level else ()
             full = ".".join([*base, *([node.module] if node.module else [])])
-            if full == "analysis":
+            if full == "evenfall":
                 for name in node.names:
-                    yield f"analysis.{name.name}"
+                    yield f"evenfall.{name.name}"
             else:
                 yield full
         elif isinstance(node, ast.Import):
@@ -58,18 +45,16 @@ def test_every_room_has_its_place():
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_rooms_import_only_from_above_or_from_their_left(path):
+def test_rooms_import_only_from_those_before_them(path):
     own = room_of(path)
     if own == "__init__":
         return
     for module in imported(path):
-        if not module.startswith("analysis."):
+        if not module.startswith("evenfall."):
             continue
         other = module.split(".")[1]
-        if other in (own, "__version__"):
-            continue
-        (row, column), (own_row, own_column) = ORDER[other], ORDER[own]
-        assert row < own_row or (row == own_row and column < own_column), f"{own} imports {other}"
+        if other not in (own, "__version__"):
+            assert ORDER[other] < ORDER[own], f"{own} imports {other}"
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
@@ -91,7 +76,8 @@ def test_no_line_is_too_long():
     assert long == []
 
 
-@pytest.mark.parametrize("modules", ["analysis", "analysis.assess, analysis.record_file, analysis.report_text"])
+@pytest.mark.parametrize("modules", [
+    "evenfall", "evenfall.result.assessment, evenfall.record.file, evenfall.result.text"])
 def test_importing_the_library_loads_no_face(modules):
     code = (f"import sys, {modules}\n"
             "print([name for name in ('streamlit', 'plotly', 'pandas', 'sqlalchemy') if name in sys.modules])")
@@ -103,7 +89,7 @@ def public_things():
     for path in FILES:
         if "rooms" in path.parts or path.name == "app.py":
             continue
-        name = ".".join(["analysis", *path.relative_to(PACKAGE).with_suffix("").parts]).removesuffix(".__init__")
+        name = ".".join(["evenfall", *path.relative_to(PACKAGE).with_suffix("").parts]).removesuffix(".__init__")
         module = import_module(name)
         for label, thing in vars(module).items():
             if label.startswith("_") or getattr(thing, "__module__", None) != name:
@@ -170,7 +156,7 @@ def test_every_import_is_declared():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     declared = {re.match(r"[\w-]+", item)[0].replace("-", "_")
                 for item in project["dependencies"]}
-    used = {module.split(".")[0] for path in FILES for module in imported(path)} - {"analysis"}
+    used = {module.split(".")[0] for path in FILES for module in imported(path)} - {"evenfall"}
     outside = {name for name in used if name not in sys.stdlib_module_names}
     declared = declared - {"uharfbuzz", "fpdf2"} | {"fpdf"}  # fpdf2 is imported as fpdf, and shapes text with uharfbuzz
     assert outside == declared, "a dependency that nothing imports"
@@ -179,7 +165,7 @@ def test_every_import_is_declared():
 def test_the_two_places_of_the_dashboard_settings_agree():
     import tomllib
 
-    from analysis.cli.app import settings_of
+    from evenfall.cli.app import settings_of
 
     config = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text("utf-8"))
     flat = {}

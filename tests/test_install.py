@@ -29,8 +29,8 @@ def installed(tmp_path_factory):
     with zipfile.ZipFile(wheel) as archive:
         names = archive.namelist()
         archive.extractall(site)
-    outside = next(path for path in sys.path if path.endswith("site-packages"))
-    (site / "outside.pth").write_text(outside)
+    outside = [path for path in sys.path if path.endswith("site-packages")]
+    (site / "outside.pth").write_text("\n".join(outside))
     python = folder / "venv" / "bin" / "python"
     return python, folder, names
 
@@ -38,22 +38,22 @@ def installed(tmp_path_factory):
 def run(installed, *words, **more):
     python, folder, _ = installed
     env = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
-    return subprocess.run([python, "-m", "analysis.cli", *words], cwd=folder, capture_output=True, text=True, env=env,
+    return subprocess.run([python, "-m", "evenfall.cli", *words], cwd=folder, capture_output=True, text=True, env=env,
                           timeout=120, **more)
 
 
 def test_the_wheel_carries_the_samples_and_the_entry(installed):
     names = installed[2]
-    assert {f"analysis/sample_tests/{path.name}" for path in (ROOT / "sample_tests").glob("*.toml")} <= set(names)
-    assert {"analysis/dashboard/entry/entry.js", "analysis/dashboard/entry/entry.css",
-            "analysis/dashboard/rooms/map.py"} <= set(names)
+    assert {f"evenfall/sample_tests/{path.name}" for path in (ROOT / "sample_tests").glob("*.toml")} <= set(names)
+    assert {"evenfall/dashboard/entry/entry.js", "evenfall/dashboard/entry/entry.css",
+            "evenfall/dashboard/rooms/map.py"} <= set(names)
     assert not [name for name in names if name.startswith("tests/")]
 
 
 def test_it_assesses_a_sample_from_another_folder(installed):
     python, folder, _ = installed
-    where = subprocess.run([python, "-c", "import analysis; from analysis.samples import folder; "
-                                          "print(analysis.__file__); print(folder())"],
+    where = subprocess.run([python, "-c", "import evenfall; from evenfall.record.samples import folder; "
+                                          "print(evenfall.__file__); print(folder())"],
                            cwd=folder, capture_output=True, text=True, check=True).stdout.split("\n")
     assert str(folder) in where[0] and str(folder) in where[1]
     done = run(installed, "assess", f"{where[1]}/commissioning.toml", "--json")
@@ -70,7 +70,7 @@ def test_the_app_binds_to_this_machine_only_from_any_folder(installed, tmp_path)
         port = free.getsockname()[1]
     env = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
     env["EVENFALL_DATA"] = str(tmp_path)
-    app = subprocess.Popen([python, "-m", "analysis.cli", "app", "--no-browser", "--port", str(port)], cwd=tmp_path,
+    app = subprocess.Popen([python, "-m", "evenfall.cli", "app", "--no-browser", "--port", str(port)], cwd=tmp_path,
                            env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     try:
         for _ in range(600):

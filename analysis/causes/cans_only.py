@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..odd_cans import OddCan
+from ..cans.outliers import OddCan
 from .cause import Cause, grows, percent
 from .seen import Evidence
 from .words import CHECKS

@@ -6,17 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..catch import SET_ASIDE, Catch
+from ..cans.catch import SET_ASIDE, Catch
+from ..cans.surface import Surface
+from ..cans.uniformity import Indices
 from ..hydraulics.system import Closed, WorkingPoint, gauge_readings, system_of, working_point
 from ..pattern import overlap
 from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Figure, figure, maps
+from ..pattern.whole_floor import PLACED_WITHIN_M, WholeFloor, estimate_floor
 from ..record.model import Record
 from ..record.places import bed_edges
-from ..surface import Surface
-from ..uniformity import Indices
-from ..whole_floor import PLACED_WITHIN_M, WholeFloor, estimate_floor
-from ..yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
+from ..reference.yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
 from .departures import wall_way
 from .seen import Evidence, GaugeSeen, Layout, LineSeen, Seen
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..record.model import Pressure
 from ..record.places import line_named
-from ..yardsticks import limit
+from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .departures import Departure
 from .seen import Evidence, GaugeSeen, LineSeen

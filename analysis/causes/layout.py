@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..record.places import lines_named
-from ..yardsticks import limit
+from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .seen import Evidence, GaugeSeen
 from .words import LADDER

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..catch import Catch
+from ..cans.catch import Catch
+from ..cans.surface import Surface
+from ..cans.uniformity import Indices
 from ..hydraulics.system import WorkingPoint
 from ..pattern.floor import Figure
+from ..pattern.whole_floor import WholeFloor
 from ..record.model import Pressure, Record
 from ..record.places import line_named
-from ..surface import Surface
-from ..uniformity import Indices
-from ..units_shown import show
-from ..whole_floor import WholeFloor
+from ..units.shown import show
 
 
 @dataclass(frozen=True)

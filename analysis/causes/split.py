@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..catch import Catch
+from ..cans.catch import Catch
 from ..pattern import overlap
+from ..pattern.whole_floor import WholeFloor
 from ..record.model import Record
 from ..record.places import bed_edges
-from ..whole_floor import WholeFloor
 
 STEP = 0.25  # [m] of the grid, coarser on a large floor
 MOST = 5000

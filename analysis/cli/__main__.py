@@ -1,8 +1,8 @@
-"""`python -m analysis.cli`, where the command is not installed."""
+"""`python -m evenfall.cli`, where the command is not installed."""
 
 import sys
 
-from . import main
+from .command import main
 
 if __name__ == "__main__":
     sys.exit(main())

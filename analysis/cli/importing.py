@@ -25,8 +25,8 @@ def run(words: argparse.Namespace) -> int:
     ValueError
         For readings or a record that cannot be taken.
     """
-    from ..grids_in import GridError, check_fit, merge_cans, replaced, to_cans
-    from ..record_file import plain_text, save_text
+    from ..entry.grids.reading import GridError, check_fit, merge_cans, replaced, to_cans
+    from ..record.file import plain_text, save_text
 
     raw, kept, source = _record_to_fill(words.into)
     name = "standard input" if words.readings == "-" else words.readings
@@ -62,7 +62,7 @@ def run(words: argparse.Namespace) -> int:
 
 def _record_to_fill(file: str | None) -> tuple[dict | None, dict, str]:
     """The record that gets the readings, its cans and its text; None, nothing and nothing without one."""
-    from ..record_file import parse_toml, read_text
+    from ..record.file import parse_toml, read_text
 
     if not file:
         return None, {}, ""
@@ -72,8 +72,8 @@ def _record_to_fill(file: str | None) -> tuple[dict | None, dict, str]:
 
 
 def _understand(words: argparse.Namespace, unit: str | None):
-    from ..grids_in import read_file, read_text
-    from ..grids_in.cells import READS, unit_of
+    from ..entry.grids.cells import READS, unit_of
+    from ..entry.grids.reading import read_file, read_text
 
     if unit and not words.unit and unit_of(unit) not in READS:
         unit = None  # a fault of the record, which is said with its others
@@ -90,10 +90,10 @@ def _understand(words: argparse.Namespace, unit: str | None):
 
 def _check_filled(raw: dict, cans: dict, understood, name: str, record: str, source: str) -> None:
     """Check a record with new cans; a fault is named where it stands, in the table or in the record."""
-    from ..grids_in import fault_place
+    from ..entry.grids.reading import fault_place
     from ..record.checks import build
     from ..record.faults import RecordFaults
-    from ..toml_lines import key_lines, line_of
+    from ..record.toml_lines import key_lines, line_of
 
     try:
         build(raw)

@@ -118,7 +118,7 @@ def _of_folder(folder: Path, work: Path, faults: list[str]):
 
 
 def _with(words: argparse.Namespace, store, faults: list[str]) -> int:
-    from ..compare import FIGURES, compare_tests
+    from ..compare.comparison import FIGURES, compare_tests
     from ..compare.text import members_json, members_text
     from ..store import OWNER, StoreError
     from ..store.complete import complete, processes
@@ -200,7 +200,7 @@ def _one_test(store, words: argparse.Namespace) -> int:
 
 def _without_names(store, name: str) -> list[str]:
     """Write the table; why there is none, where a member could be recognised."""
-    from ..record_file import save_text
+    from ..record.file import save_text
     from ..store import OWNER, StoreError
     from ..store.sharing import without_names
 

@@ -10,8 +10,8 @@ from itertools import pairwise
 import numpy as np
 from scipy import stats
 
+from ..changes.recheck import Difference, difference
 from ..pattern.floor import Figure
-from ..recheck import Difference, difference
 from ..record.conditions import unlike
 from ..store.kept import Kept, by_tunnel
 from .pooling import shrink

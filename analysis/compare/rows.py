@@ -12,7 +12,7 @@ import numpy as np
 from ..pattern.floor import Figure
 from ..record.conditions import UNLIKE_WIND_M_S
 from ..store.kept import Kept, by_tunnel
-from ..units_shown import show
+from ..units.shown import show
 from .pooling import Shrunk, alike_groups, chance_of_low, shrink
 
 NINETY = 1.645  # half the width of a 90 % interval in standard deviations

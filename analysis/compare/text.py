@@ -7,8 +7,9 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Any
 
-from ..result_json import json_text
-from . import FIGURES, Comparison, words
+from ..result.as_json import json_text
+from . import words
+from .comparison import FIGURES, Comparison
 from .rows import Row
 
 WIDTH = 80

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..pattern.floor import Figure
+from ..reference.yardsticks import YARDSTICKS
 from ..store.viewer import folded
-from ..yardsticks import YARDSTICKS
 from .habits import Effect, effects, left_out
 from .rows import Row, sd_of
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from itertools import groupby
 
+from ..changes.recheck import sentence
 from ..pattern.floor import Figure
-from ..recheck import sentence
-from ..units_shown import show_rough, shown_unit
-from . import FIGURES, Comparison
+from ..units.shown import show_rough, shown_unit
+from .comparison import FIGURES, Comparison
 from .over_time import Pair, Trend
 from .rows import Row
 from .together import LEAST_DU, WORST, YARDSTICK, Habit

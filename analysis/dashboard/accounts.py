@@ -19,7 +19,7 @@ from streamlit import config, runtime
 from streamlit.errors import StreamlitAuthError
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from analysis.drafts.draft_file import set_owner_of_folder, shared_folder
+from ..entry.drafts.file import set_owner_of_folder, shared_folder
 
 COORDINATOR = "coordinator"
 _PEOPLE = "people"  # the table in the secrets, and the folder of all own folders

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import advice
-from analysis.causes import Cause
-from analysis.dashboard import hall
-from analysis.figures.curves import unevenness_bar
-from analysis.results import Result
+from ..causes.finding import Cause
+from ..figures.curves import unevenness_bar
+from ..result import advice
+from ..result.model import Result
+from . import hall
 
 
 def causes(result: Result) -> None:

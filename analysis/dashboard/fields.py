@@ -7,11 +7,11 @@ from typing import Any
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.form import Field
-from analysis.dashboard.plain_words import what_is_wrong
-from analysis.record.faults import Fault
-from analysis.record.kinds import about, choices, key_type
+from ..record.faults import Fault
+from ..record.kinds import about, choices, key_type
+from . import hall
+from .form import Field
+from .plain_words import what_is_wrong
 
 
 def held(plain: dict[str, Any], key: str) -> str:

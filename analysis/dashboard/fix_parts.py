@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import advice, meanings
-from analysis.changes import read_changes
-from analysis.dashboard import hall
-from analysis.dashboard.form import Field
-from analysis.figures import change_map
-from analysis.fixes import Tried, not_searched, try_change
-from analysis.record.model import Record
-from analysis.results import Result
-from analysis.units_shown import show
+from ..changes.change import read_changes
+from ..changes.fixes.search import Tried, not_searched, try_change
+from ..figures.depth import change_map
+from ..record.model import Record
+from ..result import advice, meanings
+from ..result.model import Result
+from ..units.shown import show
+from . import hall
+from .form import Field
 
 # Asked for in this order; the keys are those of a change.
 ASKED = (

@@ -6,10 +6,10 @@ from functools import lru_cache
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.accounts import gate
-from analysis.drafts.changes import DraftError
-from analysis.store import StoreError
+from ..entry.drafts.changes import DraftError
+from ..store import StoreError
+from . import hall
+from .accounts import gate
 
 PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
          hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.WATERING: "Watering",

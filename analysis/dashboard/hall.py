@@ -14,18 +14,18 @@ from threading import Lock
 
 import streamlit as st
 
-from analysis.assess import assess
-from analysis.dashboard.keeping import find_test
-from analysis.draft_cans import Unread, reading_texts
-from analysis.draft_record import plain_of, record_of
-from analysis.drafts import Drafts
-from analysis.drafts.changes import Change, is_draft_id
-from analysis.dry_spots import PART_OF_MEAN
-from analysis.figures.look import Look
-from analysis.record.faults import Fault
-from analysis.record.model import Record
-from analysis.results import Result
-from analysis.units_shown import system_of
+from ..cans.dry_spots import PART_OF_MEAN
+from ..entry.cans import Unread, reading_texts
+from ..entry.drafts.changes import Change, is_draft_id
+from ..entry.drafts.drafts import Drafts
+from ..entry.to_record import plain_of, record_of
+from ..figures.look import Look
+from ..record.faults import Fault
+from ..record.model import Record
+from ..result.assessment import assess
+from ..result.model import Result
+from ..units.shown import system_of
+from .keeping import find_test
 
 _RESULTS_KEPT = 32
 _NUMBERS = count(time.time_ns() // 1000)  # of changes: ever higher, also where this module is loaded anew

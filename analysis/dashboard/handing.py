@@ -14,7 +14,7 @@ from functools import lru_cache
 
 import streamlit as st
 
-from analysis.dashboard import accounts
+from . import accounts
 
 # A component is called again whenever its page is drawn; each file is handed over once.
 _GIVE = """

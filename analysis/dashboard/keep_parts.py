@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.dashboard import hall, keeping
-from analysis.dashboard.clocks import clock
-from analysis.dashboard.list_parts import title_of
-from analysis.drafts import Drafts
-from analysis.drafts.changes import KEPT
-from analysis.record.model import Record
-from analysis.record_file import record_text
-from analysis.store import Kept, Saved, StoreError, with_id
+from ..entry.drafts.changes import KEPT
+from ..entry.drafts.drafts import Drafts
+from ..record.file import record_text
+from ..record.model import Record
+from ..store import Kept, Saved, StoreError, with_id
+from . import hall, keeping
+from .clocks import clock
+from .list_parts import title_of
 
 _MOST = 40
 

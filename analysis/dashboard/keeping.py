@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.dashboard import accounts
-from analysis.record.model import Record
-from analysis.store import OWNER, Store, Viewer
-from analysis.store.usual import open_usual, usual_address
+from ..record.model import Record
+from ..store import OWNER, Store, Viewer
+from ..store.usual import open_usual, usual_address
+from . import accounts
 
 
 def viewer() -> Viewer:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from analysis.dashboard import hall
-from analysis.draft_record import plain_of
-from analysis.drafts import Drafts
-from analysis.drafts.changes import Change
-from analysis.units import QuantityError, parse
+from ..entry.drafts.changes import Change
+from ..entry.drafts.drafts import Drafts
+from ..entry.to_record import plain_of
+from ..units.quantity import QuantityError, parse
+from . import hall
 
 BY_PLACE = "named-by-place"  # the device of names that no person typed
 _FROM_THE_LEFT = ("left", "middle", "right")

@@ -6,13 +6,13 @@ import tomllib
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.clocks import clock
-from analysis.draft_record import NEW_TEST
-from analysis.drafts import Drafts
-from analysis.drafts.changes import DraftSummary
-from analysis.record.faults import RecordFaults
-from analysis.record_file import decode, parse_toml
+from ..entry.drafts.changes import DraftSummary
+from ..entry.drafts.drafts import Drafts
+from ..entry.to_record import NEW_TEST
+from ..record.faults import RecordFaults
+from ..record.file import decode, parse_toml
+from . import hall
+from .clocks import clock
 
 _MOST = 40
 

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import advice, meanings
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.handing import file_button
-from analysis.dashboard.keep_parts import named, save_button
-from analysis.dashboard.patch_parts import offer_patch
-from analysis.dashboard.plain_words import in_words, with_labels
-from analysis.exports import cans_rows, figures_rows, to_csv, to_xlsx
-from analysis.figures import depth_map, drawn_mean, drawn_on_cans
-from analysis.figures.curves import depth_share, head_profile, measured_and_fitted
-from analysis.figures.look import Look
-from analysis.record.model import Record
-from analysis.record_file import record_text
-from analysis.results import Result
-from analysis.surface import SAYS
-from analysis.units_shown import show
+from ..cans.surface import SAYS
+from ..figures.curves import depth_share, head_profile, measured_and_fitted
+from ..figures.depth import depth_map, drawn_mean, drawn_on_cans
+from ..figures.look import Look
+from ..record.file import record_text
+from ..record.model import Record
+from ..result import advice, meanings
+from ..result.model import Result
+from ..result.tables import cans_rows, figures_rows, to_csv, to_xlsx
+from ..units.shown import show
+from . import hall
+from .frame import onward
+from .handing import file_button
+from .keep_parts import named, save_button
+from .patch_parts import offer_patch
+from .plain_words import in_words, with_labels
 
 
 def mind(test: hall.Open, cautions: list[str], turn: str) -> None:

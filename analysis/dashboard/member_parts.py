@@ -7,25 +7,26 @@ from pathlib import Path
 
 import streamlit as st
 
-from analysis.compare import FIGURES, Comparison, compare_tests, usual_units, words
-from analysis.compare.rows import Row
-from analysis.compare.text import members_rows
-from analysis.dashboard import hall, keeping
-from analysis.dashboard.handing import file_button
-from analysis.dashboard.keep_parts import open_kept
-from analysis.exports import to_csv
-from analysis.figures.members import change_rows, interval_rows, trend_lines
-from analysis.figures.small_maps import small_maps
-from analysis.record_file import parse_record
-from analysis.samples import SHOWS, sample_text
-from analysis.store import Kept, StoreError, Viewer
-from analysis.store.bundles import bundle, unpack
-from analysis.store.complete import complete
-from analysis.store.folders import take_in
-from analysis.store.many import last_batch
-from analysis.store.rows import digest_of
-from analysis.store.sharing import FEWEST_IN_BAND, bands, without_names
-from analysis.summaries import summary_of
+from ..compare import words
+from ..compare.comparison import FIGURES, Comparison, compare_tests, usual_units
+from ..compare.rows import Row
+from ..compare.text import members_rows
+from ..figures.members import change_rows, interval_rows, trend_lines
+from ..figures.small_maps import small_maps
+from ..record.file import parse_record
+from ..record.samples import SHOWS, sample_text
+from ..result.tables import to_csv
+from ..store import Kept, StoreError, Viewer
+from ..store.bundles import bundle, unpack
+from ..store.complete import complete
+from ..store.folders import take_in
+from ..store.many import last_batch
+from ..store.rows import digest_of
+from ..store.sharing import FEWEST_IN_BAND, bands, without_names
+from ..store.summaries import summary_of
+from . import hall, keeping
+from .handing import file_button
+from .keep_parts import open_kept
 
 ROWS = 30          # tunnels on one page of the figure
 SECONDS = 0.6      # of one whole floor, about; own measurement

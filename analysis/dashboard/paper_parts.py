@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.handing import file_button
-from analysis.field_sheet import make_sheet
-from analysis.handover import make_handover
-from analysis.paper import PAPERS
-from analysis.record.model import Record
-from analysis.results import Result
+from ..paper import PAPERS
+from ..paper.field_sheet import make_sheet
+from ..paper.handover import make_handover
+from ..record.model import Record
+from ..result.model import Result
+from . import hall
+from .handing import file_button
 
 
 def choose_paper(units: str) -> str:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.draft_record import plain_of
-from analysis.figures.look import Look
-from analysis.record.model import Record
-from analysis.results import Result
-from analysis.units import QuantityError, parse
-from analysis.units_shown import SHOWN, shown_unit
+from ..entry.to_record import plain_of
+from ..figures.look import Look
+from ..record.model import Record
+from ..result.model import Result
+from ..units.quantity import QuantityError, parse
+from ..units.shown import SHOWN, shown_unit
+from . import hall
 
 
 def offer_patch(test: hall.Open, boxes: list[dict], look: Look) -> None:

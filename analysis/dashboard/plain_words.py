@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from analysis.dashboard.form import NEEDED, place_of
-from analysis.record.faults import Fault
+from ..record.faults import Fault
+from .form import NEEDED, place_of
 
 _READINGS = {"grid", "points", "rows", "set_aside"}
 _FILE_WORDS = [(", in quotes", ""), (", without quotes", ""), (" without quotes", ""), (", or take the key out", ""),

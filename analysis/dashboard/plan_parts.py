@@ -10,15 +10,16 @@ from typing import Any
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.plain_words import problems
-from analysis.dashboard.replacing import shape, take_table, typed
-from analysis.figures import plan_sketch
-from analysis.plan import TestPlan, plan_of, words
-from analysis.record.checks import build
-from analysis.record.faults import RecordFaults
-from analysis.record.model import Record
+from ..figures.depth import plan_sketch
+from ..planning import words
+from ..planning.plan import TestPlan, plan_of
+from ..record.checks import build
+from ..record.faults import RecordFaults
+from ..record.model import Record
+from . import hall
+from .frame import onward
+from .plain_words import problems
+from .replacing import shape, take_table, typed
 
 ENOUGH = "as many as are enough"
 COUNTS = (ENOUGH, 12, 16, 20, 24, 30, 36, 42, 48, 60, 72, 96)

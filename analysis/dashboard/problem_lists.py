@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.dashboard.plain_words import Problem
-from analysis.draft_cans import Unread
+from ..entry.cans import Unread
+from .plain_words import Problem
 
 _MOST, _MOST_UNREAD = 15, 12
 

@@ -6,19 +6,19 @@ from typing import Any
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.entry import Can, draft_entry
-from analysis.dashboard.frame import onward
-from analysis.dashboard.plain_words import problems
-from analysis.dashboard.problem_lists import show_problems, show_unread
-from analysis.dashboard.replacing import typed
-from analysis.draft_cans import aside_key, can_key, cans_in, key_words
-from analysis.draft_record import plain_of
-from analysis.drafts import Drafts
-from analysis.figures import depth_map
-from analysis.odd_cans import odd_cans
-from analysis.plan.layouts import tape_text
-from analysis.units_shown import place_text, show
+from ..cans.outliers import odd_cans
+from ..entry.cans import aside_key, can_key, cans_in, key_words
+from ..entry.drafts.drafts import Drafts
+from ..entry.to_record import plain_of
+from ..figures.depth import depth_map
+from ..planning.layouts import tape_text
+from ..units.shown import place_text, show
+from . import hall
+from .entry.component import Can, draft_entry
+from .frame import onward
+from .plain_words import problems
+from .problem_lists import show_problems, show_unread
+from .replacing import typed
 
 _DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "nb", "nn", "no", "fi", "hu", "ro", "sk",
                   "sl", "hr", "bg", "el", "tr", "ru", "uk", "sr", "lt", "lv", "et", "ca"}

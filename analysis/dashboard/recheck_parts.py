@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.figures import change_map, difference_map
-from analysis.recheck import relative
-from analysis.record.model import Record
-from analysis.results import Result
+from ..changes.recheck import relative
+from ..figures.depth import change_map, difference_map
+from ..record.model import Record
+from ..result.model import Result
+from . import hall
 
 
 def before_and_after(record: Record, result: Result, units: str) -> None:

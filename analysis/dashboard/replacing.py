@@ -6,12 +6,12 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from analysis.dashboard import hall
-from analysis.draft_cans import NO_READING, aside_key, cans_in, is_can_key, reading_texts
-from analysis.draft_record import plain_of
-from analysis.drafts import Drafts
-from analysis.grids_in import merge_cans, row_sizes
-from analysis.record_file import plain_text
+from ..entry.cans import NO_READING, aside_key, cans_in, is_can_key, reading_texts
+from ..entry.drafts.drafts import Drafts
+from ..entry.grids.reading import merge_cans, row_sizes
+from ..entry.to_record import plain_of
+from ..record.file import plain_text
+from . import hall
 
 _PLACES = ("across", "along", "stagger")
 _CAN_KEYS = ("grid", "rows", "points", "set_aside")

@@ -7,16 +7,16 @@ from typing import Any
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.line_names import against_place, keep_lines, taken, unnamed
-from analysis.dashboard.plain_words import Problem, summary
-from analysis.dashboard.replacing import shape, spread, typed
-from analysis.draft_cans import cans_in
-from analysis.figures import plan_sketch
-from analysis.layout import evenly, heads_of
-from analysis.record.doubts import nominal_bore
-from analysis.units import QuantityError, parse
+from ..entry.cans import cans_in
+from ..entry.layout import evenly, heads_of
+from ..figures.depth import plan_sketch
+from ..record.doubts import nominal_bore
+from ..units.quantity import QuantityError, parse
+from . import hall
+from .frame import onward
+from .line_names import against_place, keep_lines, taken, unnamed
+from .plain_words import Problem, summary
+from .replacing import shape, spread, typed
 
 
 def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:

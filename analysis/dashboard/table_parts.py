@@ -6,10 +6,9 @@ from typing import Any
 
 import streamlit as st
 
-from analysis.dashboard import hall
-from analysis.dashboard.replacing import (another_test, earlier, needs_question, put_back, question, same_places,
-                                          take_table, typed)
-from analysis.grids_in import GridError, read_file, read_text, to_cans
+from ..entry.grids.reading import GridError, read_file, read_text, to_cans
+from . import hall
+from .replacing import another_test, earlier, needs_question, put_back, question, same_places, take_table, typed
 
 
 def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:

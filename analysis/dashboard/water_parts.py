@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis import advice
-from analysis.dashboard import hall
-from analysis.figures.curves import watering_curve
-from analysis.record.model import Record
-from analysis.results import Result
-from analysis.unit_table import to_si
-from analysis.units import QuantityError, parse
-from analysis.units_shown import show
-from analysis.watering import GROUPS, Watering, curve_after, plan_watering
+from ..figures.curves import watering_curve
+from ..record.model import Record
+from ..result import advice
+from ..result.model import Result
+from ..units.quantity import QuantityError, parse
+from ..units.shown import show
+from ..units.table import to_si
+from ..watering.schedule import GROUPS, Watering, curve_after, plan_watering
+from . import hall
 
 _SHARE = "a share of the ground"
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import plotly.graph_objects as go
 
-from .. import advice
-from ..causes import Unevenness
-from ..results import Result
-from ..uniformity import depth_curve
-from ..units_shown import show, shown_unit, shown_value
-from ..watering import Curve, Watering
+from ..cans.uniformity import depth_curve
+from ..causes.finding import Unevenness
+from ..result import advice
+from ..result.model import Result
+from ..units.shown import show, shown_unit, shown_value
+from ..watering.schedule import Curve, Watering
 from .look import Look
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import plotly.graph_objects as go
 
-from ..units_shown import shown_unit, shown_value
+from ..units.shown import shown_unit, shown_value
 from .look import Look
 from .room import map_pixels, plot_height
 

@@ -9,13 +9,13 @@ from itertools import groupby
 
 import plotly.graph_objects as go
 
-from ..compare import FIGURES, Comparison
+from ..changes.recheck import points, signed_whole
+from ..compare.comparison import FIGURES, Comparison
 from ..compare.over_time import Pair, Trend
 from ..compare.rows import Row
 from ..compare.together import YARDSTICK
 from ..compare.words import span
 from ..pattern.floor import Figure
-from ..recheck import points, signed_whole
 from .lettering import clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
 

@@ -9,9 +9,9 @@ import numpy as np
 import plotly.graph_objects as go
 
 from ..compare.rows import Row
-from ..summaries import small_map
-from ..units_shown import shown_unit, shown_value
-from . import DEVIATIONS
+from ..store.summaries import small_map
+from ..units.shown import shown_unit, shown_value
+from .depth import DEVIATIONS
 from .lettering import SIZE, clean_text, hover_label, plain_text, shortened, text_width
 from .look import Look
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from types import SimpleNamespace
 
-from ..units import clip_text
+from ..units.quantity import clip_text
 from .faults import Fault
 from .model import MOST_CANS
 from .places import all_readings, can_places, in_beds, row_lengths, set_aside_numbers

@@ -14,15 +14,14 @@ from typing import Annotated, Any, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from ..units import LONGEST, QuantityError, clip_text
-from ..units_shown import system_of
+from ..units.quantity import LONGEST, QuantityError, clip_text
+from ..units.shown import system_of
 from .faults import Fault, RecordFaults
 from .keys import about_key, field_of, keys_of, model_at, path_order
 from .model import FORMAT, Record
 from .places import Path
 from .planning import as_given, filled, stops_planning
 from .rules import RULES, RULES_BEFORE
-
 
 MOST_FAULTS = 500  # listed of one section; a file with more is not a record
 

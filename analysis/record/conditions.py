@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..units_shown import show
+from ..units.shown import show
 from .model import Record
 from .places import line_named
 

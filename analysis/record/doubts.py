@@ -9,8 +9,8 @@ from typing import Any, get_args
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from ..units import Quantity, is_clock, parse
-from ..units_shown import in_system, system_of
+from ..units.quantity import Quantity, is_clock, parse
+from ..units.shown import in_system, system_of
 from .faults import key_text
 from .keys import path_order
 from .model import Record

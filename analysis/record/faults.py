@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ..units import clip_text
+from ..units.quantity import clip_text
 from .places import Path
 
 _PLAIN_KEY = re.compile(r"[\w-]{1,60}")

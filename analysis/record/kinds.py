@@ -7,7 +7,7 @@ import types
 import typing
 from typing import Any
 
-from ..units import Quantity
+from ..units.quantity import Quantity
 from .keys import field_of, inner_model
 from .model import Record
 from .told import TOLD

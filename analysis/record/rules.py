@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
-from ..units import clip_text
-from ..units_shown import place_text, system_of
+from ..units.quantity import clip_text
+from ..units.shown import place_text, system_of
 from .can_rules import cans_faults, layout_faults, reading_faults
 from .faults import Fault
 from .model import MOST_HEADS

@@ -12,8 +12,8 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, ValidationInfo
 
-from ..units import Quantity, QuantityError, clip_text, parse, parse_number, to_si
-from ..units_shown import in_system
+from ..units.quantity import Quantity, QuantityError, clip_text, parse, parse_number, to_si
+from ..units.shown import in_system
 
 # What a doubtful value closes, by the section it stands in (`Usual`).
 FLOOR_PARTS = ("whole_floor", "heads", "profile", "fixes")

@@ -7,7 +7,7 @@ import zipfile
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 
-from ..record_file import MOST_BYTES
+from ..record.file import MOST_BYTES
 from .folders import file_name
 from .reader import Reader
 from .viewer import Viewer

@@ -10,10 +10,10 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 
-from ..record_file import parse_record
-from ..summaries import Summary, summary_of
+from ..record.file import parse_record
 from .errors import StoreError
 from .kept import Kept
+from .summaries import Summary, summary_of
 from .viewer import Viewer
 from .writer import Store
 

@@ -13,12 +13,12 @@ from sqlalchemy import Row
 
 from ..pattern.threads import one_thread
 from ..record.faults import RecordFaults
-from ..record_file import parse_record, read_text, save_text
-from ..summaries import Summary, summary_of
+from ..record.file import parse_record, read_text, save_text
 from .complete import helpers
 from .errors import StoreError
 from .many import add_many, new_batch, standing, states
 from .rows import Entry, digest_of, entry_of
+from .summaries import Summary, summary_of
 from .viewer import Viewer
 from .writer import Store, check_owner
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ..summaries import Summary
+from .summaries import Summary
 from .viewer import folded
 
 

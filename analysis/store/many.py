@@ -8,10 +8,10 @@ from itertools import groupby
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
-from ..summaries import Summary
 from .kept import Version
 from .reader import MANY, VERSION, stand_query, stands
 from .rows import Entry, standing_texts
+from .summaries import Summary
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer, may_see
 from .writer import Store, copy_summaries, row_of, summary_row

@@ -10,12 +10,12 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Row, and_, func, select
 
+from ..record.file import parse_record
 from ..record.model import Record
-from ..record_file import parse_record
-from ..summaries import METHOD, Summary, from_plain
 from .door import Door, address_of
 from .errors import NotFound
 from .kept import Kept, Version
+from .summaries import METHOD, Summary, from_plain
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer, may_see, may_see_version
 

@@ -131,7 +131,7 @@ def with_id(record: Record, draft: str = "") -> Record:
     -------
     Record
     """
-    from ..drafts.changes import is_draft_id
+    from ..entry.drafts.changes import is_draft_id
 
     if record.test.id:
         return record

@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sqlalchemy import (
-    Column, Connection, Index, Integer, MetaData, String, Table, Text, UniqueConstraint, insert, inspect, select,
+    Column,
+    Connection,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+    insert,
+    inspect,
+    select,
     update,
 )
 

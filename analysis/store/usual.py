@@ -8,12 +8,12 @@ from pathlib import Path
 
 from sqlalchemy import insert, select
 
-from ..drafts.draft_file import shared_folder
-from ..record_file import parse_record, read_text
-from ..summaries import summary_of
+from ..entry.drafts.file import shared_folder
+from ..record.file import parse_record, read_text
 from .many import add_many, states
 from .reader import MANY
 from .rows import entry_of
+from .summaries import summary_of
 from .tables import NOTES, SUMMARIES
 from .viewer import OWNER, Viewer
 from .writer import Store, copy_summaries, summary_row

@@ -10,13 +10,13 @@ from typing import TypeVar
 from sqlalchemy import Connection, Row, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
+from ..record.file import parse_record
 from ..record.model import Record
-from ..record_file import parse_record
-from ..summaries import Summary, summary_of, to_plain
 from .errors import StoreError
 from .kept import Saved
 from .reader import MANY, Reader, stand_query
 from .rows import Entry, entry_of, standing_texts
+from .summaries import Summary, summary_of, to_plain
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ..record.model import Record
-from ..soak import soil_of
+from ..reference.soils import soil_of
 
 USED_PART = 0.5      # of the water that the soil holds for plants, before the next watering
 USED_SOURCE = "from memory"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..uniformity import low_part_mean
+from ..cans.uniformity import low_part_mean
 
 DROWNED = 1.5  # times the need, from which ground is called drowned; a judgement
 GROUPS = ("mean", "low half", "low quarter")

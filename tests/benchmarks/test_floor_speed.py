@@ -3,13 +3,12 @@
 from functools import partial
 
 import numpy as np
-
-from analysis.assess import assess
-from analysis.fixes import find_fixes
-from analysis.pattern import estimate, overlap, simulate
-from analysis.pattern.prior import groups
-from analysis.record.model import to_plain
-from analysis.record_file import parse_record, plain_text
+from evenfall.changes.fixes.search import find_fixes
+from evenfall.pattern import estimate, overlap, simulate
+from evenfall.pattern.prior import groups
+from evenfall.record.file import parse_record, plain_text
+from evenfall.record.model import to_plain
+from evenfall.result.assessment import assess
 
 from ..machine import slowness
 from ..simulated_record import record_of

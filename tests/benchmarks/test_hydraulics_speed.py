@@ -1,9 +1,8 @@
 """How long a line of heads takes, against a network solver in the same process."""
 
 import numpy as np
-
-from analysis.hydraulics.lateral import solve_lateral
-from analysis.hydraulics.system import system_of, working_points
+from evenfall.hydraulics.lateral import solve_lateral
+from evenfall.hydraulics.system import system_of, working_points
 
 from ..hydraulics.network_solver import Network
 from ..hydraulics.texts import LINE, record_of

@@ -8,18 +8,17 @@ import time
 
 import numpy as np
 import pytest
-
-from analysis.compare import compare_tests
-from analysis.figures.look import Look
-from analysis.figures.members import interval_rows
-from analysis.figures.small_maps import small_maps
-from analysis.record_file import read_record
-from analysis.samples import sample_text
-from analysis.store import OWNER, Store
-from analysis.store.folders import take_in
-from analysis.store.many import add_many
-from analysis.store.rows import Entry, digest_of
-from analysis.summaries import summary_of
+from evenfall.compare.comparison import compare_tests
+from evenfall.figures.look import Look
+from evenfall.figures.members import interval_rows
+from evenfall.figures.small_maps import small_maps
+from evenfall.record.file import read_record
+from evenfall.record.samples import sample_text
+from evenfall.store import OWNER, Store
+from evenfall.store.folders import take_in
+from evenfall.store.many import add_many
+from evenfall.store.rows import Entry, digest_of
+from evenfall.store.summaries import summary_of
 
 from ..compare.made import kept
 from ..conftest import ROOT
@@ -64,9 +63,9 @@ def big(tmp_path_factory):
 
 IMPORT = """
 import resource, sys, time
-from analysis.store import OWNER, Store
-from analysis.store.complete import processes
-from analysis.store.folders import take_in
+from evenfall.store import OWNER, Store
+from evenfall.store.complete import processes
+from evenfall.store.folders import take_in
 if __name__ == "__main__":
     store = Store(sys.argv[2])
     begin = time.perf_counter()

@@ -3,13 +3,13 @@
 import time
 
 import pytest
+from evenfall.paper.field_sheet import make_sheet
+from evenfall.paper.handover import make_handover
+from evenfall.record.file import parse_record
+from evenfall.record.samples import sample_text
+from evenfall.result.assessment import assess
 
-from analysis.assess import assess
-from analysis.field_sheet import make_sheet
-from analysis.handover import make_handover
-from analysis.record_file import parse_record
-from analysis.samples import sample_text
-from tests.machine import slowness
+from ..machine import slowness
 
 LIMIT_S = 1.0
 

@@ -7,13 +7,12 @@ with one numpy call each for the ground. The batch is the one that the search fo
 from dataclasses import replace
 
 import numpy as np
+from evenfall.hydraulics.many import solve_many
+from evenfall.hydraulics.system import KPA, system_of
+from evenfall.pattern import overlap
+from evenfall.pattern.floor import TABLE_STEP
+from evenfall.pattern.many import point_figures
 from scipy.optimize import fsolve
-
-from analysis.hydraulics.many import solve_many
-from analysis.hydraulics.system import KPA, system_of
-from analysis.pattern import overlap
-from analysis.pattern.floor import TABLE_STEP
-from analysis.pattern.many import point_figures
 
 from ..hydraulics.texts import record_of
 from .test_speed import best

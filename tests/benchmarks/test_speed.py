@@ -7,10 +7,9 @@ import time
 import numpy as np
 import pandas as pd
 import pytest
-
-from analysis.record.model import to_plain
-from analysis.record_file import parse_record, plain_text
-from analysis.uniformity import indices
+from evenfall.cans.uniformity import indices
+from evenfall.record.file import parse_record, plain_text
+from evenfall.record.model import to_plain
 
 from ..conftest import GRID
 
@@ -81,8 +80,8 @@ def test_assess_against_importing_numpy_and_scipy(tmp_path):
         done = subprocess.run([sys.executable, *words], capture_output=True, timeout=120)
         assert done.returncode == 0, done.stderr
 
-    run("-m", "analysis.cli", "assess", str(file), "--only", "cans")  # writes the byte code
-    ours = best(lambda: run("-m", "analysis.cli", "assess", str(file), "--only", "cans"), 5)
+    run("-m", "evenfall.cli", "assess", str(file), "--only", "cans")  # writes the byte code
+    ours = best(lambda: run("-m", "evenfall.cli", "assess", str(file), "--only", "cans"), 5)
     theirs = best(lambda: run("-c", "import numpy, scipy.interpolate"), 5)
     print(f"\nassess --only cans, 200 cans: {ours / theirs:.1f} times importing numpy and scipy.interpolate")
     assert ours / theirs <= 3

@@ -13,8 +13,7 @@ from pathlib import Path
 
 import pytest
 from entry_help import LAPTOP, PAGE
-
-from analysis.drafts import Drafts
+from evenfall.entry.drafts.drafts import Drafts
 
 ROOT = Path(__file__).resolve().parents[2]
 FLAGS = [

@@ -5,9 +5,8 @@ grid, staggered (rows of two lengths) or points.
 """
 
 import streamlit as st
-
-from analysis.dashboard.entry import Can, draft_entry
-from analysis.drafts import Drafts
+from evenfall.dashboard.entry.component import Can, draft_entry
+from evenfall.entry.drafts.drafts import Drafts
 
 
 def grid(rows, columns, lengths=(0,), shift=(0.0,)):

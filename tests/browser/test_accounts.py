@@ -9,11 +9,10 @@ import pytest
 from accounts_help import HB, OTHER, quiet_page, shared_dashboard, subject
 from conftest import idle
 from entry_help import LAPTOP, PHONE, eventually
+from evenfall.dashboard.accounts import key_of
+from evenfall.entry.cans import reading_texts
+from evenfall.entry.drafts.drafts import Change, Drafts
 from test_main_path import NINE
-
-from analysis.dashboard.accounts import key_of
-from analysis.draft_cans import reading_texts
-from analysis.drafts import Change, Drafts
 
 pytestmark = pytest.mark.browser
 NOT_KEPT = "The test in this address is not kept where Evenfall runs"

@@ -4,8 +4,7 @@ import time
 
 import pytest
 from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, focused, saved, snake, tap
-
-from analysis.drafts import Change
+from evenfall.entry.drafts.drafts import Change
 
 pytestmark = pytest.mark.browser
 

@@ -5,8 +5,7 @@ import time
 import pytest
 from conftest import idle
 from entry_help import COUNTING, DIALOGS, PHONE, cell, eventually, saved, snake, tap
-
-from analysis.drafts import Change
+from evenfall.entry.drafts.drafts import Change
 
 pytestmark = pytest.mark.browser
 

@@ -6,13 +6,12 @@ import re
 import pytest
 from conftest import ROOT, idle
 from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, snake, tap
-
-from analysis.assess import assess
-from analysis.cli import main
-from analysis.draft_cans import reading_texts
-from analysis.drafts import Change, Drafts
-from analysis.record_file import parse_record
-from analysis.samples import sample_text
+from evenfall.cli.command import main
+from evenfall.entry.cans import reading_texts
+from evenfall.entry.drafts.drafts import Change, Drafts
+from evenfall.record.file import parse_record
+from evenfall.record.samples import sample_text
+from evenfall.result.assessment import assess
 
 pytestmark = pytest.mark.browser
 ANDROID = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/126 Mobile Safari/537.36"

@@ -10,17 +10,16 @@ import pytest
 from accounts_help import HB, OFFICE, OTHER, PEOPLE, quiet_page, shared_dashboard
 from conftest import ROOT, idle
 from entry_help import LAPTOP, PHONE, eventually
+from evenfall.entry.drafts.drafts import Change, Drafts
+from evenfall.record.file import parse_record
+from evenfall.store import OWNER, Store
+from evenfall.store.complete import complete
+from evenfall.store.many import last_batch
+from evenfall.store.rows import digest_of
 from members_help import SOCKETS, Heard, cookie_of, forge, identities, record_of
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from test_accounts import NOT_KEPT, drafts_of
 from test_main_path import started
-
-from analysis.drafts import Change, Drafts
-from analysis.record_file import parse_record
-from analysis.store import OWNER, Store
-from analysis.store.complete import complete
-from analysis.store.many import last_batch
-from analysis.store.rows import digest_of
 
 pytestmark = pytest.mark.browser
 SECRET = "secretplum"  # in what belongs to TH alone

@@ -4,12 +4,11 @@ import numpy as np
 import pytest
 from conftest import ROOT, idle
 from entry_help import LAPTOP, PHONE, cell, tap
+from evenfall.entry.drafts.drafts import Drafts
+from evenfall.record.samples import sample_text
 from test_main_path import ANDROID, started
 
 from tests.machine import slowness
-
-from analysis.drafts import Drafts
-from analysis.samples import sample_text
 
 pytestmark = pytest.mark.browser
 

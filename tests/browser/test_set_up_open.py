@@ -5,9 +5,8 @@ import re
 import pytest
 from conftest import ROOT, idle
 from entry_help import LAPTOP, PHONE, eventually
-
-from analysis.draft_record import NEW_TEST
-from analysis.drafts import Change, Drafts
+from evenfall.entry.drafts.drafts import Change, Drafts
+from evenfall.entry.to_record import NEW_TEST
 
 pytestmark = pytest.mark.browser
 DESCRIBED = {

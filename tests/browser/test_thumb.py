@@ -5,11 +5,10 @@ from functools import partial
 import pytest
 from conftest import idle
 from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, tap
+from evenfall.entry.drafts.drafts import Change
+from evenfall.entry.to_record import NEW_TEST, plain_of
+from evenfall.record.samples import sample_text
 from test_main_path import ANDROID, NINE, drafts, server, started, visit, write  # noqa: F401 - fixtures
-
-from analysis.draft_record import NEW_TEST, plain_of
-from analysis.drafts import Change
-from analysis.samples import sample_text
 
 pytestmark = pytest.mark.browser
 PAGES = ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "safety")

@@ -3,14 +3,13 @@
 from dataclasses import replace
 
 import numpy as np
-
-from analysis.catch import read_catch
-from analysis.causes import gather
-from analysis.causes.seen import Seen
-from analysis.record_file import parse_record
-from analysis.surface import fit_surface
-from analysis.uniformity import indices
-from analysis.whole_floor import estimate_floor
+from evenfall.cans.catch import read_catch
+from evenfall.cans.surface import fit_surface
+from evenfall.cans.uniformity import indices
+from evenfall.causes.finding import gather
+from evenfall.causes.seen import Seen
+from evenfall.pattern.whole_floor import estimate_floor
+from evenfall.record.file import parse_record
 
 LINES = """
 [[lines]]

@@ -3,8 +3,7 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-
-from analysis.pattern import shapes
+from evenfall.pattern import shapes
 
 SET = 222.0       # [kPa] of the regulator, at 0.5 m; heads hang at 2.1 m
 

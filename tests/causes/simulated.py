@@ -1,6 +1,6 @@
 """Tunnels with one planted cause, and what the causes say of them.
 
-Every tunnel has heads whose pressures come from `analysis.hydraulics`, a profile of a random family, 4 % reading error,
+Every tunnel has heads whose pressures come from `evenfall.hydraulics`, a profile of a random family, 4 % reading error,
 4 cm placement error, 5 % manufacture, cans read to 1 mL. Unless a plant says otherwise the layout alone reaches a DUlq
 of 76 or more, and these were read: the regulator's outlet and the last head of the first line, each with a gauge of
 4 kPa standard deviation. Run it by itself for a large table: ``python -m tests.causes.simulated [tunnels a cause]``.
@@ -12,12 +12,11 @@ import sys
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
-
-from analysis.causes import find_causes
-from analysis.causes.words import SHORT
-from analysis.hydraulics.system import gauge_readings, system_of, working_point
-from analysis.pattern import overlap, shapes, simulate
-from analysis.record_file import parse_record
+from evenfall.causes.finding import find_causes
+from evenfall.causes.words import SHORT
+from evenfall.hydraulics.system import gauge_readings, system_of, working_point
+from evenfall.pattern import overlap, shapes, simulate
+from evenfall.record.file import parse_record
 
 from .hand import inputs
 from .plants import PLANTS, SET, base, sound

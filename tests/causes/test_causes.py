@@ -2,14 +2,13 @@
 
 import numpy as np
 import pytest
-
-from analysis.causes import Cause, causes_of, merged
-from analysis.causes.cause import figures, grows, surely, together
-from analysis.causes.departures import find_departures
-from analysis.causes.evidence import from_entry, gauge_sd
-from analysis.causes.layout import missing
-from analysis.causes.split import shares, split_unevenness
-from analysis.yardsticks import LIMITS, limit
+from evenfall.causes.cause import figures, grows, surely, together
+from evenfall.causes.departures import find_departures
+from evenfall.causes.evidence import from_entry, gauge_sd
+from evenfall.causes.finding import Cause, causes_of, merged
+from evenfall.causes.layout import missing
+from evenfall.causes.split import shares, split_unevenness
+from evenfall.reference.yardsticks import LIMITS, limit
 
 from .hand import departed, evidence, text
 

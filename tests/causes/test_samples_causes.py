@@ -1,9 +1,8 @@
 """The sample records: the first cause is what each was made to show."""
 
 import pytest
-
-from analysis.causes import find_causes
-from analysis.samples import SHOWS, sample_text
+from evenfall.causes.finding import find_causes
+from evenfall.record.samples import SHOWS, sample_text
 
 from .hand import inputs
 

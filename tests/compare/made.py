@@ -3,11 +3,10 @@
 import base64
 
 import numpy as np
-
-from analysis.pattern.floor import Figure
-from analysis.record.conditions import Conditions
-from analysis.store.kept import Kept
-from analysis.summaries import FloorSummary, Habits, Summary
+from evenfall.pattern.floor import Figure
+from evenfall.record.conditions import Conditions
+from evenfall.store.kept import Kept
+from evenfall.store.summaries import FloorSummary, Habits, Summary
 
 NINETY = 1.645
 

@@ -3,10 +3,9 @@
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from evenfall.compare.habits import effects, left_out
+from evenfall.compare.pooling import spread_between
 from scipy import linalg, stats
-
-from analysis.compare.habits import effects, left_out
-from analysis.compare.pooling import spread_between
 
 
 def cooperative(seed, slope=0.0, members=40, each=3, tau=4.0, yes_above=None):

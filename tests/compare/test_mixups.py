@@ -3,10 +3,9 @@
 from dataclasses import replace
 
 import pytest
-
-from analysis.compare import compare_tests
-from analysis.compare.mixups import _one_apart, mixups
-from analysis.compare.text import members_json, members_text
+from evenfall.compare.comparison import compare_tests
+from evenfall.compare.mixups import _one_apart, mixups
+from evenfall.compare.text import members_json, members_text
 
 from .made import kept
 

@@ -2,10 +2,9 @@
 
 import numpy as np
 import pytest
+from evenfall.changes.recheck import OTHER_CANS, SAME_CANS
+from evenfall.compare.over_time import pairs_of, slope_of, trends_of, year_before
 from scipy import stats
-
-from analysis.compare.over_time import pairs_of, slope_of, trends_of, year_before
-from analysis.recheck import OTHER_CANS, SAME_CANS
 
 from .made import kept
 

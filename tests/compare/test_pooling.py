@@ -5,12 +5,11 @@ import tracemalloc
 
 import numpy as np
 import pytest
+from evenfall.compare.pooling import alike_groups, chance_of_low, shrink, spread_between
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.meta_analysis import combine_effects
-
-from analysis.compare.pooling import alike_groups, chance_of_low, shrink, spread_between
 
 from ..machine import slowness
 

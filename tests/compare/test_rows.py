@@ -2,10 +2,9 @@
 
 import numpy as np
 import pytest
-
-from analysis.compare import compare_tests
-from analysis.compare.rows import rows_of, sd_of
-from analysis.pattern.floor import Figure
+from evenfall.compare.comparison import compare_tests
+from evenfall.compare.rows import rows_of, sd_of
+from evenfall.pattern.floor import Figure
 
 from .made import cooperative, kept
 

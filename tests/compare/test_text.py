@@ -4,10 +4,10 @@ import json
 from dataclasses import replace
 
 import pytest
-
-from analysis.compare import compare_tests, words
-from analysis.compare.text import members_json, members_rows, members_text
-from analysis.pattern.floor import Figure
+from evenfall.compare import words
+from evenfall.compare.comparison import compare_tests
+from evenfall.compare.text import members_json, members_rows, members_text
+from evenfall.pattern.floor import Figure
 
 from .made import cooperative, kept
 from .test_over_time import two_years, years

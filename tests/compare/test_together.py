@@ -4,10 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
-from analysis.compare import compare_tests
-from analysis.compare.rows import rows_of
-from analysis.compare.together import habits_over, water_saved
+from evenfall.compare.comparison import compare_tests
+from evenfall.compare.rows import rows_of
+from evenfall.compare.together import habits_over, water_saved
 
 from .made import kept
 

@@ -5,8 +5,7 @@ import warnings
 
 import numpy as np
 from epanet import toolkit
-
-from analysis.hydraulics.packing import line_sides
+from evenfall.hydraulics.packing import line_sides
 
 TRIALS = 500
 L_S = 3600.0  # litres an hour in a litre a second

@@ -4,9 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
-from analysis.hydraulics.friction import Law
-from analysis.hydraulics.system import KPA, system_of, working_point
+from evenfall.hydraulics.friction import Law
+from evenfall.hydraulics.system import KPA, system_of, working_point
 
 from .network_solver import Network
 from .texts import HEADS, LINE, SUPPLY, record_of

@@ -3,10 +3,9 @@
 import fluids
 import numpy as np
 import pytest
-
-from analysis.hydraulics.friction import (
-    G,
+from evenfall.hydraulics.friction import (
     L_H,
+    G,
     Law,
     darcy_weisbach_loss,
     density,

@@ -2,12 +2,11 @@
 
 import numpy as np
 import pytest
+from evenfall.hydraulics.friction import Law, hazen_williams_loss, loss_and_slope, many_outlets_factor
+from evenfall.hydraulics.lateral import solve_lateral
+from evenfall.hydraulics.outlets import make_outlets, needed_head, outlet_flow
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from analysis.hydraulics.friction import Law, hazen_williams_loss, loss_and_slope, many_outlets_factor
-from analysis.hydraulics.lateral import solve_lateral
-from analysis.hydraulics.outlets import make_outlets, needed_head, outlet_flow
 
 
 def test_published_problem_of_a_lateral():

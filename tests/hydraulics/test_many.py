@@ -2,9 +2,8 @@
 
 import numpy as np
 import pytest
-
-from analysis.hydraulics.many import solve_many
-from analysis.hydraulics.system import system_of, working_point
+from evenfall.hydraulics.many import solve_many
+from evenfall.hydraulics.system import system_of, working_point
 
 from .texts import HEADS, LINE, SUPPLY, record_of
 

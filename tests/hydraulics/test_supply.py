@@ -4,11 +4,10 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-
-from analysis.hydraulics.defaults import DEFAULTS, MEMORY
-from analysis.hydraulics.friction import hazen_williams_loss
-from analysis.hydraulics.supply import Chain, fit_source, state_of
-from analysis.hydraulics.system import KPA, system_of, working_point
+from evenfall.hydraulics.defaults import DEFAULTS, MEMORY
+from evenfall.hydraulics.friction import hazen_williams_loss
+from evenfall.hydraulics.supply import Chain, fit_source, state_of
+from evenfall.hydraulics.system import KPA, system_of, working_point
 
 from .texts import SUPPLY, record_of
 

@@ -4,8 +4,7 @@ import re
 
 import numpy as np
 import pytest
-
-from analysis.hydraulics.system import (
+from evenfall.hydraulics.system import (
     KPA,
     Closed,
     gauge_readings,
@@ -14,9 +13,9 @@ from analysis.hydraulics.system import (
     working_points,
     working_range,
 )
-from analysis.record_file import parse_record
-from analysis.samples import SHOWS, sample_text
-from analysis.units import parse
+from evenfall.record.file import parse_record
+from evenfall.record.samples import SHOWS, sample_text
+from evenfall.units.quantity import parse
 
 from .texts import HEADS, LINE, SUPPLY, record_of
 

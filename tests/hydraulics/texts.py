@@ -1,6 +1,6 @@
 """Records for these tests, as text."""
 
-from analysis.record_file import parse_record
+from evenfall.record.file import parse_record
 
 FLOOR = """record = 1
 [test]

@@ -6,13 +6,12 @@ import sys
 from dataclasses import replace
 
 import numpy as np
-
-from analysis.catch import read_catch
-from analysis.compare.pooling import alike_groups
-from analysis.compare.rows import ALPHA, sd_of
-from analysis.pattern import overlap, simulate
-from analysis.pattern.threads import one_thread
-from analysis.whole_floor import estimate_floor
+from evenfall.cans.catch import read_catch
+from evenfall.compare.pooling import alike_groups
+from evenfall.compare.rows import ALPHA, sd_of
+from evenfall.pattern import overlap, simulate
+from evenfall.pattern.threads import one_thread
+from evenfall.pattern.whole_floor import estimate_floor
 
 from ..simulated_record import record_of
 from .pairs import upsets

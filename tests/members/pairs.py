@@ -8,13 +8,12 @@ import sys
 from dataclasses import replace
 
 import numpy as np
-
-from analysis.catch import read_catch
-from analysis.pattern import overlap, simulate
-from analysis.pattern.threads import one_thread
-from analysis.pattern.floor import Figure
-from analysis.recheck import OTHER_CANS, difference
-from analysis.whole_floor import estimate_floor
+from evenfall.cans.catch import read_catch
+from evenfall.changes.recheck import OTHER_CANS, difference
+from evenfall.pattern import overlap, simulate
+from evenfall.pattern.floor import Figure
+from evenfall.pattern.threads import one_thread
+from evenfall.pattern.whole_floor import estimate_floor
 
 from ..simulated_record import record_of
 

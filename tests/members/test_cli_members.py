@@ -5,10 +5,9 @@ import json
 import re
 
 import pytest
-
-from analysis.cli import main
-from analysis.samples import folder, sample_text
-from analysis.store import OWNER, Store
+from evenfall.cli.command import main
+from evenfall.record.samples import folder, sample_text
+from evenfall.store import OWNER, Store
 
 from ..store.texts import record_text_of
 
@@ -42,7 +41,7 @@ def test_a_folder_is_compared_and_only_read(records, capsys, tmp_path):
 
 def test_the_second_time_estimates_nothing(records, capsys, monkeypatch):
     first = run(capsys, records)
-    monkeypatch.setattr("analysis.store.complete.make", lambda *_: pytest.fail("estimated again"))
+    monkeypatch.setattr("evenfall.store.complete.make", lambda *_: pytest.fail("estimated again"))
     assert run(capsys, records) == first
 
 
@@ -94,7 +93,7 @@ def test_without_a_name_the_usual_store_serves(records, capsys, tmp_path, monkey
 
 def test_a_store_knows_the_figures_that_were_made_for_a_folder(records, capsys, monkeypatch):
     run(capsys, records)
-    monkeypatch.setattr("analysis.store.complete.make", lambda *_: pytest.fail("estimated again"))
+    monkeypatch.setattr("evenfall.store.complete.make", lambda *_: pytest.fail("estimated again"))
     assert "Group 1 of" in run(capsys, "--take-in", records)[1]
 
 
@@ -119,7 +118,7 @@ def test_stopping_it_is_said_in_one_sentence(records, capsys, monkeypatch):
     def stop(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("analysis.store.complete.make", stop)
+    monkeypatch.setattr("evenfall.store.complete.make", stop)
     code, out, err = run(capsys, records)
     assert (code, out) == (130, "")
     assert err == "\nStopped. What was finished before is kept, and the same command goes on.\n"

@@ -7,16 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from evenfall.compare.comparison import compare_tests
+from evenfall.compare.together import YARDSTICK
+from evenfall.figures.depth import DEVIATIONS
+from evenfall.figures.lettering import clean_text, plain_text, shortened, text_width
+from evenfall.figures.look import Look
+from evenfall.figures.members import MOST_TRENDS, change_rows, interval_rows, trend_lines
+from evenfall.figures.small_maps import small_maps
+from evenfall.store.summaries import small_map
 from plotly.colors import get_colorscale
-
-from analysis.compare import compare_tests
-from analysis.compare.together import YARDSTICK
-from analysis.figures import DEVIATIONS
-from analysis.figures.lettering import clean_text, plain_text, shortened, text_width
-from analysis.figures.look import Look
-from analysis.figures.members import MOST_TRENDS, change_rows, interval_rows, trend_lines
-from analysis.figures.small_maps import small_maps
-from analysis.summaries import small_map
 
 from ..compare.made import cooperative, kept
 from ..machine import slowness

@@ -1,9 +1,8 @@
 """Real estimates of simulated tunnels: how well differences hold, and whether alike tunnels get a worst one."""
 
 import numpy as np
-
-from analysis.compare.pooling import alike_groups
-from analysis.compare.rows import ALPHA
+from evenfall.compare.pooling import alike_groups
+from evenfall.compare.rows import ALPHA
 
 from .alike import of_one_tunnel
 from .pairs import judge

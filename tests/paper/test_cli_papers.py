@@ -1,9 +1,8 @@
 """The papers from a terminal."""
 
 import pytest
-
-from analysis.cli import main
-from analysis.samples import sample_text
+from evenfall.cli.command import main
+from evenfall.record.samples import sample_text
 
 
 @pytest.fixture

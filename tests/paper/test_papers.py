@@ -6,18 +6,17 @@ import tomllib
 
 import numpy as np
 import pytest
+from evenfall.causes.cautions import SAFETY
+from evenfall.paper import new_page
+from evenfall.paper.field_sheet import make_sheet
+from evenfall.paper.handover import LIMITS, care, make_handover
+from evenfall.planning.layouts import walk
+from evenfall.record.file import parse_record, record_text
+from evenfall.record.samples import SHOWS, sample_text
+from evenfall.result import advice, meanings
+from evenfall.result.assessment import assess
+from evenfall.units.shown import show
 from pypdf import PdfReader
-
-from analysis import advice, meanings
-from analysis.assess import assess
-from analysis.cautions import SAFETY
-from analysis.field_sheet import make_sheet
-from analysis.handover import LIMITS, care, make_handover
-from analysis.paper import new_page
-from analysis.plan.layouts import walk
-from analysis.record_file import parse_record, record_text
-from analysis.samples import SHOWS, sample_text
-from analysis.units_shown import show
 
 NASTY = ['He said "wet"', "<b>bold</b> & [link](http://127.0.0.1/x) **x**", "🌧️ drip 💧", "حقل الاختبار", "w" * 200,
          "  a\tb  "]

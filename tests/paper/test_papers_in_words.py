@@ -5,21 +5,20 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-
-from analysis import advice, meanings
-from analysis.assess import assess
-from analysis.cautions import SAFETY
-from analysis.field_sheet import make_sheet, own_unit
-from analysis.figures import drawn_mean
-from analysis.figures.look import Look
-from analysis.handover import _signed, can_values, make_handover
-from analysis.paper import PlanView, new_page, to_bytes
-from analysis.record.doubts import doubts
-from analysis.record_file import parse_record
-from analysis.results import Estimate
-from analysis.samples import sample_text
-from analysis.units import parse
-from analysis.units_shown import show
+from evenfall.causes.cautions import SAFETY
+from evenfall.figures.depth import drawn_mean
+from evenfall.figures.look import Look
+from evenfall.paper import PlanView, new_page, to_bytes
+from evenfall.paper.field_sheet import make_sheet, own_unit
+from evenfall.paper.handover import _signed, can_values, make_handover
+from evenfall.record.doubts import doubts
+from evenfall.record.file import parse_record
+from evenfall.record.samples import sample_text
+from evenfall.result import advice, meanings
+from evenfall.result.assessment import assess
+from evenfall.result.model import Estimate
+from evenfall.units.quantity import parse
+from evenfall.units.shown import show
 
 from .test_papers import flat, pieces, read, squeezed
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-
-from analysis.pattern import estimate as whole
-from analysis.pattern import fit, model, overlap, suspects
-from analysis.pattern.floor import figure
-from analysis.pattern.prior import KNOTS
-from analysis.whole_floor import MOST, WIDEN_SCHEDULING, driest_window
+from evenfall.pattern import estimate as whole
+from evenfall.pattern import fit, model, overlap, suspects
+from evenfall.pattern.floor import figure
+from evenfall.pattern.prior import KNOTS
+from evenfall.pattern.whole_floor import MOST, WIDEN_SCHEDULING, driest_window
 
 
 @dataclass(frozen=True)

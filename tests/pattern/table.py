@@ -12,8 +12,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
-
-from analysis.pattern import shapes, simulate
+from evenfall.pattern import shapes, simulate
 
 from . import score
 

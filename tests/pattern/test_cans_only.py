@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-
-from analysis.pattern import cans_only, overlap, simulate
+from evenfall.pattern import cans_only, overlap, simulate
 
 
 def test_it_is_wider_than_with_heads_and_goes_through_the_cans():

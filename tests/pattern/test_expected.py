@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-
-from analysis.pattern import expected, overlap, simulate
+from evenfall.pattern import expected, overlap, simulate
 
 
 def site():

@@ -4,10 +4,9 @@ import time
 
 import numpy as np
 import pytest
+from evenfall.pattern import estimate, fit, model, overlap, simulate
+from evenfall.pattern.prior import KNOTS
 from scipy.optimize import least_squares
-
-from analysis.pattern import estimate, fit, model, overlap, simulate
-from analysis.pattern.prior import KNOTS
 
 
 def problem():

@@ -2,9 +2,8 @@
 
 import numpy as np
 import pytest
-
-from analysis.pattern import shapes
-from analysis.whole_floor import MOST, driest_window
+from evenfall.pattern import shapes
+from evenfall.pattern.whole_floor import MOST, driest_window
 
 from . import score, table
 

@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-
-from analysis.hydraulics.lateral import hazen_williams_loss, solve_lateral
+from evenfall.hydraulics.lateral import hazen_williams_loss, solve_lateral
 
 
 def test_twenty_heads_on_a_line():

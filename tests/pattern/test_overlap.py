@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-
-from analysis.pattern import overlap, shapes
+from evenfall.pattern import overlap, shapes
 
 
 def disc(reach):

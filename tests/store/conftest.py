@@ -9,8 +9,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
-
-from analysis.store import Store
+from evenfall.store import Store
 
 from .texts import record_text_of
 

@@ -4,10 +4,9 @@ import os
 import stat
 
 import pytest
-
-from analysis.store import OWNER, Store, StoreError, Viewer
-from analysis.store.folders import give_out, take_in
-from analysis.store.many import last_batch
+from evenfall.store import OWNER, Store, StoreError, Viewer
+from evenfall.store.folders import give_out, take_in
+from evenfall.store.many import last_batch
 
 from .texts import record_text_of
 
@@ -213,7 +212,7 @@ def test_a_folder_without_leave_is_said(store, folder, tmp_path):
 
 
 def test_a_full_disk_is_said_and_going_on_works(store, folder, tmp_path, monkeypatch):
-    from analysis.store import folders
+    from evenfall.store import folders
 
     take_in(store, OWNER, folder)
     save, left = folders.save_text, [3]

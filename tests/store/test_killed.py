@@ -5,12 +5,11 @@ import random
 import signal
 import time
 
+from evenfall.store import OWNER, Store
+from evenfall.store.folders import take_in
+from evenfall.store.rows import digest_of
+from evenfall.store.tables import REVISIONS, STANDING, SUMMARIES
 from sqlalchemy import func, select
-
-from analysis.store import OWNER, Store
-from analysis.store.folders import take_in
-from analysis.store.rows import digest_of
-from analysis.store.tables import REVISIONS, STANDING, SUMMARIES
 
 from .texts import entry, record_text_of
 
@@ -88,7 +87,7 @@ def test_a_save_that_was_told_of_is_there(address):
 
 
 def test_an_import_goes_on_where_it_was_killed(address, tmp_path, monkeypatch):
-    monkeypatch.setattr("analysis.store.folders.BATCH", 5)
+    monkeypatch.setattr("evenfall.store.folders.BATCH", 5)
     folder = tmp_path / "many"
     folder.mkdir()
     wanted = {record_text_of(f"i-{number}", member=f"M{number % 7}", first=number) for number in range(600)}

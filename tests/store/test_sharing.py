@@ -10,15 +10,22 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 import pytest
+from evenfall.store import OWNER, StoreError, Viewer
+from evenfall.store.alike_enough import enough_alike
+from evenfall.store.many import add_many
+from evenfall.store.rows import Entry, digest_of
+from evenfall.store.sharing import (
+    COLUMNS,
+    FEWEST_IN_BAND,
+    FEWEST_MEMBERS,
+    FIGURES,
+    HABITS,
+    HANDING_ON,
+    bands,
+    without_names,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from analysis.store import OWNER, StoreError, Viewer
-from analysis.store.alike_enough import enough_alike
-from analysis.store.many import add_many
-from analysis.store.rows import Entry, digest_of
-from analysis.store.sharing import (COLUMNS, FEWEST_IN_BAND, FEWEST_MEMBERS, FIGURES, HABITS, HANDING_ON, bands,
-                                    without_names)
 
 from ..compare.made import kept
 

@@ -5,13 +5,12 @@ import sqlite3
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from evenfall.store import OWNER, NotFound, Store, StoreError, Viewer
+from evenfall.store.complete import complete
+from evenfall.store.door import address_of
+from evenfall.store.summaries import METHOD, summary_of
+from evenfall.store.tables import NOTES, REVISIONS, STANDING, STEPS, SUMMARIES
 from sqlalchemy import event, insert, select, text, update
-
-from analysis.store import OWNER, NotFound, Store, StoreError, Viewer
-from analysis.store.complete import complete
-from analysis.store.door import address_of
-from analysis.store.tables import NOTES, REVISIONS, STANDING, STEPS, SUMMARIES
-from analysis.summaries import METHOD, summary_of
 
 from .texts import entry, record_text_of
 
@@ -187,10 +186,10 @@ def test_a_step_that_fails_leaves_the_store_as_it_was(address, monkeypatch):
     def whole(connection):
         connection.execute(text("ALTER TABLE revisions ADD COLUMN extra VARCHAR(5)"))
 
-    monkeypatch.setattr("analysis.store.tables.STEPS", [STEPS[0], broken])
+    monkeypatch.setattr("evenfall.store.tables.STEPS", [STEPS[0], broken])
     with pytest.raises(StoreError):
         Store(address)
-    monkeypatch.setattr("analysis.store.tables.STEPS", [STEPS[0], whole])  # would fail if the column were there
+    monkeypatch.setattr("evenfall.store.tables.STEPS", [STEPS[0], whole])  # would fail if the column were there
     again = Store(address)
     assert again.text(OWNER, "t-1") == record_text_of()
     with again.door.reading() as connection:

@@ -1,18 +1,17 @@
 """The store of whoever runs the program, and what an older version kept as files."""
 
 import pytest
+from evenfall.entry.drafts.file import shared_folder
+from evenfall.record.file import parse_record
+from evenfall.result.assessment import assess
+from evenfall.store import OWNER, StoreError, with_id
+from evenfall.store.complete import complete
+from evenfall.store.folders import take_in
+from evenfall.store.usual import keep_figures, kept_figures, open_usual, usual_address
+from evenfall.store.writer import Store
 
-from analysis.assess import assess
-from analysis.drafts.draft_file import shared_folder
-from analysis.record_file import parse_record
-from analysis.store import OWNER, StoreError, with_id
-from analysis.store.complete import complete
-from analysis.store.folders import take_in
-from analysis.store.usual import keep_figures, kept_figures, open_usual, usual_address
-from analysis.store.writer import Store
-
+from ..record.test_file import same
 from ..record_texts import FULL, text_of
-from ..test_record_file import same
 
 
 def titled(title, name="hb-1"):

@@ -1,6 +1,6 @@
 """Records for the tests of the store."""
 
-from analysis.record_file import parse_record
+from evenfall.record.file import parse_record
 
 from ..conftest import GRID
 

@@ -4,15 +4,14 @@ import re
 
 import numpy as np
 import pytest
-
-from analysis.advice import litres, serves_means, watering_means
-from analysis.assess import assess
-from analysis.catch import read_catch
-from analysis.pattern.floor import Figure
-from analysis.record_file import parse_record
-from analysis.samples import sample_text
-from analysis.watering import need_of, plan_watering
-from analysis.whole_floor import estimate_floor
+from evenfall.cans.catch import read_catch
+from evenfall.pattern.floor import Figure
+from evenfall.pattern.whole_floor import estimate_floor
+from evenfall.record.file import parse_record
+from evenfall.record.samples import sample_text
+from evenfall.result.advice import litres, serves_means, watering_means
+from evenfall.result.assessment import assess
+from evenfall.watering.schedule import need_of, plan_watering
 
 
 def planned(text, **more):

@@ -2,12 +2,11 @@
 
 import numpy as np
 import pytest
+from evenfall.cans.uniformity import cu
+from evenfall.watering.schedule import balance, curve, part_served
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
-
-from analysis.uniformity import cu
-from analysis.watering import balance, curve, part_served
 
 DEPTHS = st.lists(st.floats(0.1, 40.0), min_size=8, max_size=60).map(np.array)
 

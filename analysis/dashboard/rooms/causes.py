@@ -1,10 +1,9 @@
 """Causes: why it is uneven, and what to look at next."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.cause_parts import causes, split
-from analysis.dashboard.frame import onward
+from evenfall.dashboard import hall
+from evenfall.dashboard.cause_parts import causes, split
+from evenfall.dashboard.frame import onward
 
 test = hall.current()
 hall.heading("Why it is uneven", test)

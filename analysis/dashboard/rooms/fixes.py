@@ -1,10 +1,9 @@
 """Fixes: what would mend it, and what a change would bring."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.fix_parts import answer, asked, offered
-from analysis.dashboard.frame import onward
+from evenfall.dashboard import hall
+from evenfall.dashboard.fix_parts import answer, asked, offered
+from evenfall.dashboard.frame import onward
 
 test = hall.current()
 hall.heading("What would mend it", test)

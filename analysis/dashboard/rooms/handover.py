@@ -1,10 +1,9 @@
 """Handover: the paper that the owner gets, and that a later test is held against."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.paper_parts import choose_paper, contents, handover_button, sheet_button
+from evenfall.dashboard import hall
+from evenfall.dashboard.frame import onward
+from evenfall.dashboard.paper_parts import choose_paper, contents, handover_button, sheet_button
 
 test = hall.current()
 hall.heading("Hand it over", test)

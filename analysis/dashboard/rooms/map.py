@@ -1,18 +1,15 @@
 """Map: how even it is, where it is dry, and what that means."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.map_parts import (
-    agreed, choose_look, dry_ground, figures, hand_out, mind, the_map, whole_floor,
-)
-from analysis.dashboard.patch_parts import patches
-from analysis.dashboard.plain_words import problems
-from analysis.dashboard.problem_lists import show_problems, show_unread
-from analysis.dashboard.recheck_parts import before_and_after
-from analysis.dashboard.replacing import typed
-from analysis.draft_record import plain_of
+from evenfall.dashboard import hall
+from evenfall.dashboard.frame import onward
+from evenfall.dashboard.map_parts import agreed, choose_look, dry_ground, figures, hand_out, mind, the_map, whole_floor
+from evenfall.dashboard.patch_parts import patches
+from evenfall.dashboard.plain_words import problems
+from evenfall.dashboard.problem_lists import show_problems, show_unread
+from evenfall.dashboard.recheck_parts import before_and_after
+from evenfall.dashboard.replacing import typed
+from evenfall.entry.to_record import plain_of
 
 test = hall.current()
 hall.heading("How even, and where it is dry", test)

@@ -1,11 +1,21 @@
 """Members: many tests beside each other, for a cooperative or for one grower with several tunnels."""
 
 import streamlit as st
-
-from analysis.dashboard import hall, keeping
-from analysis.dashboard.member_parts import (
-    bring_in, choose, compared, estimate_missing, hand_out, how_others_stand, invented, open_one, over_time,
-    small_maps_of, to_check, what_goes_with, who_needs_help,
+from evenfall.dashboard import hall, keeping
+from evenfall.dashboard.member_parts import (
+    bring_in,
+    choose,
+    compared,
+    estimate_missing,
+    hand_out,
+    how_others_stand,
+    invented,
+    open_one,
+    over_time,
+    small_maps_of,
+    to_check,
+    what_goes_with,
+    who_needs_help,
 )
 
 everybody = keeping.viewer().sees_all

@@ -1,14 +1,21 @@
 """Plan: how many lines, and the test that will tell how even it is; before there are readings."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.paper_parts import choose_paper, sheet_button
-from analysis.dashboard.plan_parts import (COUNTS, ENOUGH, assumed_part, cans_part, lines_part, planned, run_part,
-                                           the_plan)
-from analysis.dashboard.problem_lists import show_problems
-from analysis.draft_record import plain_of
+from evenfall.dashboard import hall
+from evenfall.dashboard.frame import onward
+from evenfall.dashboard.paper_parts import choose_paper, sheet_button
+from evenfall.dashboard.plan_parts import (
+    COUNTS,
+    ENOUGH,
+    assumed_part,
+    cans_part,
+    lines_part,
+    planned,
+    run_part,
+    the_plan,
+)
+from evenfall.dashboard.problem_lists import show_problems
+from evenfall.entry.to_record import plain_of
 
 test = hall.current()
 hall.heading("Plan the lines and the test", test)

@@ -1,13 +1,12 @@
 """Readings: typed can by can, or taken from a table; the map follows."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.reading_parts import cans_to_draw, entry_and_map, set_aside, walking_order
-from analysis.dashboard.replacing import shape
-from analysis.dashboard.table_parts import from_elsewhere, just_taken, way_back
-from analysis.draft_record import plain_of
+from evenfall.dashboard import hall
+from evenfall.dashboard.frame import onward
+from evenfall.dashboard.reading_parts import cans_to_draw, entry_and_map, set_aside, walking_order
+from evenfall.dashboard.replacing import shape
+from evenfall.dashboard.table_parts import from_elsewhere, just_taken, way_back
+from evenfall.entry.to_record import plain_of
 
 test = hall.current()
 hall.heading("Read the cans", test)

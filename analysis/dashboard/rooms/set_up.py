@@ -1,16 +1,14 @@
 """Set up: the floor, the heads, the lines, the cans and the run."""
 
 import streamlit as st
-
-from analysis.dashboard import form, hall
-from analysis.dashboard.fields import fields
-from analysis.dashboard.frame import onward
-from analysis.dashboard.plain_words import problems
-from analysis.dashboard.replacing import typed
-from analysis.dashboard.line_names import settle
-from analysis.dashboard.set_up_parts import (
-    about_line, another, cans_evenly, section, sketch, still_needed, take_out)
-from analysis.draft_record import plain_of
+from evenfall.dashboard import form, hall
+from evenfall.dashboard.fields import fields
+from evenfall.dashboard.frame import onward
+from evenfall.dashboard.line_names import settle
+from evenfall.dashboard.plain_words import problems
+from evenfall.dashboard.replacing import typed
+from evenfall.dashboard.set_up_parts import about_line, another, cans_evenly, section, sketch, still_needed, take_out
+from evenfall.entry.to_record import plain_of
 
 test = settle(hall.current())
 hall.heading("Set up the test", test)

@@ -1,12 +1,11 @@
 """Your tests: start one, open one, look at an invented one."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.keep_parts import bring_back, kept_list
-from analysis.dashboard.list_parts import is_empty, one_test, open_upload, put_away_list, start
-from analysis.drafts import Drafts
-from analysis.samples import FIRST, SHOWS, sample_text
+from evenfall.dashboard import hall
+from evenfall.dashboard.keep_parts import bring_back, kept_list
+from evenfall.dashboard.list_parts import is_empty, one_test, open_upload, put_away_list, start
+from evenfall.entry.drafts.drafts import Drafts
+from evenfall.record.samples import FIRST, SHOWS, sample_text
 
 hall.heading("How even is the water?")
 st.markdown(

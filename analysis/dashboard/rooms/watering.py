@@ -1,10 +1,9 @@
 """Watering: how long to run, how often, in how many runs, and what unevenness costs."""
 
 import streamlit as st
-
-from analysis.dashboard import hall
-from analysis.dashboard.frame import onward
-from analysis.dashboard.water_parts import costs, planned, price, the_plan, wanted
+from evenfall.dashboard import hall
+from evenfall.dashboard.frame import onward
+from evenfall.dashboard.water_parts import costs, planned, price, the_plan, wanted
 
 test = hall.current()
 hall.heading("How long to water", test)

@@ -1,0 +1,1 @@
+"""Readings -> depths, doubtful cans, water balance, indices, depth map, dry spots, patches."""

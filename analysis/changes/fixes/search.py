@@ -1,0 +1,251 @@
+"""Changes worth making: found by search, predicted with this test's own pattern, cheapest first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ...causes.cautions import change_cautions
+from ...pattern.floor import Figure
+from ...pattern.whole_floor import WholeFloor
+from ...record.model import Record
+from ..change import Change, ChangeError, read_changes
+from .candidates import deeper, singles, together
+from .judge import FEW, Judged, judge, pointed, runs_off, sharper, site_of, weigh
+from .parts import Part
+from .supplies import OtherSupply, other_supplies
+from .words import name_of, not_searched, says_of
+
+LEAST_GAIN = 2.0   # [%] points of DUlq that a fix must bring to be offered
+LEAST_STEP = 1.0   # [%] points by which a dearer one must beat a cheaper one
+SLACK = (4.0, 3.0, 2.0, 1.5, 1.0)  # [%] points by which a point prediction may misjudge one change against another
+MOST_HOPEFUL = 24  # changes that are predicted with draws
+MOST_OFFERED = 6
+MOST_REFUSED = 2   # changes that would gain more than all offered, but that the supply cannot carry
+
+__all__ = ["Fix", "OtherSupply", "Supply", "Tried", "find_fixes", "not_searched", "other_supplies", "try_change"]
+
+
+@dataclass(frozen=True)
+class Fix:
+    """A change with what it would bring.
+
+    Attributes
+    ----------
+    name : str
+        A few words.
+    says : str
+        One sentence that a person can act on.
+    change : dict of str to str
+        Key and value of each change, as `changes.read_changes` takes them.
+    cu, du_low_quarter : Figure [%]
+        Over the whole floor after it, with 90 % intervals.
+    rate_mm_h : float [mm/h]
+        Mean rate after it.
+    flow_l_h : float or None [L/h]
+        What the supply must give at once; None where pressures are not known.
+    feasible : bool or None
+        Whether the supply carries it; None without a supply in the record.
+    why_not : str or None
+        Why it does not.
+    warnings : list of str
+        What to mind.
+    largest_gain : bool
+        Whether it gains most of those offered.
+    parts : list of Part
+        What it needs.
+    cautions : list of str
+        What to mind while it is made: ladders, pressure, electricity, backflow.
+    """
+
+    name: str
+    says: str
+    change: dict[str, str]
+    cu: Figure
+    du_low_quarter: Figure
+    rate_mm_h: float
+    flow_l_h: float | None
+    feasible: bool | None
+    why_not: str | None
+    warnings: list[str]
+    largest_gain: bool
+    parts: list[Part]
+    cautions: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What a change asks of the supply.
+
+    Attributes
+    ----------
+    needs_l_h : float [L/h]
+        Flow at once.
+    can_l_h : float [L/h]
+        Flow that the supply gives while it still holds the heads' working pressure.
+    pressure_kpa : float [kPa]
+        At the lowest head.
+    """
+
+    needs_l_h: float
+    can_l_h: float
+    pressure_kpa: float
+
+
+@dataclass(frozen=True)
+class Tried:
+    """The answer to a change that was asked for.
+
+    Attributes
+    ----------
+    today : Fix
+        The floor as it is, as a fix without a change.
+    fix : Fix
+        After the change.
+    supply : Supply or None
+        What it asks of the supply.
+    depth : list of arrays (p,) [1]
+        Depth at each place / the mean, today and after.
+    heads : list of arrays (m, 2) [m]
+        Places of the heads, today and after.
+    """
+
+    today: Fix
+    fix: Fix
+    supply: Supply | None
+    depth: list = field(repr=False)
+    heads: list = field(repr=False)
+
+
+def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> list[Fix]:
+    """The best few changes that are not beaten on both gain and parts, cheapest first.
+
+    Parameters
+    ----------
+    record : Record
+        With heads on lines.
+    floor : WholeFloor
+        Its estimate, made with heads.
+    system : str
+        ``metric`` or ``US``, for the words.
+
+    Returns
+    -------
+    list of Fix
+        Empty where nothing helps.
+    """
+    site = site_of(record, floor)
+    reach, weak = floor.estimate.profile.reach.value, any(s.output.value < 1 for s in floor.estimate.suspects)
+    alone = _pointed(site, singles(record, reach, weak, site.water, system), system)
+    pairs = _pointed(site, together(alone, site.point), system)
+    found = alone + pairs + _pointed(site, deeper(pairs, alone, site.point), system)
+    tried = [sharper(site, one, FEW) for one in hopeful(found, site.point)]
+    now = site.now.du_low_quarter.value
+    worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN),
+                   key=lambda one: (one.work, -_gain(one, now)))
+    offered, best = [], 0.0
+    for one in worth:
+        if one.feasible is not False and _gain(one, now) > best + LEAST_STEP:
+            offered.append(one)
+            best = _gain(one, now)
+    while len(offered) > MOST_OFFERED:  # the smallest step up goes first; the last has the largest gain
+        steps = [_gain(two, now) - _gain(one, now) for one, two in zip(offered, offered[1:], strict=False)]
+        offered.pop(steps.index(min(steps)))
+    refused = _one_a_kind(one for one in worth if _gain(one, now) > best + LEAST_STEP)[:MOST_REFUSED]
+    whole = [sharper(site, one) for one in offered + refused]
+    carried = [one for one in whole if one.feasible is not False]
+    most = max(carried, key=lambda one: _gain(one, now), default=None)
+    return [_fix(site, one, one is most, system) for one in whole]
+
+
+def _pointed(site, wanted: list[list[str]], system: str) -> list[Judged]:
+    return pointed(site, weigh(site, [read_changes(items) for items in wanted], system=system))
+
+
+def hopeful(judged: list[Judged], now: float) -> list[Judged]:
+    """Changes that may be offered by their point predictions, which may be off by up to `SLACK`.
+
+    Parameters
+    ----------
+    judged : list of Judged
+        With point predictions.
+    now : float [%]
+        Point prediction of the floor as it is.
+
+    Returns
+    -------
+    list of Judged
+        Without those that bring too little, and those that a change of no more work surely beats; where these are
+        more than `MOST_HOPEFUL`, the benefit of the doubt shrinks.
+    """
+    for slack in SLACK:
+        left = [one for one in judged if one.point - now >= LEAST_GAIN - slack]
+        carried = [one for one in left if one.feasible is not False]
+        beats = np.array([(one.work, one.point) for one in carried]).reshape(-1, 2)
+        found = [one for one in carried
+                 if not np.any((beats[:, 0] <= one.work) & (beats[:, 1] > one.point + slack))]
+        best = beats[:, 1].max(initial=now)
+        found += _one_a_kind(one for one in sorted(left, key=lambda one: -one.point) if one.point > best - slack)
+        if len(found) <= MOST_HOPEFUL:
+            break
+    return found
+
+
+def _one_a_kind(better) -> list[Judged]:
+    """The first of each kind that the supply cannot carry; a lower setting of the regulator is no supply's fault."""
+    kinds: dict[tuple, Judged] = {}
+    for one in better:
+        if one.feasible is False and "pressure" not in one.change.texts:
+            kinds.setdefault(tuple(sorted(one.change.texts)), one)
+    return list(kinds.values())[:2 * MOST_REFUSED]
+
+
+def _gain(judged: Judged, now: float) -> float:
+    return judged.prediction.du_low_quarter.value - now
+
+
+def _fix(site, judged: Judged, most: bool, system: str) -> Fix:
+    found = judged.prediction
+    return Fix(name_of(judged), says_of(site, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
+               found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
+               judged.why_not, judged.warnings + runs_off(site, judged, system), most, judged.parts,
+               change_cautions(judged.change.texts))
+
+
+def try_change(record: Record, floor: WholeFloor, change: Change, system: str = "metric") -> Tried:
+    """Predict a change that somebody asks for.
+
+    Parameters
+    ----------
+    record : Record
+        The test.
+    floor : WholeFloor
+        Its estimate.
+    change : Change
+        From `changes.read_changes`.
+    system : str
+        ``metric`` or ``US``, for the words.
+
+    Returns
+    -------
+    Tried
+
+    Raises
+    ------
+    ValueError
+        For a change that does not fit, or where heads or lines are missing.
+    """
+    if floor.estimate.samples is None:
+        raise ChangeError("received a record without heads on lines, expected [[lines]] with the places of their "
+                          "heads, add them before a change is tried")
+    site = site_of(record, floor)
+    judged = judge(site, change, system=system)
+    now = site.now
+    today = Fix("today", "", {}, now.cu, now.du_low_quarter, now.rate_mm_h.value,
+                site.water.flow_l_h if site.water else None, None, None, [], False, [])
+    supply = None
+    if judged.water is not None and judged.water.fed:
+        supply = Supply(judged.water.flow_l_h, judged.water.can_l_h, judged.water.lowest_kpa)
+    return Tried(today, _fix(site, judged, False, system), supply, [now.depth, judged.prediction.depth],
+                 [site.today.heads, judged.prediction.layout.heads])

@@ -1,0 +1,104 @@
+"""The same tunnel on other taps: what each of its other supplies would do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...hydraulics.system import KPA, Closed, Stage, System, WorkingPoint, system_of, working_point
+from ...record.model import Record
+from ...reference.yardsticks import LEAST_SHARE
+from ...units.shown import show
+
+
+@dataclass(frozen=True)
+class OtherSupply:
+    """The working point on another tap.
+
+    Attributes
+    ----------
+    name : str
+        Of the tap.
+    total_l_h : float or None [L/h]
+        Flow at once; None where the record does not say enough of it.
+    regulator_kpa : float or None [kPa]
+        Behind its regulator, or where the lines begin without one.
+    lowest_kpa : float or None [kPa]
+        At the head that has least of its working pressure.
+    holds : bool or None
+        Whether it holds the heads' working pressure and all of them open.
+    says : str
+        One sentence.
+    """
+
+    name: str
+    total_l_h: float | None
+    regulator_kpa: float | None
+    lowest_kpa: float | None
+    holds: bool | None
+    says: str
+
+
+def other_supplies(record: Record, system: str = "metric") -> list[OtherSupply]:
+    """Find the working point on each other supply of a record.
+
+    Parameters
+    ----------
+    record : Record
+        With `other_supplies`, or none.
+    system : str
+        ``metric`` or ``US``, for the words.
+
+    Returns
+    -------
+    list of OtherSupply
+        In the record's order.
+    """
+    return [_one(record, other.name, system) for other in record.other_supplies or []]
+
+
+def _one(record: Record, name: str, system: str) -> OtherSupply:
+    try:
+        made = system_of(record, supply=name)
+        if not made.fed:
+            notes = [note for note in made.notes if note.startswith("The supply was left out")]
+            return _unknown(name, notes[0] if notes else "Its keys do not say enough.")
+        point = working_point(made)
+    except Closed as closed:
+        return _unknown(name, str(closed))
+    except ValueError:
+        return _unknown(name, "Its pressures do not settle.")
+    return _told(record, name, made, point, system)
+
+
+def _unknown(name: str, why: str) -> OtherSupply:
+    return OtherSupply(name, None, None, None, None, f"On {name}, the working point is not known. {why}")
+
+
+def _told(record: Record, name: str, made: System, point: WorkingPoint, system: str) -> OtherSupply:
+    pressure, wanted = np.maximum(point.pressure, 0.0), made.outlets.head * KPA
+    worst = int(np.argmin(pressure / wanted))
+    lowest, closed = float(pressure[worst]), int((point.flow <= 0).sum())
+    stage = max(point.stages, key=lambda each: each.flow)
+    regulator = stage.pressures["regulator outlet" if stage.regulator != "none" else "tee"]
+    holds = closed == 0 and lowest >= LEAST_SHARE * wanted[worst]
+    return OtherSupply(name, float(point.total), float(regulator), lowest, bool(holds),
+                       _says(name, made, stage, worst, lowest, closed, holds, system))
+
+
+def _says(name: str, made: System, stage: Stage, worst: int, lowest: float, closed: int, holds: bool,
+          system: str) -> str:
+    kpa = lambda value: show(max(value, 0.0) * 1e3, "pressure", system)  # noqa: E731
+    number = int((made.line_of[: worst + 1] == made.line_of[worst]).sum())
+    behind = f"{kpa(stage.pressures['regulator outlet'])} behind the regulator" if stage.regulator != "none" else (
+        f"{kpa(stage.pressures['tee'])} where the lines begin")
+    words = (f"On {name}: {show(stage.flow / 3.6e6, 'flow', system)} at once, {behind}, {kpa(lowest)} at the worst "
+             f"head ({made.names[made.line_of[worst]]} line, head {number})")
+    least = kpa(LEAST_SHARE * made.outlets.head[worst] * KPA)
+    if closed:
+        return f"{words}: {closed} heads do not open."
+    starved = " (its regulator is starved)" if stage.regulator == "starved" else ""
+    if not holds:
+        return f"{words}: it does not hold the heads' working pressure, which is {least} or more{starved}."
+    return f"{words}: it holds the heads' working pressure ({least} or more){starved}."

@@ -1,0 +1,286 @@
+"""What a change would bring: the pattern of this test from other heads, or at other pressures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..pattern import overlap
+from ..pattern.changed import Layout, layout_today, mended, moved
+from ..pattern.floor import WIDEN, WIDEN_CU, Figure, Samples, figure, pairs_within, rates
+from ..pattern.many import Points, point_figures
+from ..pattern.whole_floor import WholeFloor
+from ..record.model import Record
+from ..record.places import head_places
+from ..reference.yardsticks import limit
+from .change import Changed
+
+# How the wetted radius grows with pressure, r ~ p^n: usual value and band; a judgement, not measured.
+RADIUS_POWER = (0.0, 0.2, 0.35)
+LEAST = 1.0  # [%] least half width of an interval
+
+
+@dataclass(frozen=True)
+class Heads:
+    """What hydraulics says of every head of a system.
+
+    Attributes
+    ----------
+    pressure : array (m,) [kPa]
+        At the head; zero where it does not run.
+    flow : array (m,) [L/h]
+        Of the head.
+    """
+
+    pressure: np.ndarray
+    flow: np.ndarray
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """A floor after a change.
+
+    Attributes
+    ----------
+    cu, du_low_quarter : Figure [%]
+        Over all the ground.
+    rate_mm_h : Figure [mm/h]
+        Mean rate over it.
+    depth : array (p,) [1]
+        Mean of the draws at each place / mean of all the ground.
+    layout : Layout
+        The heads.
+    """
+
+    cu: Figure
+    du_low_quarter: Figure
+    rate_mm_h: Figure
+    depth: np.ndarray
+    layout: Layout
+
+
+def today_of(floor: WholeFloor, record: Record) -> Layout:
+    """The heads of a test, line by line from the left.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate, with heads.
+    record : Record
+        The same test.
+
+    Returns
+    -------
+    Layout
+    """
+    order, line_of = from_the_left(record)
+    samples = floor.estimate.samples
+    places = np.array([head[2:] for head in floor.heads])[order] + floor.estimate.shift
+    kept = Samples(samples.radius, samples.rate, samples.trend[:, order], samples.output[:, order])
+    return layout_today(kept, places, line_of)
+
+
+def from_the_left(record: Record) -> tuple[np.ndarray, np.ndarray]:
+    """Order of a record's heads by their lines from the left.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    order, line_of : array (m,) of int [1]
+        Index of each head in the record's order, and its line counted from the left.
+    """
+    lines = [(line.x.si, len(head_places(line))) for line in record.lines or []]
+    begin = np.cumsum([0] + [count for _, count in lines])
+    wanted = sorted((k for k, (_, count) in enumerate(lines) if count), key=lambda k: lines[k][0])
+    order = np.concatenate([np.arange(begin[k], begin[k + 1]) for k in wanted])
+    return order, np.repeat(np.arange(len(wanted)), [lines[k][1] for k in wanted])
+
+
+def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: list[str],
+                   shift: np.ndarray, rng: np.random.Generator) -> Layout:
+    """The heads after a change, still at today's pressures.
+
+    Parameters
+    ----------
+    today : Layout
+        From `today_of`.
+    changed : Changed
+        The change.
+    suspects : list of int
+        Indices in `today` of the heads that stand out.
+    names : list of str
+        Today's lines from the left.
+    shift : array (2,) [m]
+        Shift of the pattern by draft.
+    rng : numpy.random.Generator
+        For the manufacture of new heads.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    ValueError
+        For a head to be mended that is not there.
+    """
+    lines = [(like, x + shift[0], ys + shift[1]) for like, x, ys in changed.lines]
+    made = moved(today, lines, rng)
+    which = suspects if changed.mend == "suspects" else [_index(today, names, *head) for head in changed.mend]
+    return mended(made, [k for k, was in enumerate(made.was) if was in which], rng) if which else made
+
+
+def _index(today: Layout, names: list[str], line: str, number: int) -> int:
+    if line not in names:
+        raise ValueError(f"received mend={line}:{number}, expected one of the lines {', '.join(names)}, correct it")
+    on = np.flatnonzero(today.line_of == names.index(line))
+    if not 1 <= number <= len(on):
+        raise ValueError(f"received mend={line}:{number}, expected a head from 1 to {len(on)}, correct it")
+    return int(on[number - 1])
+
+
+def ratios(
+    today: Layout, new: Layout, lines: list[tuple], before: Heads, after: Heads
+) -> tuple[np.ndarray, np.ndarray]:
+    """How flow and pressure of each new head compare with those at its place today.
+
+    Parameters
+    ----------
+    today, new : Layout
+        Heads before and after.
+    lines : list of (like, x, ys)
+        See `changes.Changed`.
+    before, after : Heads
+        Hydraulics of both, in the order of the layouts.
+
+    Returns
+    -------
+    flow, pressure : array (m,) [1]
+        New / today; 0 where a head does not run any more.
+    """
+    flow, pressure = np.ones(len(new.heads)), np.ones(len(new.heads))
+    mist = limit("mist")  # above it the reach grows no more
+    for number, (like, _, _) in enumerate(lines):
+        source = like if like >= 0 else -1 - like
+        on, old = new.line_of == number, today.line_of == source
+        for found, was, now in ((flow, before.flow, after.flow),
+                                (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist))):
+            here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old])
+            found[on] = np.divide(now[on], here, out=np.zeros(int(on.sum())), where=here > 0)
+    return flow, pressure
+
+
+def predicted(
+    floor: WholeFloor, places: np.ndarray, new: Layout, *, flow: np.ndarray | float = 1.0,
+    pressure: np.ndarray | float = 1.0, wider: float = 1.0, draws: int | None = None, seed: int = 0,
+) -> Prediction:
+    """Figures of the floor after a change, with 90 % intervals.
+
+    The intervals carry the draws of the estimate (profile, outputs), the manufacture of new heads and the band of
+    the power with which the radius follows pressure.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate of the test.
+    places : array (p, 2) [m]
+        Places that stand for equal parts of the ground.
+    new : Layout
+        Heads after the change.
+    flow, pressure : array (m,) or float [1]
+        Each head's flow and pressure / those of today.
+    wider : float [1]
+        Diameter of a new kind of head / today's.
+    draws : int or None [1]
+        How many draws; None takes all.
+    seed : int [1]
+        For the band of the radius.
+
+    Returns
+    -------
+    Prediction
+    """
+    samples, found = floor.estimate.samples, floor.estimate
+    take = slice(None) if draws is None else np.linspace(0, len(samples.rate) - 1, draws).round().astype(int)
+    rate, output = samples.rate[take], new.output[take] * flow
+    power = np.random.default_rng(seed).triangular(*RADIUS_POWER, len(rate))
+    stretch = wider * np.maximum(np.broadcast_to(pressure, output.shape[1:]), 0.05)[None, :] ** power[:, None]
+    pairs = pairs_within(places, new.heads, samples.radius[-1] * float(stretch.max()))
+    maps = rates(pairs, rate, output, None if np.all(stretch == 1.0) else stretch)
+    mean = maps.mean(axis=1)
+    edges = {"least": LEAST, "highest": 100.0}
+    return Prediction(
+        figure(overlap.christiansen(maps), widen=WIDEN_CU, **edges),
+        figure(overlap.low_quarter(maps), widen=WIDEN, lowest=0.0, **edges),
+        figure(mean * found.mean_rate, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
+
+
+def point_predictions(floor: WholeFloor, places: np.ndarray, layouts: list[Layout], flow: list, pressure: list,
+                      wider: list[float]) -> Points:
+    """Figures of many candidates at once, from the mean profile and mean outputs: for a search, without intervals.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate of the test.
+    places : array (p, 2) [m]
+        Places that stand for equal parts of the ground.
+    layouts : list of Layout
+        Heads of each candidate.
+    flow, pressure : list of (array (m,) or float) [1]
+        Each head's flow and pressure / those of today.
+    wider : list of float [1]
+        Diameter of a new kind of head / today's.
+
+    Returns
+    -------
+    Points
+        `Points.mean` in the estimate's own scale.
+    """
+    heads = [point_heads(*each) for each in zip(layouts, flow, pressure, wider, strict=True)]
+    return point_figures(places, floor.estimate.samples.rate.mean(axis=0), [layout.heads for layout in layouts],
+                         [output for output, _ in heads], [stretch for _, stretch in heads])
+
+
+def point_heads(layout: Layout, flow: np.ndarray | float, pressure: np.ndarray | float,
+                wider: float) -> tuple[np.ndarray, np.ndarray]:
+    """Mean output and reach of each head of a candidate.
+
+    Parameters
+    ----------
+    layout : Layout
+        Its heads.
+    flow, pressure : array (m,) or float [1]
+        Each head's flow and pressure / those of today.
+    wider : float [1]
+        Diameter of a new kind of head / today's.
+
+    Returns
+    -------
+    output, stretch : array (m,) [1]
+        Output of each head, and its reach / reach of the profile.
+    """
+    power = RADIUS_POWER[1]
+    stretch = wider * np.maximum(np.broadcast_to(pressure, len(layout.heads)), 0.05) ** power
+    return layout.output.mean(axis=0) * flow, stretch
+
+
+def ground_places(floor: WholeFloor) -> np.ndarray:
+    """Places that stand for equal parts of the ground that counts.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        The estimate on its map.
+
+    Returns
+    -------
+    array (p, 2) [m]
+    """
+    across, along = np.meshgrid(floor.x, floor.y)
+    return np.column_stack([across[floor.ground], along[floor.ground]])

@@ -1,0 +1,321 @@
+"""The cans of a draft: where they stand, in walking order, and what was typed for each."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from ..units.quantity import QuantityError, clip_text, parse, parse_number
+
+_READING = re.compile(r"r([1-9]\d{0,3})c([1-9]\d{0,3})|p([1-9]\d{0,3})")
+_AMBIGUOUS = re.compile(r"\d{1,3},\d{3}")  # thousands, or a decimal comma
+NO_READING = {"x", "-", "–", "nan", "n/a"}
+
+
+@dataclass(frozen=True)
+class CanPlace:
+    """A can of the layout.
+
+    Attributes
+    ----------
+    key : str
+        ``r2c3`` or ``p7``.
+    row, column : int
+        Counted from 1; row 0 for free points.
+    x, y : float or None [m]
+        Where it stands; None where the layout does not say yet.
+    """
+
+    key: str
+    row: int
+    column: int
+    x: float | None
+    y: float | None
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A text that is not a reading.
+
+    Attributes
+    ----------
+    key : str
+        The can.
+    says : str
+        One sentence.
+    """
+
+    key: str
+    says: str
+
+
+def is_can_key(key: str) -> bool:
+    """Whether a key is that of a can.
+
+    Parameters
+    ----------
+    key : str
+        Any key of a draft.
+
+    Returns
+    -------
+    bool
+        True for such as ``r2c3`` and ``p7``.
+    """
+    return _READING.fullmatch(key) is not None
+
+
+def can_key(row: int, column: int) -> str:
+    """Key of a can.
+
+    Parameters
+    ----------
+    row, column : int
+        Counted from 1; row 0 for free points.
+
+    Returns
+    -------
+    str
+        ``r2c3`` or ``p7``.
+    """
+    return f"r{row}c{column}" if row else f"p{column}"
+
+
+def aside_key(item: dict[str, Any]) -> str:
+    """Key of a can that is set aside.
+
+    Parameters
+    ----------
+    item : dict
+        One of `set_aside`, plain; may be unfinished.
+
+    Returns
+    -------
+    str
+        As of `can_key`.
+    """
+    return f"p{item['point']}" if "point" in item else f"r{item.get('row')}c{item.get('column')}"
+
+
+def key_words(key: str) -> str:
+    """Say which can a key means.
+
+    Parameters
+    ----------
+    key : str
+        ``r2c3`` or ``p7``.
+
+    Returns
+    -------
+    str
+        ``row 2, can 3`` or ``can 7``.
+    """
+    match = _READING.fullmatch(key)
+    if not match:
+        return key
+    return f"can {match[3]}" if match[3] else f"row {match[1]}, can {match[2]}"
+
+
+def cans_in(plain: dict[str, Any]) -> list[CanPlace]:
+    """List the cans of a layout in walking order: up one row, back the next.
+
+    Parameters
+    ----------
+    plain : dict
+        From `draft_record.plain_of`; may be unfinished.
+
+    Returns
+    -------
+    list of CanPlace
+        Empty where the layout is not there yet. Rows in the order of their distance from the inlet end wall,
+        the first from left to right, the next from right to left.
+    """
+    cans = plain.get("cans") if isinstance(plain.get("cans"), dict) else {}
+    points, rows = cans.get("points"), cans.get("rows")
+    if isinstance(points, list):
+        return [CanPlace(can_key(0, number), 0, number, _metres(_get(point, "x")), _metres(_get(point, "y")))
+                for number, point in enumerate(points, 1)]
+    shift = _metres(cans.get("stagger")) or 0.0
+    if isinstance(rows, list):
+        table = [([_metres(x) for x in _list(_get(row, "x"))], _metres(_get(row, "y"))) for row in rows]
+    else:
+        across = [_metres(x) for x in _list(cans.get("across"))]
+        table = [(across, _metres(y)) for y in _list(cans.get("along"))]
+    numbered = [(row, xs, y) for row, (xs, y) in enumerate(table, 1)]
+    numbered.sort(key=lambda item: (item[2] is None, item[2] or 0.0))
+    places = []
+    for turn, (row, xs, y) in enumerate(numbered):
+        step = shift if row % 2 == 0 else -shift
+        line = [CanPlace(can_key(row, column), row, column, None if x is None else x + step, y)
+                for column, x in enumerate(xs, 1)]
+        line.sort(key=lambda can: (can.x is None, can.x or 0.0))
+        places += line[::-1] if turn % 2 else line
+    return places
+
+
+def _get(item: Any, key: str) -> Any:
+    return item.get(key) if isinstance(item, dict) else None
+
+
+def _metres(text: Any) -> float | None:
+    try:
+        return parse(text, "length").si
+    except QuantityError:
+        return None
+
+
+def reading_texts(values: dict[str, str]) -> dict[str, str]:
+    """Texts of the readings: those of the record a draft began from, under those entered since.
+
+    Parameters
+    ----------
+    values : dict of str to str
+        See `draft_record.plain_of`.
+
+    Returns
+    -------
+    dict of str to str
+        Key of the can -> text; ``x`` where the record says that there is no reading.
+    """
+    try:
+        base = tomllib.loads(values.get("base") or "")
+    except (ValueError, RecursionError):
+        base = {}
+    texts = {}
+    cans = base.get("cans") if isinstance(base.get("cans"), dict) else {}
+    for row, line in enumerate(_list(cans.get("grid")), 1):
+        texts |= {can_key(row, column): _text(value) for column, value in enumerate(_list(line), 1)}
+    for row, line in enumerate(_list(cans.get("rows")), 1):
+        texts |= {can_key(row, column): _text(value) for column, value in enumerate(_list(_get(line, "catch")), 1)}
+    for number, point in enumerate(_list(cans.get("points")), 1):
+        texts[can_key(0, number)] = _text(_get(point, "catch"))
+    texts |= {key: text for key, text in values.items() if is_can_key(key)}
+    return texts
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _text(value: Any) -> str:
+    if value is None or isinstance(value, float) and value != value:
+        return "x"
+    return f"{Decimal(repr(value)):f}" if isinstance(value, float) else clip_text(value)[1:-1]
+
+
+def read_text(text: str) -> float:
+    """Read one reading as typed.
+
+    Parameters
+    ----------
+    text : str
+        ``31``, ``30.5``, ``30,5``; blank, ``x`` or a dash for no reading.
+
+    Returns
+    -------
+    float [unit of the readings]
+        nan for no reading.
+
+    Raises
+    ------
+    QuantityError
+        For anything else, for numbers below zero or of more than seven digits, and for ``1,200``, which may mean
+        1200 or 1.2.
+    """
+    clean = text.strip()
+    if not clean or clean.casefold() in NO_READING:
+        return float("nan")
+    if not re.fullmatch(r"\d{0,7}(?:[.,]\d*)?", clean) or not re.search(r"\d", clean):
+        raise QuantityError(f"received '{clean[:20]}'", "expected a number such as 31 or 30.5, or x for no reading",
+                            "correct it; until then it counts as no reading")
+    if _AMBIGUOUS.fullmatch(clean):
+        try:
+            parse_number(clean)
+        except QuantityError as error:
+            raise QuantityError(error.received, error.expected,
+                                f"{error.do}; until then it counts as no reading") from None
+    number = float(clean.replace(",", "."))
+    return int(number) if clean.isdigit() else number
+
+
+def put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
+    """Put a draft's readings where its layout has cans for them.
+
+    Parameters
+    ----------
+    plain : dict
+        The draft's plain values so far; its ``cans`` are changed in place.
+    values : dict of str to str
+        See `draft_record.plain_of`.
+
+    Returns
+    -------
+    list of Unread
+        Texts that are no numbers; they count as no reading. A typed ``nan`` is among them, because it says so only
+        to those who know it.
+    """
+    cans = plain.get("cans")
+    if not isinstance(cans, dict):
+        return []
+    texts = reading_texts(values)
+    unread: list[Unread] = []
+
+    def reading(key: str) -> float:
+        text = texts.get(key, "")
+        if text.strip().casefold() == "nan":
+            unread.append(Unread(key, f"{key_words(key)}: '{text.strip()}' means no reading, and is taken as that."))
+        try:
+            return read_text(text)
+        except QuantityError as error:
+            unread.append(Unread(key, f"{key_words(key)}: {error}."))
+            return float("nan")
+
+    if isinstance(cans.get("points"), list):
+        for number, point in enumerate(cans["points"], 1):
+            if isinstance(point, dict):
+                point["catch"] = reading(f"p{number}")
+    elif isinstance(cans.get("rows"), list):
+        for number, row in enumerate(cans["rows"], 1):
+            if isinstance(row, dict) and isinstance(row.get("x"), list):
+                row["catch"] = [reading(f"r{number}c{column}") for column in range(1, len(row["x"]) + 1)]
+    elif isinstance(cans.get("across"), list) and isinstance(cans.get("along"), list):
+        if cans["across"] and cans["along"]:
+            cans["grid"] = [[reading(f"r{row}c{column}") for column in range(1, len(cans["across"]) + 1)]
+                            for row in range(1, len(cans["along"]) + 1)]
+    return unread
+
+
+def put_aside(plain: dict[str, Any], values: dict[str, str]) -> None:
+    """Put together which cans are set aside: those of the record, under what was said since.
+
+    Parameters
+    ----------
+    plain : dict
+        The draft's plain values so far; its ``cans`` are changed in place.
+    values : dict of str to str
+        See `draft_record.plain_of`.
+    """
+    cans = plain.get("cans")
+    if not isinstance(cans, dict):
+        return
+    aside = {}
+    for item in _list(cans.get("set_aside")):
+        if isinstance(item, dict):
+            aside[aside_key(item)] = item.get("why") or "no reason given"
+    for key, text in values.items():
+        if key.startswith("aside."):
+            aside[key.removeprefix("aside.")] = text.strip()
+    there = {can.key for can in cans_in(plain)}
+    kept = []
+    for key, why in aside.items():
+        match = _READING.fullmatch(key)
+        if why and match and key in there:
+            place = {"point": int(match[3])} if match[3] else {"row": int(match[1]), "column": int(match[2])}
+            kept.append({**place, "why": why})
+    if kept:
+        cans["set_aside"] = kept
+    else:
+        cans.pop("set_aside", None)

@@ -1,0 +1,1 @@
+"""What is being entered, can by can, on disk."""

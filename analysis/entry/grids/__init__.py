@@ -1,0 +1,1 @@
+"""Pasted, CSV and XLSX tables of readings."""

@@ -1,0 +1,306 @@
+"""What one cell of somebody's table says: a number, a measure, a mark, words or nothing."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from ...units.quantity import QuantityError, clip_text, find_unit, parse, parse_number
+from .table import Cell
+
+# unit of a reading -> what was read
+READS = {"mL": "volume", "L": "volume", "fl oz": "volume", "mm": "depth", "cm": "depth", "in": "depth",
+         "g": "weight"}
+LENGTHS = ("m", "ft", "cm", "mm", "in")
+MARKS = frozenset({"-", "--", "–", "—", "x", "n/a", "n.a.", "na", "nan", "missing", "none", "null", "."})
+MOST_READING = 1e6
+
+_SPELT = {"metre": "m", "metres": "m", "meter": "m", "meters": "m", "feet": "ft", "foot": "ft", "inch": "in",
+          "inches": "in", "centimetres": "cm", "centimeters": "cm", "millimetres": "mm", "millimeters": "mm",
+          "millilitres": "mL", "milliliters": "mL", "cc": "mL", "cm3": "mL", "cm³": "mL", "litres": "L",
+          "liters": "L", "litre": "L", "liter": "L", "grams": "g", "gram": "g", '"': "in", "″": "in"}
+_SPACES = str.maketrans(dict.fromkeys("\u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a"
+                                      "\u202f\u205f\u3000\t\n\r", " ")
+                        | dict.fromkeys("\u200b\u200c\u200d\u200e\u200f\u2060\ufeff", None)
+                        | dict.fromkeys("\u2212\ufe63\uff0d", "-"))
+_SPACED = re.compile(r"[+-]?[1-9]\d{0,2}([ '’]\d{3})+([.,]\d*)?")
+_DOTS = re.compile(r"[+-]?[1-9]\d{0,2}((?:\.\d{3})+)(,\d+)?")
+_COMMAS = re.compile(r"[+-]?[1-9]\d{0,2}((?:,\d{3})+)(\.\d*)?")
+_LEADING = re.compile(r"[+-]?[\d.,'’ ]*\d[.,]?")
+_MEASURE = re.compile(r"([+-]?[\d.,][\d.,'’ /]*?)\s*([^\W\d_][\w. ³]*|[\"″])")
+_PRIMES = re.compile(r"\d+\s*['′](\s*\d[\d./ ]*[\"″])?")
+_BRACKETS = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
+CATCH_WORDS = frozenset("catch catches caught reading readings volume volumes depth depths weight weights collected "
+                        "water".split())
+PLACE_WORDS = frozenset("distance distances position positions place places".split())
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a cell says.
+
+    Attributes
+    ----------
+    kind : str
+        blank, mark, number, measure (number with unit), word or bad.
+    value : float [unit, or none given]
+        nan where there is no number.
+    unit : str or None
+        Of a measure.
+    text : str
+        The cell's text without odd spaces.
+    why : str
+        What is wrong with it, or how it was read.
+    grouped : bool
+        Whether thousands were taken together.
+    raw : str
+        The cell exactly as received.
+    """
+
+    kind: str
+    value: float = math.nan
+    unit: str | None = None
+    text: str = ""
+    why: str = ""
+    grouped: bool = False
+    raw: str = ""
+
+
+def clean_text(text: str) -> str:
+    """Make odd spaces and minus signs plain and drop marks without width.
+
+    Parameters
+    ----------
+    text : str
+        As received.
+
+    Returns
+    -------
+    str
+        Without spaces around it.
+    """
+    return text.translate(_SPACES).strip()
+
+
+def unit_of(text: str) -> str | None:
+    """Find a unit of a reading or a distance by its spelling.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``mL``, ``metres`` or ``ft``.
+
+    Returns
+    -------
+    str or None
+        mL, L, fl oz, g, m, ft, cm, mm or in, or None.
+    """
+    clean = text.strip().rstrip(".")
+    clean = _SPELT.get(clean.casefold(), clean)
+    if clean == "M":  # a heading such as L, M, R rather than metres
+        return None
+    for dimension in ("volume", "mass", "length"):
+        unit = find_unit(clean, dimension)
+        if unit in READS or unit in LENGTHS:
+            return unit
+    return None
+
+
+def heading_units(text: str) -> list[str]:
+    """Find the units that a heading or title names.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``catch (mL)``, ``y \\ x [m]``, ``depth in mm`` or ``mL``.
+
+    Returns
+    -------
+    list of str
+        Units of readings and distances, in the order met.
+    """
+    clean = clean_text(text)[:1000]
+    parts = [part for group in _BRACKETS.findall(clean) for part in re.split(r"[,;/]", group)]
+    found = [unit for unit in map(unit_of, parts) if unit]
+    whole = unit_of(clean)
+    if whole:
+        return [whole]
+    words = re.split(r"[\s_,:]+", _BRACKETS.sub("", clean))
+    known = heading_words(clean) & (CATCH_WORDS | PLACE_WORDS | {"x", "y", "across", "along"})
+    last = unit_of(" ".join(words[-2:])) or unit_of(words[-1])
+    if not found and known and len(words) > 1 and last and (last != "in" or words[-1] in ("inches", "inch")):
+        found = [last]
+    return found
+
+
+def heading_words(text: str) -> set[str]:
+    """List the words of a heading outside its brackets.
+
+    Parameters
+    ----------
+    text : str
+        A heading.
+
+    Returns
+    -------
+    set of str
+        In small letters.
+    """
+    return set(re.findall(r"[^\W\d_]+", _BRACKETS.sub(" ", clean_text(text)).casefold()))
+
+
+def decimal_style(texts: Iterable[str]) -> str | None:
+    """Tell how the numbers of a table are written.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Cells, with or without units.
+
+    Returns
+    -------
+    str or None
+        ``.``, ``,``, ``both``, or None where no cell says.
+    """
+    found = set()
+    for text in texts:
+        match = _LEADING.match(clean_text(text)[:200])
+        number = match[0].strip() if match else ""
+        dots, commas, spaced = (pattern.fullmatch(number) for pattern in (_DOTS, _COMMAS, _SPACED))
+        if re.fullmatch(r"[+-]?\d*,\d+", number) and not commas or dots and dots[2]:
+            found.add(",")
+        elif re.fullmatch(r"[+-]?\d*\.\d+", number) and not dots or commas and commas[2]:
+            found.add(".")
+        elif spaced and spaced[2]:
+            found.add(spaced[2][0])
+    return "both" if len(found) == 2 else next(iter(found), None)
+
+
+def read_number(text: str, style: str | None) -> tuple[float, bool]:
+    """Read a number that may have thousands taken together.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``31``, ``12,5``, ``1 200`` or ``1,200.5``.
+    style : str or None
+        From `decimal_style`.
+
+    Returns
+    -------
+    value : float [1]
+        The number.
+    grouped : bool
+        Whether thousands were taken together.
+
+    Raises
+    ------
+    QuantityError
+        For anything else, and where thousands and decimals cannot be told apart.
+    """
+    if _SPACED.fullmatch(text):
+        return parse_number(re.sub("[ '’]", "", text)), True
+    commas, dots = _COMMAS.fullmatch(text), _DOTS.fullmatch(text)
+    if commas and (commas[2] or len(commas[1]) > 4 or style == "."):
+        return parse_number(text.replace(",", "")), True
+    if commas and style == ",":
+        return parse_number(text.replace(",", ".")), False
+    if dots and (dots[2] or len(dots[1]) > 4 or style == ","):
+        return parse_number(text.replace(".", "")), True
+    if dots and style == "both":
+        raise QuantityError(f"received {clip_text(text)}", "which may mean thousands or decimals",
+                            f"write {text.replace('.', '')} or {text.replace('.', ',')}")
+    return parse_number(text), False
+
+
+def meaning(cell: Cell, style: str | None) -> Meaning:
+    """Tell what a cell says.
+
+    Parameters
+    ----------
+    cell : Cell
+        As it came.
+    style : str or None
+        From `decimal_style`.
+
+    Returns
+    -------
+    Meaning
+    """
+    return replace(_meaning(cell, style), raw=cell.text)
+
+
+def _meaning(cell: Cell, style: str | None) -> Meaning:
+    text = clean_text(cell.text)
+    if cell.problem:
+        return Meaning("bad", text=text, why=cell.problem)
+    if cell.number is not None:
+        unit = _split(text)[1]
+        return _finite(Meaning("measure" if unit else "number", cell.number, unit, text))
+    if not text:
+        return Meaning("blank")
+    if len(text) > 200:
+        return Meaning("word", text=text[:200], why="is not a number")
+    if text.casefold() in MARKS:
+        return Meaning("mark", text=text)
+    text = re.sub(r"^[xyXY]\s*=\s*", "", text)
+    if _PRIMES.fullmatch(text):
+        text = re.sub(r"\s*[\"″]", " in", re.sub(r"\s*['′]\s*", " ft ", text)).strip()
+    for number, unit in ((text, None), _split(text)):
+        try:
+            if number:
+                value, grouped = read_number(number, style)
+                kind = "measure" if unit else "number"
+                return _finite(Meaning(kind, value + 0.0, unit, text, grouped=grouped))
+        except QuantityError as error:
+            if error.expected.startswith("which may mean"):
+                kind = "measure" if unit else "number"
+                return Meaning(kind, unit=unit, text=text, why=f"{error.expected[6:]}: {error.do}")
+    if re.match(r"\d+\s*ft", text, re.I):
+        try:
+            return Meaning("measure", parse(text, "length").to("ft"), "ft", text)
+        except QuantityError:
+            pass
+    return Meaning("word", text=text, why="is not a number")
+
+
+def _split(text: str) -> tuple[str, str | None]:
+    match = _MEASURE.fullmatch(text)
+    unit = unit_of(match[2]) if match else None
+    return (match[1].strip(), unit) if unit else ("", None)
+
+
+def _finite(read: Meaning) -> Meaning:
+    if math.isfinite(read.value):
+        return read
+    return Meaning("bad", text=read.text, why="is not a finite number")
+
+
+def distance_text(read: Meaning, unit: str) -> str | None:
+    """Write a distance as a quantity with its unit.
+
+    Parameters
+    ----------
+    read : Meaning
+        A number, or a measure whose own unit is kept.
+    unit : str
+        For a bare number.
+
+    Returns
+    -------
+    str or None
+        Such as ``0.6 m``; None where it is not a length of 0 or more.
+    """
+    if read.kind not in ("number", "measure") or math.isnan(read.value):
+        return None
+    own = read.unit or unit
+    plain = f"{read.value:.15g} {own}"
+    for text in ([plain] if read.grouped else [read.text if read.unit else f"{read.text} {unit}", plain]):
+        try:
+            if abs(parse(text, "length").to(own) - read.value) < 1e-9 * max(1.0, abs(read.value)):
+                return text
+        except QuantityError:
+            continue
+    return None

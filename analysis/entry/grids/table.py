@@ -1,0 +1,106 @@
+"""Cells as they come from elsewhere, how many there may be, and how they are refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from ...units.quantity import Refusal
+
+MOST_TEXT = 2_000_000  # [bytes]
+MOST_WORKBOOK = 5_000_000  # [bytes]
+MOST_UNPACKED = 30_000_000  # [bytes]
+MOST_ROWS = MOST_COLUMNS = 500
+MOST_CANS = 2000
+MOST_FILLED = 40_000
+MOST_LINES = 2500  # of the source: a list of cans with titles
+
+
+class GridError(Refusal):
+    """Readings from elsewhere that cannot be taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell as it came.
+
+    Attributes
+    ----------
+    text : str
+        As received.
+    number : float or None [unit of the cell]
+        A workbook's own number, which needs no guessing at decimal commas.
+    problem : str
+        Why a workbook's cell cannot be a reading (``is a date``), or nothing.
+    """
+
+    text: str
+    number: float | None = None
+    problem: str = ""
+
+
+@dataclass
+class Table:
+    """Cells as they came, before anything is made of them.
+
+    Attributes
+    ----------
+    rows : list of list of Cell
+        As many cells a row as the source has.
+    lines : list of int
+        Number of each row in the source, from 1.
+    sheet : bool
+        Whether it is a workbook's sheet, whose cells have names such as C5.
+    notes, doubts : list of str
+        What was understood of the source, and what to look at.
+    merged : list of str
+        Merged ranges of a sheet, such as ``B2:C2``.
+    """
+
+    rows: list[list[Cell]]
+    lines: list[int]
+    sheet: bool = False
+    notes: list[str] = field(default_factory=list)
+    doubts: list[str] = field(default_factory=list)
+    merged: list[str] = field(default_factory=list)
+
+
+def check_size(rows: int, columns: int, filled: int) -> None:
+    """Refuse a source that is too large.
+
+    Parameters
+    ----------
+    rows, columns : int
+        Of the source, titles included.
+    filled : int
+        Cells or words in it.
+
+    Raises
+    ------
+    GridError
+        Over 2500 rows, 500 columns or 40,000 cells with something in them.
+    """
+    if filled > MOST_FILLED:
+        raise GridError(f"received about {filled:,} cells", f"expected the readings of at most {MOST_CANS} cans",
+                        "send only the table of readings")
+    if rows > MOST_LINES or columns > MOST_COLUMNS:
+        raise GridError(f"received {count_of(rows, 'row')} and {count_of(columns, 'column')}",
+                        f"expected at most {MOST_LINES} rows and {MOST_COLUMNS} columns",
+                        "send only the table of readings")
+
+
+def count_of(number: int, noun: str) -> str:
+    """Write a number of things.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    noun : str
+        Of one of them.
+
+    Returns
+    -------
+    str
+        Such as ``1 row`` or ``3 rows``.
+    """
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")

@@ -1,0 +1,225 @@
+"""How many lines a width takes: so that every place is wetted, and so that it is even."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..record.model import MOST_HEADS, Line, Record
+from ..record.places import head_places
+from ..reference.yardsticks import LIMITS
+from .families import FamilyRange, family_range, wetted_share
+from .ground import Heads, described, ground_of, heads_of, line_at
+from .water import LineWater, water_of
+
+MOST_SHOWN = 6     # layouts in the list
+MOST_LINES = 40    # tried
+
+
+@dataclass(frozen=True)
+class LineOption:
+    """A number of lines, evenly across, or the lines of the record.
+
+    Attributes
+    ----------
+    today : bool
+        Whether these are the record's own lines.
+    lines : tuple of Line
+        Their places and heads.
+    x : tuple of float [m]
+        Place of each from the left edge.
+    distance : float or None [m]
+        Largest distance of two neighbours; None for one line.
+    heads : int [1]
+        On all lines.
+    wetted : float [1]
+        Part of the ground that some head reaches.
+    du_low_quarter : FamilyRange [%]
+        Of the ground that counts, over families of profiles; heads sound.
+    water : LineWater
+        Flows, pressures, and what the supply says to it.
+    marks : tuple of str
+        ``wets every place``, ``evenness``: what this number is the least for.
+    """
+
+    today: bool
+    lines: tuple[Line, ...]
+    x: tuple[float, ...]
+    distance: float | None
+    heads: int
+    wetted: float
+    du_low_quarter: FamilyRange
+    water: LineWater
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LinePlan:
+    """How many lines a floor takes.
+
+    Attributes
+    ----------
+    heads : Heads
+        What was reckoned with.
+    wetting : int or None [1]
+        Lines so that every place between the first and the last head is wetted; None where the heads of a line stand
+        too far apart for any number.
+    even : int [1]
+        Lines for evenness: no wider apart than `LIMITS` allows as a part of the wetted diameter.
+    width : float [m]
+        Of the floor.
+    today : LineOption or None
+        The record's own lines.
+    options : tuple of LineOption
+        By the number of lines, evenly across.
+    """
+
+    heads: Heads
+    wetting: int | None
+    even: int
+    width: float
+    today: LineOption | None
+    options: tuple[LineOption, ...]
+
+
+def lines_that_wet(width: float, diameter: float, spacing: float) -> int | None:
+    """Lines, evenly across, so that no place beside or between them stays dry.
+
+    Circles of radius R, s apart, leave no gap on a strip of half width sqrt(R^2 - (s/2)^2) (the height of the lens
+    that two of them share). With s much smaller than R this is the trade's width / wetted diameter, rounded up.
+
+    Parameters
+    ----------
+    width : float [m]
+        Of the floor.
+    diameter : float [m]
+        That one head wets, 2 R.
+    spacing : float [m]
+        From head to head along a line, s.
+
+    Returns
+    -------
+    int or None [1]
+        None where s is not below the diameter: then the circles of a line do not meet.
+    """
+    if spacing >= diameter:
+        return None
+    strip = math.sqrt(diameter ** 2 - spacing ** 2)
+    return max(1, math.ceil(width / strip - 1e-9))
+
+
+def lines_for_evenness(width: float, diameter: float) -> int:
+    """Lines, evenly across, no wider apart than is advised.
+
+    Parameters
+    ----------
+    width : float [m]
+        Of the floor.
+    diameter : float [m]
+        That one head wets.
+
+    Returns
+    -------
+    int [1]
+        By ``LIMITS["line spacing"]``.
+    """
+    return max(1, math.ceil(width / (LIMITS["line spacing"].value * diameter) - 1e-9))
+
+
+def line_plan(record: Record, units: str = "metric") -> LinePlan:
+    """Layouts of lines from the floor, the heads and the supply alone.
+
+    Parameters
+    ----------
+    record : Record
+        Checked, its test still to come or not.
+    units : str
+        ``metric`` or ``US``, for the sentences.
+
+    Returns
+    -------
+    LinePlan
+
+    Raises
+    ------
+    ValueError
+        For a floor without lines that takes more than `MOST_HEADS` heads.
+    """
+    heads, ground, width = heads_of(record, units), ground_of(record), record.floor.width.si
+    wetting, even = lines_that_wet(width, heads.diameter, heads.spacing), lines_for_evenness(width, heads.diameter)
+    if not described(record) and even * len(heads.along) > MOST_HEADS:
+        raise ValueError(f"received a floor that takes {even} lines of {len(heads.along)} heads, expected at most "
+                         f"{MOST_HEADS} heads in one zone, plan one zone at a time")
+    counts = [count for count in _counts(wetting, even) if count * len(heads.along) <= MOST_HEADS] or [1]
+    options = []
+    for count in counts:
+        marks = ("wets every place",) * (count == wetting) + ("evenness",) * (count == even)
+        options.append(_option(record, even_lines(record, heads, count), heads, ground, marks, units))
+    own = described(record)
+    today = _option(record, own, heads, ground, (), units, today=True) if own else None
+    return LinePlan(heads, wetting, even, width, today, tuple(options))
+
+
+def _counts(wetting: int | None, even: int) -> list[int]:
+    """The two numbers and what lies around them: DUlq does not simply grow with the number of lines."""
+    first = min(wetting or even, even)
+    wanted = [count for count in range(first, even + 2) if count <= MOST_LINES]
+    if len(wanted) > MOST_SHOWN:
+        kept = {wetting or even, even, even + 1}
+        wanted = sorted(kept | set(wanted[-(MOST_SHOWN - len(kept)):]))
+    return wanted or [MOST_LINES]
+
+
+def even_lines(record: Record, heads: Heads, count: int) -> list[Line]:
+    """Lines evenly across, like the nearest one of the record.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    heads : Heads
+        From `ground.heads_of`.
+    count : int [1]
+        How many lines.
+
+    Returns
+    -------
+    list of Line
+    """
+    own, width = described(record), record.floor.width.si
+    found = []
+    for number in range(count):
+        x = (number + 0.5) * width / count
+        like = min(own, key=lambda line: abs(line.x.si - x)) if own else None
+        along = np.array(head_places(like)) if like is not None and len(head_places(like)) > 1 else heads.along
+        found.append(line_at(like, f"line {number + 1}", x, along))
+    return found
+
+
+def head_array(lines: list[Line] | tuple[Line, ...]) -> np.ndarray:
+    """Places of the heads of lines.
+
+    Parameters
+    ----------
+    lines : list of Line
+        With places.
+
+    Returns
+    -------
+    array (m, 2) [m]
+        Line by line.
+    """
+    return np.array([(line.x.si, y) for line in lines for y in head_places(line)])
+
+
+def _option(record, lines, heads, ground, marks, units, today=False) -> LineOption:
+    places = head_array(lines)
+    water = water_of(record, list(lines), units)
+    x = tuple(line.x.si for line in lines)
+    gaps = np.diff(np.sort(x))
+    return LineOption(
+        today, tuple(lines), x, float(gaps.max()) if len(gaps) else None, len(places),
+        wetted_share(places, heads.diameter / 2, ground),
+        family_range(places, water.output, heads.diameter / 2, ground), water, marks)

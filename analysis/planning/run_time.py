@@ -1,0 +1,147 @@
+"""How long to run the zone, so that the mean can catches enough and no water stands."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..pattern import overlap
+from ..pattern.floor import pairs_within
+from ..record.model import Record
+from ..reference.soils import soil_of
+from ..reference.yardsticks import LEAST_MEAN_ML
+from .families import STEPS, profiles, rates_of
+
+USUAL_OPENING_M = 0.084  # inside diameter of a can's opening; from memory
+MOST_MINUTES = 60
+STEP_MINUTES = 5
+WETTEST = 0.9            # the wettest tenth of the ground decides about ponding
+
+
+@dataclass(frozen=True)
+class RunTime:
+    """The length of the run.
+
+    Attributes
+    ----------
+    minutes : int [min]
+        How long each line runs.
+    one_after_the_other : bool
+        Whether the lines run in turn, each for so long.
+    opening_cm2 : float [cm2]
+        Of one can.
+    opening_assumed : bool
+        Whether the record does not say it.
+    rate, rate_low, rate_high : float [mm/h]
+        Mean rate at the cans while all lines run: median, and lowest and highest family of profiles.
+    catch, catch_low, catch_high : float [mL]
+        What the mean can holds then.
+    enough : bool
+        Whether the mean can holds `LEAST_MEAN_ML` by every family within `MOST_MINUTES`.
+    wettest : float [mm/h]
+        Rate that nine tenths of the ground stay under, highest family.
+    intake : float or None [mm/h]
+        Lower end of what the soil takes in; None where the soil is not given or not known.
+    soil : str or None
+        As the record says.
+    """
+
+    minutes: int
+    one_after_the_other: bool
+    opening_cm2: float
+    opening_assumed: bool
+    rate: float
+    rate_low: float
+    rate_high: float
+    catch: float
+    catch_low: float
+    catch_high: float
+    enough: bool
+    wettest: float
+    intake: float | None
+    soil: str | None
+
+
+def run_time(record: Record, heads: np.ndarray, flow: np.ndarray, radius: float, cans: np.ndarray,
+             ground: np.ndarray, in_turn: bool) -> RunTime:
+    """Find the length of a run.
+
+    Parameters
+    ----------
+    record : Record
+        Checked, its test still to come or not.
+    heads : array (m, 2) [m]
+        Places of the heads.
+    flow : array (m,) [L/h]
+        Of each head.
+    radius : float [m]
+        Reach of a head.
+    cans : array (n, 2) [m]
+        Where cans will stand.
+    ground : array (p, 2) [m]
+        Places that stand for equal parts of the ground.
+    in_turn : bool
+        Whether the lines run one after the other; each then runs as long as all would together.
+
+    Returns
+    -------
+    RunTime
+    """
+    area, assumed = opening_of(record)
+    table = np.linspace(0.0, radius, STEPS)
+    near_cans, near_ground = pairs_within(cans, heads, radius), pairs_within(ground, heads, radius)
+    rates, wettest = {}, {}
+    for name, members in profiles().items():
+        closed = [overlap.scaled_to_flow(table, member, 1.0) for member in members]
+        rates[name] = float(np.median([rates_of(near_cans, table, one, flow).mean() for one in closed]))
+        wettest[name] = float(np.median([np.quantile(rates_of(near_ground, table, one, flow), WETTEST)
+                                         for one in closed]))
+    low, middle, high = min(rates.values()), float(np.median(list(rates.values()))), max(rates.values())
+    per_minute = area / 600.0  # mL a minute in one can at 1 mm/h
+    needed = LEAST_MEAN_ML / (low * per_minute) if low > 0 else math.inf
+    minutes = MOST_MINUTES if needed > MOST_MINUTES else max(1, math.ceil(needed / STEP_MINUTES - 1e-9)) * STEP_MINUTES
+    caught = [rate * per_minute * minutes for rate in (middle, low, high)]
+    soil, intake = soil_intake(record)
+    return RunTime(minutes, in_turn, area, assumed, middle, low, high, *caught, needed <= MOST_MINUTES,
+                   max(wettest.values()), intake, soil)
+
+
+def opening_of(record: Record) -> tuple[float, bool]:
+    """Opening of a can, and whether it is assumed.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    area, assumed : float [cm2], bool
+    """
+    cans = record.cans
+    if cans is not None and cans.opening_area is not None:
+        return cans.opening_area.to("cm2"), False
+    diameter = cans.opening.si if cans is not None and cans.opening is not None else USUAL_OPENING_M
+    return math.pi / 4 * (100 * diameter) ** 2, cans is None or cans.opening is None
+
+
+def soil_intake(record: Record) -> tuple[str | None, float | None]:
+    """The soil of a record, and the rate it takes in.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    soil, intake : str or None, float or None [mm/h]
+        The lower end of the usual range; None for a soil that is not in the table.
+    """
+    soil = record.crop.soil if record.crop else None
+    if not soil:
+        return None, None
+    known = soil_of(soil)
+    return soil, known.intake_low if known else None

@@ -1,0 +1,1 @@
+"""Cited data: yardsticks, soils."""

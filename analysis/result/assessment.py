@@ -1,0 +1,312 @@
+"""From a record to its result: one function."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from ..cans.catch import Catch, rate_from_depth, read_catch, run_minutes
+from ..cans.dry_spots import PART_OF_MEAN, find_dry_spots
+from ..cans.surface import Surface, fit_surface
+from ..cans.uniformity import Indices, indices
+from ..cans.water_balance import all_doubts
+from ..causes.cautions import test_cautions
+from ..pattern.threads import one_thread
+from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
+from ..record.doubts import believed
+from ..record.model import Record
+from ..record.places import bed_edges, head_places
+from .model import (
+    AtTheCans,
+    CatchSummary,
+    DrySpotFound,
+    Estimate,
+    HeadFound,
+    NotDone,
+    PatchFound,
+    ProfileFound,
+    RecordHeading,
+    Result,
+    Uncorrected,
+    WholeFloorFigures,
+)
+
+_FLOOR_PARTS = ("whole_floor", "heads", "profile")
+
+
+@one_thread
+def assess(
+    record: Record,
+    *,
+    part_of_mean: float = PART_OF_MEAN,
+    system: str = "metric",
+    only: str | None = None,
+    earlier: Callable[[str], Record | None] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Result:
+    """Assess one test.
+
+    Parameters
+    ----------
+    record : Record
+        Checked (`record_file.read_record`).
+    part_of_mean : float [1]
+        Ground under this part of the mean is a dry spot, 0.05 to 1.
+    system : str
+        ``metric`` or ``US``: units in the sentences.
+    only : str, optional
+        ``cans``: only figures, map and dry spots, the parts that come from the cans at once; patches are left out.
+    earlier : callable, optional
+        Gives the test of an id, or None where it is not at hand; for `test.rechecks`.
+    progress : callable, optional
+        Called with a part done from 0 to 1 while the whole floor is estimated.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    ValueError
+        For a part of the mean outside its limits.
+    """
+    catch = read_catch(record)
+    figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
+    width, length = record.floor.width.si, record.floor.length.si
+    usable = catch.usable
+    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], width, length)
+    odd = all_doubts(record, catch)
+    closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
+    floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
+    shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
+    has_pattern = floor is not None and floor.estimate.samples is not None
+    trusted = believed(record, odd)
+    causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
+    fixes = _fixes(record, floor, system) if has_pattern and not shut else []
+    watering = _watering(trusted, floor, fixes) if floor is not None else None
+    recheck = _recheck(record, catch, floor, earlier, system) if floor is not None else None
+    return Result(
+        record=_heading(record),
+        catch=_summary(record, catch, figures, floor),
+        at_the_cans=_at_the_cans(catch, figures),
+        dry_spots=_dry_spots(record, surface, floor, float(figures.mean), part_of_mean, system),
+        patches=[] if only == "cans" else _patches(record, catch),
+        causes=causes,
+        unevenness=_unevenness(record, catch, floor) if has_pattern else None,
+        fixes=fixes,
+        watering=watering,
+        recheck=recheck,
+        supplies=[] if only == "cans" else _supplies(record, system),
+        not_done=_not_done(record, recheck is not None, only, closed, shut) + (
+            [] if watering else [_no_watering(only, odd)]),
+        cautions=([doubt.says for doubt in odd] + test_cautions(record, catch, system)
+                  + _read_again(catch, floor, causes)),
+        cans=catch,
+        surface=surface,
+        floor=floor,
+        **(_floor_parts(floor) if floor else {}),
+    )
+
+
+def _floor_parts(floor: WholeFloor) -> dict:
+    """The parts of the result that come from the estimate for all the ground."""
+    found = floor.estimate
+    figures = WholeFloorFigures(found.how, 0.9, *(
+        Estimate(item.value, item.low, item.high)
+        for item in (found.cu, found.du_low_quarter, found.mean, floor.scheduling)))
+    if found.profile is None:
+        return {"whole_floor": figures}
+    suspects = {item.head: item for item in found.suspects}
+    heads = [
+        HeadFound(
+            line, number, x, y, float(found.output[place]), float(found.output_low[place]),
+            float(found.output_high[place]), float(found.trend[place]), place in suspects,
+            sorted(floor.heads[other][1] for other in suspects[place].alike) if place in suspects else [])
+        for place, (line, number, x, y) in enumerate(floor.heads)
+    ]
+    profile = ProfileFound(*(np.asarray(values, float).tolist() for values in (
+        found.profile.radius, found.profile.rate, found.profile.low, found.profile.high)))
+    return {"whole_floor": figures, "heads": heads, "profile": profile}
+
+
+def _causes(record: Record, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
+            system: str) -> list:
+    from ..causes.finding import find_causes
+
+    return find_causes(record, catch, figures, surface, floor, system=system)
+
+
+def _unevenness(record: Record, catch: Catch, floor: WholeFloor):
+    from ..causes.finding import split_unevenness
+
+    return split_unevenness(record, catch, floor)
+
+
+def _read_again(catch: Catch, floor: WholeFloor | None, causes: list) -> list[str]:
+    """Cans that the pattern of the heads cannot explain, and that no cause names already."""
+    if floor is None:
+        return []
+    named = {cause.where.split(" (")[0] for cause in causes}
+    return [f"{catch.name(floor.cans[number]).capitalize()} is far off what its neighbours and the heads say: read it "
+            "again, or set it aside if it was kicked, shaded or dripped on." for number in floor.estimate.doubtful
+            if catch.name(floor.cans[number]) not in named]
+
+
+def _heading(record: Record) -> RecordHeading:
+    test = record.test
+    return RecordHeading(
+        id=test.id, title=test.title, date=test.date.isoformat() if test.date else None, site=test.site,
+        zone=test.zone, tunnel=test.tunnel, member=test.member, purpose=test.purpose,
+    )
+
+
+def _summary(record: Record, catch: Catch, figures: Indices, floor: WholeFloor | None) -> CatchSummary:
+    return CatchSummary(
+        cans=len(catch.x), used=int(catch.counted.sum()), set_aside=int((catch.state == "set aside").sum()),
+        missing=int((catch.state == "no reading").sum()), mean_mm=float(figures.mean),
+        lowest_mm=float(figures.lowest), highest_mm=float(figures.highest),
+        rate_mm_h=float(rate_from_depth(figures.mean, run_minutes(record))),
+        evaporation_mm=catch.evaporation_mm if catch.corrected else None,
+        caught_fraction=_caught_fraction(record, floor),
+    )
+
+
+def _caught_fraction(record: Record, floor: WholeFloor | None) -> float | None:
+    """Water over the floor / water through the meter; None without a meter, or where only beds are known."""
+    metered = record.run.metered
+    if floor is None or not metered or not metered.si or record.floor.beds:
+        return None
+    return float(floor.estimate.mean.value / 1e3 * record.floor.width.si * record.floor.length.si / metered.si)
+
+
+def _at_the_cans(catch: Catch, figures: Indices) -> AtTheCans:
+    before = None
+    if catch.corrected:
+        raw = indices(catch.read_mm[catch.counted], catch.weight[catch.counted])
+        before = Uncorrected(float(raw.cu), float(raw.du_low_quarter), float(raw.mean))
+    scheduling = float(figures.scheduling_coefficient)
+    return AtTheCans(
+        cu=float(figures.cu), du_low_quarter=float(figures.du_low_quarter), du_low_half=float(figures.du_low_half),
+        cv=float(figures.cv), statistical_uniformity=float(figures.statistical_uniformity),
+        scheduling_coefficient=scheduling if math.isfinite(scheduling) else None, uncorrected=before,
+    )
+
+
+def ground_mask(record: Record, surface: Surface) -> np.ndarray:
+    """Cells of the map on the ground that counts.
+
+    Parameters
+    ----------
+    record : Record
+        With beds, or none where the whole floor counts.
+    surface : Surface
+        The map.
+
+    Returns
+    -------
+    array (r, c) of bool
+    """
+    mask = np.zeros(surface.depth_mm.shape, bool)
+    for left, right, start, end in bed_edges(record.floor):
+        mask |= ((surface.x >= left) & (surface.x <= right))[None, :] & (
+            (surface.y >= start) & (surface.y <= end))[:, None]
+    return mask
+
+
+def _dry_spots(
+    record: Record, surface: Surface, floor: WholeFloor | None, mean: float, part: float, system: str
+) -> list[DrySpotFound]:
+    lines = [(line.name, line.x.si) for line in record.lines or []]
+    if floor is not None and floor.estimate.how == "heads":
+        depth = np.where(floor.ground, floor.depth_mm, np.inf)
+        found = find_dry_spots(floor.x, floor.y, depth, floor.estimate.mean.value, ground=floor.ground,
+                               known=between_cans(surface, floor), part_of_mean=part, lines=lines, system=system)
+        drawn_on = "pattern"
+    else:
+        found = find_dry_spots(surface.x, surface.y, surface.depth_mm, mean, ground=ground_mask(record, surface),
+                               known=surface.inside, part_of_mean=part, lines=lines, system=system)
+        drawn_on = "surface"
+    return [
+        DrySpotFound(spot.where, spot.x_m, spot.y_m, spot.area_m2, spot.depth_mm, spot.of_mean, spot.kind,
+                     spot.beyond_the_cans, drawn_on,
+                     part_of_mean_interval(floor, spot.cells) if drawn_on == "pattern" else None)
+        for spot in found
+    ]
+
+
+def _patches(record: Record, catch: Catch) -> list[PatchFound]:
+    if not record.patches:
+        return []
+    from ..cans.patches import judge_patch
+
+    use = catch.usable
+    ground = bed_edges(record.floor)
+    size = (record.floor.width.si, record.floor.length.si)
+    found = []
+    for patch in record.patches:
+        edges = (patch.x[0].si, patch.x[1].si, patch.y[0].si, patch.y[1].si)
+        answer = judge_patch(catch.x[use], catch.y[use], catch.depth_mm[use], edges, ground, size, patch.note or "")
+        found.append(PatchFound(answer.note, answer.answer, answer.of_mean, answer.elsewhere_of_mean, answer.says))
+    return found
+
+
+def _fixes(record: Record, floor: WholeFloor, system: str) -> list:
+    from ..changes.fixes.search import find_fixes
+
+    return find_fixes(record, floor, system)
+
+
+def _supplies(record: Record, system: str) -> list:
+    if not record.other_supplies:
+        return []
+    from ..changes.fixes.search import other_supplies
+
+    return other_supplies(record, system)
+
+
+def _watering(record: Record, floor: WholeFloor, fixes: list):
+    from ..watering.schedule import plan_watering
+
+    return plan_watering(record, floor, fixes)
+
+
+def _recheck(record: Record, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None,
+             system: str):
+    """The test held against the one that it follows up, where that is at hand and fits to be estimated."""
+    before = earlier(record.test.rechecks) if earlier and record.test.rechecks else None
+    if before is None or any("whole_floor" in doubt.closes for doubt in all_doubts(before, read_catch(before))):
+        return None
+    from ..changes.recheck import held_against
+
+    return held_against(record, catch, floor, before, system)
+
+
+def _no_watering(only: str | None, odd: list) -> NotDone:
+    """Why there is no watering plan: what is hard to believe, or the crop's use that nobody gave."""
+    shut = [doubt.key for doubt in odd if {"watering", "whole_floor"} & set(doubt.closes)]
+    return NotDone("watering", [] if only == "cans" else shut or ["crop.daily_use"])
+
+
+def _not_done(
+    record: Record, rechecked: bool, only: str | None, doubted: list[str], shut: list[str]
+) -> list[NotDone]:
+    has_heads = any(head_places(line) for line in record.lines or [])
+    closed = []
+    for part in _FLOOR_PARTS:
+        if only == "cans" or doubted:
+            closed.append(NotDone(part, doubted))
+        elif not has_heads and part != "whole_floor":
+            closed.append(NotDone(part, ["lines"]))
+    if only == "cans":
+        closed.append(NotDone("causes", []))
+    if only == "cans" or doubted or not has_heads:
+        closed.append(NotDone("unevenness", doubted if has_heads else ["lines"]))
+    if only == "cans" or shut or not has_heads:
+        closed.append(NotDone("fixes", shut if has_heads else ["lines"]))
+    if only == "cans" and record.patches:
+        closed.append(NotDone("patches", []))
+    if record.test.rechecks and not rechecked:
+        closed.append(NotDone("rechecks", ["test.rechecks"]))
+    return closed

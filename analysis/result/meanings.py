@@ -1,0 +1,241 @@
+"""What each figure means for this test, in one sentence a person can use."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..cans.uniformity import du_low_quarter, du_whole_cans
+from ..pattern.whole_floor import between_cans
+from ..reference.yardsticks import YARDSTICKS, rate
+from ..units.shown import show
+from .model import Estimate, HeadFound, Result
+
+if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
+    from ..changes.fixes.search import Fix, Supply
+
+
+def cu_means(cu: float) -> str:
+    """Say what CU means.
+
+    Parameters
+    ----------
+    cu : float [%]
+        Christiansen's coefficient of uniformity.
+
+    Returns
+    -------
+    str
+    """
+    return f"On average a can caught {100 - cu:.0f} % more or less than the mean."
+
+
+def du_low_quarter_means(du: float, system: str = "metric") -> str:
+    """Say what DUlq means.
+
+    Parameters
+    ----------
+    du : float [%]
+        Low-quarter distribution uniformity.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+    """
+    if du < 1:
+        return "The driest quarter got next to nothing: no run time will water it."
+    wanted = 0.010 if system == "metric" else 0.0127
+    return (f"The driest quarter got {du:.0f} % of the mean: to give it {show(wanted, 'depth', system)}, "
+            f"{show(100 * wanted / du, 'depth', system)} must fall on average.")
+
+
+def du_low_half_means(du: float) -> str:
+    """Say what DUlh means.
+
+    Parameters
+    ----------
+    du : float [%]
+        Low-half distribution uniformity.
+
+    Returns
+    -------
+    str
+    """
+    return f"The drier half of the cans got {du:.0f} % of the mean."
+
+
+def scheduling_means(coefficient: float | None) -> str:
+    """Say what the scheduling coefficient at the cans means.
+
+    Parameters
+    ----------
+    coefficient : float or None [1]
+        Mean / driest can.
+
+    Returns
+    -------
+    str
+    """
+    if coefficient is None:
+        return "At least one can stayed dry."
+    return f"To bring the driest can to the mean, run {coefficient:.1f} times as long."
+
+
+def yardstick_means(figure: str, value: float) -> str:
+    """Hold a figure at the cans against the yardsticks of its kind.
+
+    Parameters
+    ----------
+    figure : str
+        ``cu`` or ``du_low_quarter``.
+    value : float [%]
+        The figure.
+
+    Returns
+    -------
+    str
+        The rating with its source, then the other yardsticks.
+    """
+    word, first = rate(figure, value)
+    limits = f"{first.high:.0f} and more"
+    if first.low:
+        limits = f"under {first.low:.0f} poor, {limits} good"
+    verdict = {"good": "Good by", "fair": "Fair by", "poor": "Poor by", "under it": "Under"}[word]
+    says = f"{verdict} the yardstick for {first.says}: {limits} ({first.source})."
+    for other in (item for item in YARDSTICKS if item.figure == figure and item is not first):
+        says += f" For {other.says}: {other.high:.0f} and more ({other.source})."
+    return says
+
+
+def low_quarter_rule(result: Result) -> str:
+    """State how the low quarter was counted.
+
+    Parameters
+    ----------
+    result : Result
+        From `assess.assess`.
+
+    Returns
+    -------
+    str
+        With the figure by whole cans where that differs.
+    """
+    used = result.catch.used
+    if used % 4 == 0:
+        return f"The driest quarter is the driest {used // 4} of {used} cans."
+    whole = -(-used // 4)
+    other = du_whole_cans(result.cans.depth_mm[result.cans.counted])
+    return (f"The driest quarter of {used} cans is {used / 4:g} cans: the last of them counts at part weight. "
+            f"By the next whole number ({whole} cans of equal weight) DUlq is {other:.0f} %.")
+
+
+def interval(estimate: Estimate, unit: str = "%") -> str:
+    """Write an estimate with its interval.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        In `unit`.
+    unit : str
+        Written once, after the value.
+
+    Returns
+    -------
+    str
+        ``62 % (58 to 64)``.
+    """
+    return f"{estimate.value:.0f} {unit} ({estimate.low:.0f} to {estimate.high:.0f})"
+
+
+def cans_and_floor(result: Result) -> str:
+    """Say in one sentence why the figures at the cans and for the whole floor differ.
+
+    Parameters
+    ----------
+    result : Result
+        With an estimate for the whole floor.
+
+    Returns
+    -------
+    str
+        Empty without an estimate.
+    """
+    if result.whole_floor is None:
+        return ""
+    if result.whole_floor.how == "cans only":
+        return ("Without the heads nobody can tell what the ground between and beyond the cans got, so the interval is "
+                "wide: add heads and lines to the record.")
+    whole, cans = result.whole_floor.du_low_quarter, result.at_the_cans.du_low_quarter
+    gap = cans - whole.value
+    if whole.low - 1 <= cans <= whole.high + 1:
+        return "The cans show the floor as it is: the two DUlq agree within the interval."
+    if gap < 0:
+        return (f"The cans stand on drier ground than most: they read {-gap:.0f} points of DUlq less even than the "
+                "floor.")
+    floor = result.floor
+    between = floor.ground & between_cans(result.surface, floor)
+    inner = float(du_low_quarter(floor.depth_mm[between])) if between.sum() > 20 else whole.value
+    if inner - whole.value > gap / 2:
+        where = "ground beyond them, by the walls and ends, is drier"
+    else:
+        where = "they miss dry ground between them"
+    return f"The cans read {gap:.0f} points of DUlq more even than the whole floor, because {where}."
+
+
+def suspect_means(head: HeadFound, system: str = "metric") -> str:
+    """Name a head that seems weak or strong.
+
+    Parameters
+    ----------
+    head : HeadFound
+        A suspect.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        ``left line, head 12, about 11.8 m from the inlet end: 35 % of its share (20 to 52)``.
+    """
+    numbers = " or ".join(str(number) for number in sorted({head.number, *head.or_}))
+    return (f"{head.line} line, head {numbers}, about {show(head.y_m, 'place', system)} from the inlet end: "
+            f"{100 * head.output:.0f} % of its share ({100 * head.low:.0f} to {100 * head.high:.0f})")
+
+
+def fix_brings(fix: Fix, system: str) -> str:
+    """What a fix brings beside DUlq.
+
+    Parameters
+    ----------
+    fix : Fix
+        From `fixes.find_fixes`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        CU, the rate, and the flow at once where it is known.
+    """
+    flow = "" if fix.flow_l_h is None else f"; {show(fix.flow_l_h / 3.6e6, 'flow', system)} at once"
+    return f"CU {interval(fix.cu)}; {show(fix.rate_mm_h / 3.6e6, 'rate', system)}{flow}."
+
+
+def supply_means(supply: Supply, system: str) -> str:
+    """What a change asks of the supply, and what that can do.
+
+    Parameters
+    ----------
+    supply : Supply
+        From `fixes.try_change`.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+    """
+    return (f"The supply: {show(supply.needs_l_h / 3.6e6, 'flow', system)} wanted, "
+            f"{show(supply.can_l_h / 3.6e6, 'flow', system)} possible at the heads' working pressure; "
+            f"{show(supply.pressure_kpa * 1e3, 'pressure', system)} at the lowest head.")

@@ -1,0 +1,344 @@
+"""The result of an assessment, as dataclasses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from ..cans.catch import Catch
+from ..cans.surface import Surface
+from ..pattern.whole_floor import WholeFloor
+
+if TYPE_CHECKING:
+    from ..causes.finding import Cause, Unevenness
+    from ..changes.recheck import Recheck
+    from ..watering.schedule import Watering
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A figure that is estimated.
+
+    Attributes
+    ----------
+    value : float
+        In the unit of the figure.
+    low, high : float
+        The 90 % interval, same unit.
+    """
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class RecordHeading:
+    """Which test it is; None for what the record does not say.
+
+    Attributes
+    ----------
+    id, title, date, site, zone, tunnel, member, purpose : str or None
+        As in the record's `[test]`; the date as year-month-day.
+    """
+
+    id: str | None
+    title: str
+    date: str | None
+    site: str | None
+    zone: str | None
+    tunnel: str | None
+    member: str | None
+    purpose: str | None
+
+
+@dataclass(frozen=True)
+class CatchSummary:
+    """What the cans caught.
+
+    Attributes
+    ----------
+    cans, used, set_aside, missing : int
+        All cans; those of the figures; those set aside; those without a reading.
+    mean_mm, lowest_mm, highest_mm : float [mm]
+        After the evaporation correction.
+    rate_mm_h : float [mm/h]
+        Mean depth over the time that water ran.
+    evaporation_mm : float or None [mm]
+        Depth added to every can that held water; None without control cans.
+    caught_fraction : float or None [1]
+        Water over the floor / water that was sent; None where unknown.
+    """
+
+    cans: int
+    used: int
+    set_aside: int
+    missing: int
+    mean_mm: float
+    lowest_mm: float
+    highest_mm: float
+    rate_mm_h: float
+    evaporation_mm: float | None
+    caught_fraction: float | None
+
+
+@dataclass(frozen=True)
+class Uncorrected:
+    """The figures before the evaporation correction.
+
+    Attributes
+    ----------
+    cu, du_low_quarter : float [%]
+        As in `AtTheCans`.
+    mean_mm : float [mm]
+        Mean depth as read.
+    """
+
+    cu: float
+    du_low_quarter: float
+    mean_mm: float
+
+
+@dataclass(frozen=True)
+class AtTheCans:
+    """The figures of the cans themselves, as the standards define them.
+
+    Attributes
+    ----------
+    cu, du_low_quarter, du_low_half, cv, statistical_uniformity : float [%]
+        See `uniformity.Indices`.
+    scheduling_coefficient : float or None [1]
+        Mean / driest can; None where that is 0.
+    uncorrected : Uncorrected or None
+        The figures before the evaporation correction; None without one.
+    """
+
+    cu: float
+    du_low_quarter: float
+    du_low_half: float
+    cv: float
+    statistical_uniformity: float
+    scheduling_coefficient: float | None
+    uncorrected: Uncorrected | None
+
+
+@dataclass(frozen=True)
+class WholeFloorFigures:
+    """The estimate for all the ground.
+
+    Attributes
+    ----------
+    how : str
+        ``heads``: from the pattern of the heads; ``cans only``: from a field over the cans, and wide.
+    confidence : float [1]
+        Of the intervals.
+    cu, du_low_quarter : Estimate [%]
+        Over the floor, or its beds.
+    mean_mm : Estimate [mm]
+        Mean depth.
+    scheduling_coefficient : Estimate [1]
+        Mean / mean of the driest square of 5 % of the ground.
+    """
+
+    how: str
+    confidence: float
+    cu: Estimate
+    du_low_quarter: Estimate
+    mean_mm: Estimate
+    scheduling_coefficient: Estimate
+
+
+@dataclass(frozen=True)
+class HeadFound:
+    """One head.
+
+    Attributes
+    ----------
+    line : str
+        Its line.
+    number : int
+        Counted from the inlet end wall.
+    x_m, y_m : float [m]
+        Where it hangs.
+    output, low, high : float [1]
+        Its flow / the smooth trend of its line there, with the 90 % interval that the cans allow.
+    trend : float [1]
+        That trend / the mean of all heads.
+    suspect : bool
+        Whether it is the likeliest of one suspected fault.
+    or_ : list of int
+        Numbers of heads of the same line that it cannot be told from; ``or`` in the JSON.
+    """
+
+    line: str
+    number: int
+    x_m: float
+    y_m: float
+    output: float
+    low: float
+    high: float
+    trend: float
+    suspect: bool
+    or_: list[int]
+
+
+@dataclass(frozen=True)
+class ProfileFound:
+    """The heads' radial profile.
+
+    Attributes
+    ----------
+    radius_m : list of float [m]
+        From the head.
+    rate_mm_h, low, high : list of float [mm/h]
+        Rate of a head of output 1, with its 90 % band.
+    """
+
+    radius_m: list[float]
+    rate_mm_h: list[float]
+    low: list[float]
+    high: list[float]
+
+
+@dataclass(frozen=True)
+class DrySpotFound:
+    """A dry spot in the result; see `dry_spots.DrySpot`.
+
+    Attributes
+    ----------
+    where : str
+        In words.
+    x_m, y_m : float [m]
+        Middle.
+    area_m2 : float [m2]
+        Area.
+    depth_mm : float [mm]
+        Mean depth.
+    of_mean : float [1]
+        Mean depth / mean of the ground.
+    kind : str
+        ``spot`` or ``strip``.
+    beyond_the_cans : bool
+        Whether most of it lies beyond the cans.
+    map : str
+        ``pattern`` or ``surface``: which map it was found on.
+    interval : (low, high) or None [1]
+        90 % interval of `of_mean`, where the map is the pattern's; not part of the JSON.
+    """
+
+    where: str
+    x_m: float
+    y_m: float
+    area_m2: float
+    depth_mm: float
+    of_mean: float
+    kind: str
+    beyond_the_cans: bool
+    map: str
+    interval: tuple[float, float] | None = field(default=None, metadata={"json": False})
+
+
+@dataclass(frozen=True)
+class PatchFound:
+    """A patch in the result; see `patches.PatchAnswer`.
+
+    Attributes
+    ----------
+    note : str
+        What was seen there.
+    answer : str
+        ``drier``, ``wetter``, ``alike`` or ``cannot tell``.
+    of_mean, elsewhere_of_mean : float or None [1]
+        Depth there and elsewhere / mean.
+    says : str
+        One sentence with the interval.
+    """
+
+    note: str
+    answer: str
+    of_mean: float | None
+    elsewhere_of_mean: float | None
+    says: str
+
+
+@dataclass(frozen=True)
+class NotDone:
+    """A part of the result that is closed.
+
+    Attributes
+    ----------
+    part : str
+        The top-level key, or ``rechecks``.
+    needs : list of str
+        Keys of the record that would open it; empty where it is not built yet.
+    """
+
+    part: str
+    needs: list[str]
+
+
+@dataclass(frozen=True)
+class Result:
+    """Everything that an assessment says about one test.
+
+    Attributes
+    ----------
+    record : RecordHeading
+        Which test.
+    catch : CatchSummary
+        What the cans caught.
+    at_the_cans : AtTheCans
+        The figures of the cans.
+    dry_spots : list of DrySpotFound
+        Driest first.
+    patches : list of PatchFound
+        In the record's order.
+    not_done : list of NotDone
+        Parts that are closed.
+    cautions : list of str
+        Whole sentences.
+    floor : WholeFloor or None
+        The estimate on its map; not in the JSON.
+    whole_floor : WholeFloorFigures or None
+        The estimate for all the ground.
+    heads : list of HeadFound
+        In the record's order; empty without heads.
+    profile : ProfileFound or None
+        None without heads.
+    watering : Watering or None
+        How long to run; None without the crop's daily use.
+    causes : list of Cause
+        Strongest first; hypotheses.
+    unevenness : Unevenness or None
+        How much of it is spacing, pressure, single heads and readings; None without heads.
+    fixes : list
+        Cheapest first.
+    supplies : list
+        The working point on each other supply of the record.
+    recheck : Recheck or None
+        The test held against the one that it follows up; None where there is none at hand.
+    cans : Catch
+        The cans one by one; not in the JSON.
+    surface : Surface
+        The depth map; not in the JSON.
+    """
+
+    record: RecordHeading
+    catch: CatchSummary
+    at_the_cans: AtTheCans
+    dry_spots: list[DrySpotFound]
+    patches: list[PatchFound]
+    not_done: list[NotDone]
+    cautions: list[str]
+    cans: Catch = field(repr=False)
+    surface: Surface = field(repr=False)
+    floor: WholeFloor | None = field(default=None, repr=False)
+    whole_floor: WholeFloorFigures | None = None
+    heads: list[HeadFound] = field(default_factory=list)
+    profile: ProfileFound | None = None
+    causes: list[Cause] = field(default_factory=list)
+    unevenness: Unevenness | None = None
+    fixes: list[Any] = field(default_factory=list)
+    supplies: list[Any] = field(default_factory=list)
+    watering: Watering | None = None
+    recheck: Recheck | None = None

@@ -1,0 +1,366 @@
+"""What is kept of a test beside its record, so that thousands can be compared: figures, conditions, a small map."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+
+from ..cans.catch import Catch, read_catch
+from ..cans.uniformity import indices
+from ..cans.water_balance import all_doubts
+from ..pattern.floor import Figure
+from ..pattern.threads import one_thread
+from ..record.conditions import Conditions, conditions_of
+from ..record.doubts import believed
+from ..record.model import Record
+from ..record.places import bed_edges, head_places, lines_from_the_left, of_line
+from ..units.shown import SYSTEMS, system_of
+
+METHOD = 2  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
+MAP_CELLS = 240  # of the small map, about
+NAMED_FROM = 0.5  # strength from which the likeliest cause is kept
+_NONE = 255  # a cell of the small map that does not count
+
+
+@dataclass(frozen=True)
+class FloorSummary:
+    """The estimate for all the ground.
+
+    Attributes
+    ----------
+    how : str
+        ``heads`` or ``cans only``.
+    cu, du_low_quarter : Figure [%]
+        With 90 % intervals.
+    mean_mm : Figure [mm]
+        Mean depth.
+    suspects : int [1]
+        Heads that stand out.
+    cause : dict of str to str
+        The likeliest cause with its place, where its strength is `NAMED_FROM` or more, in ``metric`` and ``US`` units;
+        else empty.
+    shape : tuple of int
+        Rows and columns of the small map.
+    map : str
+        Depth in percent of the mean, row by row from the inlet end, one byte a cell, base64; 255 does not count.
+    """
+
+    how: str
+    cu: Figure
+    du_low_quarter: Figure
+    mean_mm: Figure
+    suspects: int
+    cause: dict[str, str]
+    shape: tuple[int, int]
+    map: str
+
+
+@dataclass(frozen=True)
+class Habits:
+    """What may go with unevenness.
+
+    Attributes
+    ----------
+    last_head_kpa : float or None [kPa]
+        Lowest gauge reading beside the last head of a line.
+    last_head_part : float or None [1]
+        The same / the heads' nominal pressure.
+    outlet_part : float or None [1]
+        Pressure at the regulator's outlet / the heads' nominal pressure.
+    head_spacing, line_spacing : float or None [1]
+        Between heads and between lines / wetted diameter.
+    heads_days, filter_days, flushed_days : float or None [d]
+        From hanging the heads, cleaning the filter and flushing the lines to the test.
+    """
+
+    last_head_kpa: float | None = None
+    last_head_part: float | None = None
+    outlet_part: float | None = None
+    head_spacing: float | None = None
+    line_spacing: float | None = None
+    heads_days: float | None = None
+    filter_days: float | None = None
+    flushed_days: float | None = None
+
+
+@dataclass(frozen=True)
+class Summary:
+    """One test in short.
+
+    Attributes
+    ----------
+    id, title, date, site, zone, tunnel, member, purpose, rechecks : str or None
+        Of the record; the date in ISO 8601.
+    cans : int [1]
+        Cans that count.
+    can_places : str
+        Equal for tests whose cans stood at the same places of like floors.
+    cu, du_low_quarter : float [%]
+        At the cans.
+    conditions : Conditions
+        How it was run.
+    habits : Habits
+        Gauges, spacings, ages.
+    width_m, length_m : float [m]
+        Of the floor.
+    area_m2 : float [m2]
+        Ground that counts.
+    daily_use_mm : float or None [mm]
+        What the crop uses in a day.
+    target : float or None [%]
+        DUlq that was agreed.
+    floor : FloorSummary or None
+        None where it was not estimated yet, or cannot be.
+    units : str
+        ``metric`` or ``US``, of the record.
+    closed : tuple of str
+        Keys that are hard to believe and close the estimate.
+    method : int [1]
+        `METHOD` of the program that made it.
+    """
+
+    id: str | None
+    title: str
+    date: str | None
+    site: str | None
+    zone: str | None
+    tunnel: str | None
+    member: str | None
+    purpose: str | None
+    rechecks: str | None
+    cans: int
+    can_places: str
+    cu: float
+    du_low_quarter: float
+    conditions: Conditions
+    habits: Habits
+    width_m: float
+    length_m: float
+    area_m2: float
+    daily_use_mm: float | None
+    target: float | None
+    floor: FloorSummary | None
+    units: str
+    closed: tuple[str, ...]
+    method: int = METHOD
+
+    @property
+    def complete(self) -> bool:
+        """Whether nothing is left to be made: the whole floor is estimated, or cannot be."""
+        return self.floor is not None or bool(self.closed)
+
+
+def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[float], None] | None = None) -> Summary:
+    """Sum up a test.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+    whole_floor : bool
+        Whether all the ground is estimated, which takes half a second or more; else a few milliseconds.
+    progress : callable, optional
+        Called with a part done from 0 to 1.
+
+    Returns
+    -------
+    Summary
+    """
+    catch = read_catch(record)
+    figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
+    test, odd = record.test, all_doubts(record, catch)
+    closed = tuple(doubt.key for doubt in odd if "whole_floor" in doubt.closes)
+    floor = _floor(record, catch, figures, odd, progress) if whole_floor and not closed else None
+    use = record.crop.daily_use if record.crop else None
+    return Summary(
+        id=test.id, title=test.title, date=test.date.isoformat() if test.date else None, site=test.site, zone=test.zone,
+        tunnel=test.tunnel, member=test.member, purpose=test.purpose, rechecks=test.rechecks,
+        cans=int(catch.counted.sum()), can_places=_places(record, catch), cu=float(figures.cu),
+        du_low_quarter=float(figures.du_low_quarter), conditions=conditions_of(record), habits=habits_of(record),
+        width_m=record.floor.width.si, length_m=record.floor.length.si,
+        area_m2=sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor)),
+        daily_use_mm=use.si * 1e3 if use else None, target=record.target.du_low_quarter if record.target else None,
+        floor=floor, units=system_of(record.floor.width.text) or "metric", closed=closed)
+
+
+@one_thread
+def _floor(record: Record, catch: Catch, figures, odd, progress) -> FloorSummary:
+    from ..cans.surface import fit_surface
+    from ..causes.finding import causes_of, gather
+    from ..pattern.whole_floor import estimate_floor
+
+    floor = estimate_floor(record, catch, progress)
+    found = floor.estimate
+    usable = catch.usable
+    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], record.floor.width.si,
+                          record.floor.length.si)
+    seen = gather(believed(record, odd), catch, figures, surface, floor)
+    cause = {system: text for system in SYSTEMS if (text := _likeliest(causes_of(replace(seen, system=system))))}
+    shape, cells = _small_map(floor.depth_mm, floor.ground)
+    return FloorSummary(found.how, *(Figure(float(item.value), float(item.low), float(item.high))
+                                     for item in (found.cu, found.du_low_quarter, found.mean)),
+                        len(found.suspects), cause, shape, base64.b64encode(cells).decode())
+
+
+def _likeliest(causes) -> str | None:
+    return next((f"{item.cause} ({item.where})" if item.where else item.cause
+                 for item in causes if item.strength >= NAMED_FROM), None)
+
+
+def _small_map(depth: np.ndarray, ground: np.ndarray) -> tuple[tuple[int, int], bytes]:
+    """Means over blocks of cells, in percent of the mean of the ground that counts."""
+    step = max(1, round(np.sqrt(depth.size / MAP_CELLS)))
+    rows, columns = (max(1, -(-count // step)) for count in depth.shape)
+    part = np.where(ground, depth, 0.0)
+    at = (np.arange(depth.shape[0]) * rows // depth.shape[0], np.arange(depth.shape[1]) * columns // depth.shape[1])
+    total, count = np.zeros((rows, columns)), np.zeros((rows, columns))
+    np.add.at(total, np.ix_(*at), part)
+    np.add.at(count, np.ix_(*at), ground)
+    percent = np.clip(np.rint(100 * total / np.maximum(count, 1) / depth[ground].mean()), 0, _NONE - 1)
+    return (rows, columns), np.where(count > 0, percent, _NONE).astype(np.uint8).tobytes()
+
+
+def small_map(floor: FloorSummary) -> np.ndarray:
+    """Read the small map.
+
+    Parameters
+    ----------
+    floor : FloorSummary
+        Of a summary.
+
+    Returns
+    -------
+    array (r, c) [%]
+        Depth in percent of the mean, first row at the inlet end; nan where ground does not count.
+    """
+    cells = np.frombuffer(base64.b64decode(floor.map), np.uint8).reshape(floor.shape).astype(float)
+    cells[cells == _NONE] = np.nan
+    return cells
+
+
+def _places(record: Record, catch: Catch) -> str:
+    """A short text that is equal where cans stand alike: to a decimetre, on floors of one size."""
+    size = np.round([record.floor.width.si, record.floor.length.si], 1)
+    where = np.round(np.column_stack([catch.x, catch.y])[catch.counted], 1)
+    where = where[np.lexsort(where.T)] + 0.0
+    return hashlib.sha256(size.tobytes() + where.tobytes()).hexdigest()[:12]
+
+
+def habits_of(record: Record) -> Habits:
+    """Gather what may go with unevenness.
+
+    Parameters
+    ----------
+    record : Record
+        Checked.
+
+    Returns
+    -------
+    Habits
+    """
+    lines = lines_from_the_left(record)
+    if not lines:
+        return Habits(filter_days=_days(record, "filter_cleaned"), flushed_days=_days(record, "lines_flushed"))
+    diameters = [value.si for line in lines if (value := of_line(record, line, "wetted_diameter"))]
+    nominal = [value.si / 1e3 for line in lines if (value := of_line(record, line, "at"))]
+    last = _last_head(record, lines)
+    outlet = next((item.value.si / 1e3 for item in record.pressures or [] if item.at == "regulator outlet"), None)
+    steps = [gap for line in lines for gap in np.diff(head_places(line))]
+    gaps = [gap for gap in np.diff([line.x.si for line in lines]) if gap > 0]
+    wide = min(diameters) if diameters else None
+    hung = [value for line in lines if (value := of_line(record, line, "installed"))]
+    day = record.test.date
+    return Habits(
+        last_head_kpa=last, last_head_part=last / min(nominal) if last is not None and nominal else None,
+        outlet_part=outlet / min(nominal) if outlet and nominal else None,
+        head_spacing=float(np.median(steps)) / wide if steps and wide else None,
+        line_spacing=float(np.median(gaps)) / wide if gaps and wide else None,
+        heads_days=float((day - min(hung)).days) if day and hung else None,
+        filter_days=_days(record, "filter_cleaned"), flushed_days=_days(record, "lines_flushed"))
+
+
+def _last_head(record: Record, lines) -> float | None:
+    """Lowest gauge reading beside the last fifth of a line's heads, counted from where it is fed."""
+    found = []
+    counts = {line.name: (len(head_places(line)), line.fed_from) for line in lines}
+    for item in record.pressures or []:
+        if item.at != "line" or item.head is None or item.line not in counts:
+            continue
+        count, fed = counts[item.line]
+        along = (item.head - 1) / max(count - 1, 1)
+        far = {"far": 1 - along, "middle": abs(2 * along - 1)}.get(fed, along)
+        if far >= 0.8:
+            found.append(item.value.si / 1e3)
+    return min(found) if found else None
+
+
+def _days(record: Record, key: str) -> float | None:
+    day, since = record.test.date, getattr(record.care, key, None)
+    return float((day - since).days) if day and since else None
+
+
+def to_plain(summary: Summary) -> dict[str, Any]:
+    """Turn a summary into plain values for JSON.
+
+    Parameters
+    ----------
+    summary : Summary
+        Any.
+
+    Returns
+    -------
+    dict
+    """
+    return asdict(summary)
+
+
+def from_plain(plain: dict[str, Any]) -> Summary:
+    """Make a summary of plain values.
+
+    Parameters
+    ----------
+    plain : dict
+        From `to_plain`, through JSON or not.
+
+    Returns
+    -------
+    Summary
+
+    Raises
+    ------
+    TypeError, KeyError
+        Where it was made by a version with other fields: then `METHOD` was not raised.
+    """
+    plain = dict(plain)
+    if plain["floor"] is not None:
+        floor = dict(plain["floor"])
+        for key in ("cu", "du_low_quarter", "mean_mm"):
+            floor[key] = _made(Figure, floor[key])
+        floor["shape"] = tuple(floor["shape"])
+        plain["floor"] = _made(FloorSummary, floor)
+    plain["closed"] = tuple(plain["closed"])
+    plain["conditions"] = _made(Conditions, plain["conditions"])
+    plain["habits"] = _made(Habits, plain["habits"])
+    return _made(Summary, plain)
+
+
+_FIELDS = {kind: {item.name for item in fields(kind)} for kind in (Summary, FloorSummary, Figure, Conditions, Habits)}
+
+
+def _made(kind: type, values: dict[str, Any]) -> Any:
+    """A dataclass with these values.
+
+    Its own way in sets one field after the other, which takes three times as long, and ten thousand summaries are read
+    for one page.
+    """
+    if values.keys() != _FIELDS[kind]:
+        raise TypeError(f"received the fields {sorted(values)}, expected {sorted(_FIELDS[kind])}, make the summary "
+                        "anew")
+    made = object.__new__(kind)
+    made.__dict__.update(values)
+    return made

@@ -1,0 +1,1 @@
+"""Quantity text <-> SI floats, the closed table of units, how quantities are shown."""

@@ -1,0 +1,311 @@
+"""The watering plan: how long to run, how often, in how many runs, and what unevenness costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..cans.catch import run_minutes
+from ..changes.change import read_changes
+from ..changes.fixes.search import Fix, try_change
+from ..pattern import overlap
+from ..pattern.floor import Figure, figure
+from ..pattern.whole_floor import WholeFloor
+from ..record.model import Record
+from ..record.places import bed_edges
+from ..reference.soils import Soak, soak, soil_of
+from .need import Need, need_of
+from .serve import DROWNED, GROUPS, Balance, Curve, balance, curve, part_served
+
+__all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Run", "Watering", "balance",
+           "curve", "curve_after", "need_of", "part_served", "plan_watering"]
+
+SERVES = "low quarter"  # whom a plan serves unless somebody chooses
+SHARE = 0.9             # share of the ground that is shown beside the usual groups
+WETTEST = 0.95          # of the ground, in order of its rate: the highest rate that counts
+
+
+@dataclass(frozen=True)
+class Run:
+    """One way to water.
+
+    Attributes
+    ----------
+    serves : str or float
+        Whom it gives the net depth: ``mean``, ``low half``, ``low quarter`` or a share of the ground [1].
+    minutes : Figure [min]
+        Run time, with its 90 % interval; of all lines together, or their sum where they run in turn.
+    gross_mm : Figure [mm]
+        Mean depth on the ground.
+    litres : Figure [L]
+        Water on the ground.
+    goes : Balance
+        Where that water goes.
+    """
+
+    serves: str | float
+    minutes: Figure
+    gross_mm: Figure
+    litres: Figure
+    goes: Balance
+
+
+@dataclass(frozen=True)
+class LineTime:
+    """How long one line runs where lines run in turn.
+
+    Attributes
+    ----------
+    line : str
+        Its name.
+    minutes : float [min]
+        Run time.
+    """
+
+    line: str
+    minutes: float
+
+
+@dataclass(frozen=True)
+class AfterFix:
+    """The same watering after a fix.
+
+    Attributes
+    ----------
+    name : str
+        Of the fix.
+    minutes : Figure [min]
+        Run time that serves the same ground.
+    litres : Figure [L]
+        Water on the ground.
+    saved_week_l : float or None [L]
+        Less water in a week; below 0 for more.
+    """
+
+    name: str
+    minutes: Figure
+    litres: Figure
+    saved_week_l: float | None
+
+
+@dataclass(frozen=True)
+class Watering:
+    """A watering plan.
+
+    Attributes
+    ----------
+    how : str
+        ``heads`` or ``cans only``: what the depth on the ground comes from.
+    depth_mm : float [mm]
+        Net depth wanted at each watering.
+    days : int or None [1]
+        From one watering to the next; None where a depth was asked for instead of the crop's need.
+    need : Need or None
+        What the crop wants.
+    rate_mm_h : Figure [mm/h]
+        Mean rate on the ground.
+    highest_mm_h : float [mm/h]
+        Rate of the wettest ground while it is watered.
+    chosen : Run
+        The plan.
+    runs : list of Run
+        The same for the usual groups.
+    soak : Soak or None
+        Runs and pauses; None where the soil is not known.
+    soil : str or None
+        As it was read.
+    lines : list of LineTime
+        Empty unless lines run in turn.
+    week_hours : Figure or None [h]
+        Run time in a week.
+    week_l : Figure or None [L]
+        Water on the ground in a week.
+    extra_l : float [L]
+        What this run takes more than one that serves the mean.
+    curve : Curve
+        Ground short and drowned against run time.
+    after_fix : AfterFix or None
+        With the fix of the largest gain.
+    """
+
+    how: str
+    depth_mm: float
+    days: int | None
+    need: Need | None
+    rate_mm_h: Figure
+    highest_mm_h: float
+    chosen: Run
+    runs: list[Run]
+    soak: Soak | None
+    soil: str | None
+    lines: list[LineTime]
+    week_hours: Figure | None
+    week_l: Figure | None
+    extra_l: float
+    curve: Curve
+    after_fix: AfterFix | None
+
+
+def plan_watering(record: Record, floor: WholeFloor, fixes: list[Fix] | tuple = (), *, serves: str | float = SERVES,
+                  depth_mm: float | None = None) -> Watering | None:
+    """Plan the watering of a tested floor.
+
+    Run time = net depth / (rate of the ground that is to be served). The interval comes from the draws of the
+    estimate, each with its own depth on the ground.
+
+    Parameters
+    ----------
+    record : Record
+        Checked; its crop says how much is wanted.
+    floor : WholeFloor
+        The estimate for all the ground.
+    fixes : list of Fix
+        What was offered; the largest gain is held beside the plan.
+    serves : str or float
+        As of `serve.part_served`.
+    depth_mm : float, optional
+        Net depth wanted [mm], instead of the crop's need.
+
+    Returns
+    -------
+    Watering or None
+        None where neither a depth nor the crop's daily use is known.
+
+    Raises
+    ------
+    ValueError
+        For a depth of 0 mm or less, or an unknown `serves`.
+    """
+    if depth_mm is not None and not 0 < depth_mm < 1000:
+        raise ValueError(f"received a depth of {depth_mm:g} mm, expected more than 0 and less than 1000 mm, enter the "
+                         "net depth wanted")
+    need = need_of(record)
+    wanted = depth_mm if depth_mm is not None else (need.depth_mm if need else None)
+    if wanted is None:
+        return None
+    ground = _Ground(record, floor)
+    groups = dict.fromkeys([*GROUPS, SHARE, serves])
+    runs = [ground.run(group, wanted) for group in groups]
+    chosen = next(run for run in runs if run.serves == serves)
+    days = need.days if need and depth_mm is None else None
+    soil = soil_of(record.crop.soil) if record.crop else None
+    highest = _highest(record, floor, ground)
+    weekly = 7 / days if days else None
+    return Watering(
+        floor.estimate.how, wanted, days, need, ground.rate(), highest, chosen,
+        [run for run in runs if run.serves in (*GROUPS, SHARE)],
+        soak(highest, chosen.minutes.value, soil) if soil else None, soil.name if soil else None,
+        _lines(record, chosen.minutes.value),
+        scaled(chosen.minutes, weekly / 60) if weekly else None, scaled(chosen.litres, weekly) if weekly else None,
+        chosen.litres.value - runs[0].litres.value,
+        curve(ground.middle / ground.minutes, wanted, ground.area), _after(fixes, chosen, ground, wanted, weekly))
+
+
+def curve_after(record: Record, floor: WholeFloor, fix: Fix, depth_mm: float) -> Curve:
+    """Ground short and drowned against run time after a fix.
+
+    Parameters
+    ----------
+    record : Record
+        The test.
+    floor : WholeFloor
+        Its estimate, made with heads.
+    fix : Fix
+        One of those that were offered.
+    depth_mm : float [mm]
+        Net depth wanted.
+
+    Returns
+    -------
+    Curve
+    """
+    tried = try_change(record, floor, read_changes([f"{key}={text}" for key, text in fix.change.items()]))
+    depth = np.asarray(tried.depth[1], float)
+    return curve(depth / depth.mean() * fix.rate_mm_h / 60, depth_mm, _area(record))
+
+
+def _area(record: Record) -> float:
+    return sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor))
+
+
+def scaled(one: Figure, factor: float) -> Figure:
+    """A figure times a factor.
+
+    Parameters
+    ----------
+    one : Figure
+        In any unit.
+    factor : float [any unit]
+        Not below 0.
+
+    Returns
+    -------
+    Figure
+        In the product's unit.
+    """
+    return replace(one, value=one.value * factor, low=one.low * factor, high=one.high * factor)
+
+
+class _Ground:
+    """Depth on the ground that counts, in every draw, for the run that was tested."""
+
+    def __init__(self, record: Record, floor: WholeFloor) -> None:
+        self.draws = np.asarray(floor.estimate.draws, float)
+        self.middle = floor.depth_mm[floor.ground]
+        self.minutes = run_minutes(record)
+        self.area = _area(record)
+        # The draws are narrower than honest; what the estimate of DUlq was widened by serves every part of the ground.
+        du = floor.estimate.du_low_quarter
+        each = 100 * part_served(self.draws, "low quarter")
+        low, high = np.quantile(each, [0.05, 0.95])
+        self.wider = max((du.value - du.low) / max(each.mean() - low, 1e-9), 1.0)
+        self.narrower = max((du.high - du.value) / max(high - each.mean(), 1e-9), 1.0)
+
+    def run(self, serves: str | float, wanted: float) -> Run:
+        part = np.maximum(part_served(self.draws, serves), 1e-3)
+        ends = {"widen": self.wider, "widen_low": self.narrower}
+        gross = figure(wanted / part, lowest=wanted if serves in GROUPS else 0.0, **ends)
+        minutes = figure(wanted / (part * self.draws.mean(axis=-1)) * self.minutes, lowest=0.0, **ends)
+        middle = self.middle * (gross.value / self.middle.mean())
+        return Run(serves, minutes, gross, scaled(gross, self.area), balance(middle, wanted, self.area))
+
+    def rate(self) -> Figure:
+        return figure(self.draws.mean(axis=-1) / self.minutes * 60, lowest=0.0)
+
+
+def _highest(record: Record, floor: WholeFloor, ground: _Ground) -> float:
+    """Rate of the wettest ground while its own lines run [mm/h]."""
+    samples, turns = floor.estimate.samples, record.run.lines == "in turn"
+    if samples is None or not turns:
+        share = len(record.lines or [0]) if turns else 1  # cans alone do not say which line watered what
+        return float(np.quantile(ground.middle, WETTEST)) / ground.minutes * 60 * share
+    x, y = np.meshgrid(floor.x, floor.y)
+    places = np.column_stack([x[floor.ground], y[floor.ground]])
+    heads = np.array([head[2:] for head in floor.heads], float) + floor.estimate.shift
+    output, rate = samples.output.mean(axis=0), samples.rate.mean(axis=0) * floor.estimate.mean_rate
+    names = np.array([head[0] for head in floor.heads])
+    each = [overlap.rates_at(places, heads[names == name], output[names == name], samples.radius, rate)
+            for name in dict.fromkeys(names)]
+    return float(np.quantile(np.max(each, axis=0), WETTEST))
+
+
+def _lines(record: Record, minutes: float) -> list[LineTime]:
+    if record.run.lines != "in turn" or not record.lines:
+        return []
+    usual = record.run.duration.si
+    times = [line.ran.si if line.ran else usual for line in record.lines]
+    return [LineTime(line.name, minutes * time / sum(times)) for line, time in zip(record.lines, times, strict=True)]
+
+
+def _after(fixes, chosen: Run, ground: _Ground, wanted: float, weekly: float | None) -> AfterFix | None:
+    """The run that serves the driest quarter after the best fix; other groups need its map and are left out."""
+    best = next((fix for fix in fixes if fix.largest_gain and fix.feasible is not False), None)
+    if best is None or chosen.serves != "low quarter" or best.du_low_quarter.low <= 0 or best.rate_mm_h <= 0:
+        return None
+    one, low, high = (wanted * 100 / du
+                      for du in (best.du_low_quarter.value, best.du_low_quarter.high, best.du_low_quarter.low))
+    gross = Figure(one, low, high)
+    litres = scaled(gross, ground.area)
+    saved = (chosen.litres.value - litres.value) * weekly if weekly else None
+    return AfterFix(best.name, scaled(gross, 60 / best.rate_mm_h), litres, saved)

@@ -1,0 +1,43 @@
+"""The page of fixes."""
+
+from evenfall.record.samples import sample_text
+
+from .visit import begin, page, words
+
+
+def test_fixes_are_offered_and_a_change_is_tried():
+    draft = begin(sample_text("lines-too-far-apart"))
+    app = page("fixes", draft)
+    said = words(app)
+    assert "the largest gain" in said and "more line" in said
+    app.text_input(key="try lines").set_value("3")
+    app.button[-1].click().run()
+    said = words(app)
+    assert "Hang 1 more line" in said
+    assert any(metric.label == "DUlq after" for metric in app.metric)
+
+
+def test_a_bad_change_is_said():
+    app = page("fixes", begin(sample_text("lines-too-far-apart")))
+    app.text_input(key="try head_spacing").set_value("0.6")
+    app.button[-1].click().run()
+    assert any("head_spacing: received" in error.value for error in app.error)
+
+
+def test_without_heads_the_page_says_what_to_do():
+    app = page("fixes", begin(sample_text("bare")))
+    assert "describe the lines" in words(app)
+
+
+def test_what_to_mind_and_the_other_taps_stand_on_the_page():
+    text = sample_text("lines-too-far-apart") + """
+[[other_supplies]]
+name = "lower field"
+static = "45 psi"
+flowing = [{pressure = "30 psi", volume = "5 gal", time = "40 s"}]
+hose = {length = "100 ft", inside = "0.75 in"}
+"""
+    said = words(page("fixes", begin(text)))
+    assert "Careful. Ladders: a second person holds it" in said and "More or moved lines" not in said
+    assert "On its other supplies" in said and "On lower field: " in said
+    assert "floor.hangs_at" in words(page("fixes", begin(sample_text("blocked-head"))))
