@@ -17,13 +17,7 @@ A folder is only read: its figures are kept in your own data folder, so the next
 
 
 def add(commands) -> None:
-    """Add the command to the parser.
-
-    Parameters
-    ----------
-    commands : argparse subparsers
-        Of `evenfall`.
-    """
+    """Add the command to the parser."""
     members = commands.add_parser("members", help="many tests: who needs help first, what changed, what goes with it",
                                   epilog=EXAMPLES, formatter_class=argparse.RawDescriptionHelpFormatter)
     members.add_argument("where", metavar="WHERE", nargs="?", help="a folder, a store's file, or a server's address")
@@ -47,23 +41,7 @@ def add(commands) -> None:
 
 
 def run(words: argparse.Namespace) -> int:
-    """Hold tests against each other, after what is asked of the store.
-
-    Parameters
-    ----------
-    words : argparse.Namespace
-        Of the command line.
-
-    Returns
-    -------
-    int
-        0, or 2 where files had faults (the good ones are taken and compared all the same).
-
-    Raises
-    ------
-    ValueError
-        For a store, folder or file that cannot be used.
-    """
+    """Hold tests against each other, after what is asked of the store."""
     if words.without_names:
         _check_table(words.without_names)
     folder = Path(words.where) if words.where and Path(words.where).is_dir() else None

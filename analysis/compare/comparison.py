@@ -18,94 +18,32 @@ __all__ = ["FIGURES", "Comparison", "compare_tests", "usual_units"]
 
 @dataclass(frozen=True)
 class Comparison:
-    """Many tests held against each other.
+    """Many tests held against each other."""
 
-    Attributes
-    ----------
-    figure : str
-        ``du_low_quarter`` or ``cu``, of the whole floor.
-    system : str
-        ``metric`` or ``US``: units in the sentences.
-    tests : int [1]
-        How many there are.
-    waiting : int [1]
-        Those without an estimate of the whole floor that could have one.
-    rows : list of Row
-        One a tunnel, those in most need first.
-    mean : Figure or None [%]
-        Of the tunnels that are pooled.
-    between : float or None [%]
-        Standard deviation between tunnels beyond the tests' own noise.
-    pairs : list of Pair
-        Before and after.
-    trends : list of Trend
-        Tunnels over the years.
-    year_before : YearBefore or None
-        All tunnels against the year before.
-    habits : list of Habit
-        What goes with the figure.
-    not_tried : list of str
-        Habits that are known in too few tunnels or members.
-    water : Water or None
-        What the driest would save.
-    to_check : list of str
-        Slips in the records that would make the comparison wrong, whole sentences.
-    """
-
-    figure: str
-    system: str
-    tests: int
-    waiting: int
-    rows: list[Row]
-    mean: Figure | None
-    between: float | None
-    pairs: list[Pair]
-    trends: list[Trend]
-    year_before: YearBefore | None
-    habits: list[Habit]
-    not_tried: list[str]
-    water: Water | None
-    to_check: list[str]
+    figure: str  # ``du_low_quarter`` or ``cu``, of the whole floor
+    system: str  # ``metric`` or ``US``: units in the sentences
+    tests: int  # [1] how many there are
+    waiting: int  # [1] those without an estimate of the whole floor that could have one
+    rows: list[Row]  # one a tunnel, those in most need first
+    mean: Figure | None  # [%] of the tunnels that are pooled
+    between: float | None  # [%] standard deviation between tunnels beyond the tests' own noise
+    pairs: list[Pair]  # before and after
+    trends: list[Trend]  # tunnels over the years
+    year_before: YearBefore | None  # all tunnels against the year before
+    habits: list[Habit]  # what goes with the figure
+    not_tried: list[str]  # habits that are known in too few tunnels or members
+    water: Water | None  # what the driest would save
+    to_check: list[str]  # slips in the records that would make the comparison wrong, whole sentences
 
 
 def usual_units(tests: Sequence[Kept]) -> str:
-    """Tell in which units most of the tests were recorded.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        Any number.
-
-    Returns
-    -------
-    str
-        ``metric`` or ``US``.
-    """
+    """Tell in which units most of the tests were recorded."""
     counted = Counter(item.summary.units for item in tests if item.summary)
     return "US" if counted["US"] > counted["metric"] else "metric"
 
 
 def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str | None = None) -> Comparison:
-    """Hold many tests against each other.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        What somebody may see of a store (`Store.tests`).
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-    system : str, optional
-        ``metric`` or ``US``: units in the sentences; those of most records if left out.
-
-    Returns
-    -------
-    Comparison
-
-    Raises
-    ------
-    ValueError
-        For another figure.
-    """
+    """Hold many tests against each other."""
     if figure not in FIGURES:
         raise ValueError(f"received the figure {figure!r}, expected {' or '.join(FIGURES)}, choose one")
     system = system or usual_units(tests)

@@ -18,62 +18,25 @@ _EXACT = 1e-9      # no standard error is less than this share of what the known
 
 @dataclass(frozen=True)
 class Effect:
-    """What goes with a habit.
+    """What goes with a habit."""
 
-    Attributes
-    ----------
-    name : str
-        Of the habit.
-    count, clusters : int [1]
-        Units with a known value, and members that they belong to.
-    slope, low, high : float [unit of the outcome per unit of the habit]
-        Slope with its 90 % interval.
-    p : float [1]
-        Two-sided p-value.
-    held : bool
-        Whether it stands at 5 % after Holm's correction over all habits tried.
-    """
-
-    name: str
-    count: int
-    clusters: int
-    slope: float
-    low: float
-    high: float
-    p: float
-    held: bool
+    name: str  # of the habit
+    count: int  # [1] units with a known value, and members that they belong to
+    clusters: int  # [1]
+    slope: float  # [unit of the outcome per unit of the habit] slope with its 90 % interval
+    low: float  # [unit of the outcome per unit of the habit]
+    high: float  # [unit of the outcome per unit of the habit]
+    p: float  # [1] two-sided p-value
+    held: bool  # whether it stands at 5 % after Holm's correction over all habits tried
 
 
 def effects(habits: dict[str, np.ndarray], outcome: np.ndarray, sd: np.ndarray, cluster: np.ndarray) -> list[Effect]:
-    """Regress the outcome on one habit at a time.
-
-    Random-effects meta-regression with weights 1 / (sd^2 + tau^2), tau by Paule and Mandel on the residuals (the plain
-    case: Knapp and Hartung 2003, Stat. Med. 22, 2693). Its variance is robust to clusters: CR2, with Student's t on
-    the Satterthwaite degrees of freedom of Bell and McCaffrey 2002 (Survey Methodology 28, 169), which are fewer than
-    the clusters, and far fewer where few of them differ in the habit. Which hold is decided step by step (Holm 1979,
-    Scand. J. Stat. 6, 65).
-
-    Parameters
-    ----------
-    habits : dict of str to array (n,) [any unit]
-        A habit of every unit, nan where it is unknown.
-    outcome : array (n,) [any unit]
-        One value a unit.
-    sd : array (n,) [unit of the outcome]
-        Its known standard error.
-    cluster : array (n,) of int [1]
-        The member that a unit belongs to.
-
-    Returns
-    -------
-    list of Effect
-        Of the habits tried, smallest p first; `left_out` names the others.
-
-    Raises
-    ------
-    ValueError
-        For an outcome without an error above zero, and as `left_out`.
-    """
+    """Regress the outcome on one habit at a time."""
+    # Random-effects meta-regression with weights 1 / (sd^2 + tau^2), tau by Paule and Mandel on the residuals (the
+    # plain case: Knapp and Hartung 2003, Stat. Med. 22, 2693). Its variance is robust to clusters: CR2, with Student's
+    # t on the Satterthwaite degrees of freedom of Bell and McCaffrey 2002 (Survey Methodology 28, 169), which are fewer
+    # than the clusters, and far fewer where few of them differ in the habit. Which hold is decided step by step (Holm
+    # 1979, Scand. J. Stat. 6, 65).
     outcome, sd = checked(outcome, sd)
     if np.shape(cluster) != outcome.shape:
         raise ValueError(f"received members {np.shape(cluster)} for outcomes {outcome.shape}, expected one for every "
@@ -96,28 +59,9 @@ def effects(habits: dict[str, np.ndarray], outcome: np.ndarray, sd: np.ndarray, 
 
 
 def left_out(habits: dict[str, np.ndarray], cluster: np.ndarray) -> list[str]:
-    """Name the habits that are not tried.
-
-    A habit is tried with at least 8 known values from 5 members and a spread above zero, also without any one member:
-    one member against all others says nothing of a habit.
-
-    Parameters
-    ----------
-    habits : dict of str to array (n,) [any unit]
-        A habit of every unit, nan where it is unknown.
-    cluster : array (n,) of int [1]
-        The member that a unit belongs to.
-
-    Returns
-    -------
-    list of str
-        In the order of `habits`.
-
-    Raises
-    ------
-    ValueError
-        For members that are not whole numbers, or a habit that is infinite or not as long as the members.
-    """
+    """Name the habits that are not tried."""
+    # A habit is tried with at least 8 known values from 5 members and a spread above zero, also without any one member:
+    # one member against all others says nothing of a habit.
     cluster = np.asarray(cluster)
     if cluster.ndim != 1 or cluster.dtype.kind not in "iu":
         raise ValueError(f"received members of type {cluster.dtype}, expected one row of whole numbers, number them")
@@ -160,12 +104,10 @@ def _slope(habit: np.ndarray, outcome: np.ndarray, sd: np.ndarray, member: np.nd
 
 
 def _robust(design: np.ndarray, left: np.ndarray, member: np.ndarray, spread: np.ndarray) -> tuple[float, float]:
-    """CR2 variance of the second coefficient and its degrees of freedom.
-
-    Bell and McCaffrey 2002. With H the hat matrix and X_g the rows of a cluster, each cluster's residuals are
-    multiplied by (I - H_gg)^-1/2. As H_gg = Z Z' with Z = X_g spread^1/2, (I - Z Z')^-1/2 Z = Z (I - Z'Z)^-1/2, so
-    that all is done on matrices of 2 by 2, whatever the size of the clusters.
-    """
+    """CR2 variance of the second coefficient and its degrees of freedom."""
+    # Bell and McCaffrey 2002. With H the hat matrix and X_g the rows of a cluster, each cluster's residuals are
+    # multiplied by (I - H_gg)^-1/2. As H_gg = Z Z' with Z = X_g spread^1/2, (I - Z Z')^-1/2 Z = Z (I - Z'Z)^-1/2, so
+    # that all is done on matrices of 2 by 2, whatever the size of the clusters.
     values, vectors = np.linalg.eigh(spread)
     root = vectors * np.sqrt(values) @ vectors.T
     thin = design @ root

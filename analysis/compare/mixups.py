@@ -15,18 +15,7 @@ LEAST_LETTERS = 4  # of a word in which one letter may be a slip; in a shorter o
 
 
 def mixups(tests: Sequence[Kept]) -> list[str]:
-    """Look for slips that would make a comparison wrong; nothing is changed or left out because of them.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        Any number of tests of each tunnel.
-
-    Returns
-    -------
-    list of str
-        Whole sentences: what stands in the records, and what to do.
-    """
+    """Look for slips that would make a comparison wrong; nothing is changed or left out because of them."""
     tunnels = by_tunnel(tests)
     known = [item for runs in tunnels.values() for item in runs]
     return [*_days(known), *_nameless(tunnels), *_misspelt(tunnels), *_twice(tunnels)]
@@ -93,11 +82,9 @@ def _words(kept: Kept) -> tuple[tuple[int, str], ...]:
 
 
 def _slips(words: set[str]) -> dict[str, list[str]]:
-    """For each long word those that are one slip apart from it.
-
-    With one letter left out, words one slip apart meet (Mor and Fraenkel 1982, 'A hash code method for detecting and
-    correcting spelling errors', from memory): no word is held against every other.
-    """
+    """For each long word those that are one slip apart from it."""
+    # With one letter left out, words one slip apart meet (Mor and Fraenkel 1982, 'A hash code method for detecting and
+    # correcting spelling errors', from memory): no word is held against every other.
     meet = defaultdict(set)
     for word in words:
         if word.isalpha() and len(word) >= LEAST_LETTERS - 1:  # the other may be a letter longer

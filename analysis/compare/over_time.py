@@ -25,73 +25,36 @@ YEAR = 365.25
 
 @dataclass(frozen=True)
 class Pair:
-    """One tunnel before and after.
+    """One tunnel before and after."""
 
-    Attributes
-    ----------
-    name : str
-        Of the tunnel.
-    before, after : Kept
-        The two tests.
-    figure : Difference [%]
-        Of the whole floor.
-    at_the_cans : float or None [%]
-        Change of the figure at the cans, in points; None where the cans stood at unlike places.
-    unlike : tuple of str
-        What else was unlike, whole sentences.
-    """
-
-    name: str
-    before: Kept
+    name: str  # of the tunnel
+    before: Kept  # the two tests
     after: Kept
-    figure: Difference
+    figure: Difference  # [%] of the whole floor
+    # [%] change of the figure at the cans, in points; None where the cans stood at unlike places
     at_the_cans: float | None
-    unlike: tuple[str, ...]
+    unlike: tuple[str, ...]  # what else was unlike, whole sentences
 
 
 @dataclass(frozen=True)
 class Trend:
-    """One tunnel over the years.
+    """One tunnel over the years."""
 
-    Attributes
-    ----------
-    name : str
-        Of the tunnel.
-    tests : tuple of Kept
-        Oldest first; those run unlike the newest are left out.
-    a_year : Figure [%]
-        Change of the figure in a year, in points.
-    left_out : int [1]
-        Tests that were run unlike the newest one.
-    """
-
-    name: str
-    tests: tuple[Kept, ...]
-    a_year: Figure
-    left_out: int
+    name: str  # of the tunnel
+    tests: tuple[Kept, ...]  # oldest first; those run unlike the newest are left out
+    a_year: Figure  # [%] change of the figure in a year, in points
+    left_out: int  # [1] tests that were run unlike the newest one
 
 
 @dataclass(frozen=True)
 class YearBefore:
-    """The tunnels that were tested in two years.
+    """The tunnels that were tested in two years."""
 
-    Attributes
-    ----------
-    year, before : int [1]
-        The two years.
-    change : Figure [%]
-        Mean change of a tunnel, in points.
-    tunnels : int [1]
-        How many were tested in both under like conditions.
-    left_out : int [1]
-        How many were tested in both, but under unlike conditions.
-    """
-
-    year: int
-    before: int
-    change: Figure
-    tunnels: int
-    left_out: int
+    year: int  # [1] the two years
+    before: int  # [1]
+    change: Figure  # [%] mean change of a tunnel, in points
+    tunnels: int  # [1] how many were tested in both under like conditions
+    left_out: int  # [1] how many were tested in both, but under unlike conditions
 
 
 def _known(runs: list[Kept]) -> list[Kept]:
@@ -104,22 +67,7 @@ def _change(before: Kept, after: Kept, figure: str) -> Difference:
 
 
 def pairs_of(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str = "metric") -> list[Pair]:
-    """Hold every recheck against the test that it follows up.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        Any number of tests of each tunnel.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-    system : str
-        ``metric`` or ``US``: units in the sentences.
-
-    Returns
-    -------
-    list of Pair
-        The newest first. A recheck that names no test follows up the one of its tunnel before it.
-    """
+    """Hold every recheck against the test that it follows up."""
     by_key = {item.test: item for item in tests if item.summary and item.summary.floor}
     found = []
     for runs in by_tunnel(tests).values():
@@ -137,20 +85,7 @@ def pairs_of(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str 
 
 
 def trends_of(tests: Sequence[Kept], figure: str = "du_low_quarter") -> list[Trend]:
-    """Fit a straight line through the tests of each tunnel.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        Any number of tests of each tunnel.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-
-    Returns
-    -------
-    list of Trend
-        Of the tunnels with `LEAST_TESTS` over `LEAST_DAYS` run alike, the steepest fall first.
-    """
+    """Fit a straight line through the tests of each tunnel."""
     found = []
     for runs in by_tunnel(tests).values():
         known = _known(runs)
@@ -166,23 +101,7 @@ def trends_of(tests: Sequence[Kept], figure: str = "du_low_quarter") -> list[Tre
 
 
 def slope_of(x: np.ndarray, value: np.ndarray, sd: np.ndarray) -> Figure:
-    """Slope of a weighted straight line with its 90 % interval.
-
-    Parameters
-    ----------
-    x : array (n,) [any unit]
-        Three or more, not all equal.
-    value : array (n,) [any unit]
-        One value each.
-    sd : array (n,) [unit of the values]
-        Its known standard error.
-
-    Returns
-    -------
-    Figure [unit of the values / unit of x]
-        By the known errors; where the points lie further off the line than these allow, by their scatter and Student's
-        t, whichever is wider (the scale factor of the Particle Data Group, from memory).
-    """
+    """Slope of a weighted straight line with its 90 % interval."""
     weight = 1 / sd**2
     off = x - weight @ x / weight.sum()
     spread = weight @ off**2
@@ -195,20 +114,7 @@ def slope_of(x: np.ndarray, value: np.ndarray, sd: np.ndarray) -> Figure:
 
 
 def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBefore | None:
-    """Hold the newest year in which enough was tested against the one before it, tunnel by tunnel.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        Any number of tests of each tunnel.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-
-    Returns
-    -------
-    YearBefore or None
-        None where in no two years `LEAST_PAIRS` tunnels were tested under like conditions.
-    """
+    """Hold the newest year in which enough was tested against the one before it, tunnel by tunnel."""
     tunnels = [_known(runs) for runs in by_tunnel(tests).values()]
     years = sorted({int(item.summary.date[:4]) for runs in tunnels for item in runs})
     found = (_year_against(tunnels, now, then, figure) for then, now in reversed(list(pairwise(years))))

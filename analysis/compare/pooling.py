@@ -17,50 +17,18 @@ _LOOK_RISK = 1e-4       # chance that one look decides otherwise than endless dr
 
 @dataclass(frozen=True)
 class Shrunk:
-    """Values drawn toward their mean.
+    """Values drawn toward their mean."""
 
-    Attributes
-    ----------
-    mean : float [unit of the values]
-        Weighted mean of the units.
-    mean_low, mean_high : float [unit of the values]
-        Its 90 % interval.
-    tau : float [unit of the values]
-        Standard deviation between units.
-    value : array (n,) [unit of the values]
-        Each value after it is drawn toward the mean.
-    sd : array (n,) [unit of the values]
-        Standard deviation of each, with what is unknown of mean and tau.
-    """
-
-    mean: float
-    mean_low: float
-    mean_high: float
-    tau: float
-    value: np.ndarray
-    sd: np.ndarray
+    mean: float  # [unit of the values] weighted mean of the units
+    mean_low: float  # [unit of the values] its 90 % interval
+    mean_high: float  # [unit of the values]
+    tau: float  # [unit of the values] standard deviation between units
+    value: np.ndarray  # [unit of the values] each value after it is drawn toward the mean
+    sd: np.ndarray  # [unit of the values] standard deviation of each, with what is unknown of mean and tau
 
 
 def checked(value: np.ndarray, sd: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Take values and their errors as arrays, or say what is wrong with them.
-
-    Parameters
-    ----------
-    value : array (n,) [any unit]
-        One value a unit.
-    sd : array (n,) [unit of the values]
-        Its known standard error.
-
-    Returns
-    -------
-    tuple of array (n,) [unit of the values]
-        Both as arrays of floats.
-
-    Raises
-    ------
-    ValueError
-        Where there is none, their numbers differ, one is not finite or an error is not above zero.
-    """
+    """Take values and their errors as arrays, or say what is wrong with them."""
     value, sd = np.asarray(value, dtype=float), np.asarray(sd, dtype=float)
     if value.ndim != 1 or value.shape != sd.shape or not value.size:
         raise ValueError(f"received values {value.shape} with errors {sd.shape}, expected two rows of one length and "
@@ -72,31 +40,10 @@ def checked(value: np.ndarray, sd: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def spread_between(value: np.ndarray, sd: np.ndarray, design: np.ndarray | None = None) -> float:
-    """Estimate how far units differ beyond their known errors.
-
-    The variance t for which sum (residual^2 / (sd^2 + t)) equals its degrees of freedom (Paule and Mandel 1982, J. Res.
-    NBS 87, 377), by Newton's method from zero (DerSimonian and Kacker 2007, Contemp. Clin. Trials 28, 105): the sum is
-    convex in t, so no step goes too far.
-
-    Parameters
-    ----------
-    value : array (n,) [any unit]
-        One value a unit.
-    sd : array (n,) [unit of the values]
-        Its known standard error.
-    design : array (n, k) [any unit], optional
-        What the values are regressed on; a common mean if not given.
-
-    Returns
-    -------
-    float [unit of the values]
-        The standard deviation between units; 0 where Cochran's Q is no more than its degrees of freedom.
-
-    Raises
-    ------
-    ValueError
-        As `checked`.
-    """
+    """Estimate how far units differ beyond their known errors."""
+    # The variance t for which sum (residual^2 / (sd^2 + t)) equals its degrees of freedom (Paule and Mandel 1982, J.
+    # Res. NBS 87, 377), by Newton's method from zero (DerSimonian and Kacker 2007, Contemp. Clin. Trials 28, 105): the
+    # sum is convex in t, so no step goes too far.
     value, sd = checked(value, sd)
     design = np.ones((len(value), 1)) if design is None else np.asarray(design, dtype=float)
     free = len(value) - design.shape[1]
@@ -113,30 +60,12 @@ def spread_between(value: np.ndarray, sd: np.ndarray, design: np.ndarray | None 
 
 
 def shrink(value: np.ndarray, sd: np.ndarray) -> Shrunk:
-    """Draw each value toward the weighted mean, the more the less is known of it.
-
-    Empirical Bayes with normal errors and a normal spread between units (Morris 1983, JASA 78, 47; the formulas for
-    unequal errors from memory): the share by which a value is drawn is (n - 3) / (n - 1) sd^2 / (sd^2 + tau^2). The
-    factor corrects for tau being an estimate, and leaves up to three values as they are. His estimate of tau is the
-    one of Paule and Mandel. The interval of the mean takes Student's t with n - 1 degrees of freedom and is never
-    narrower than the errors allow (Knapp and Hartung 2003, Stat. Med. 22, 2693); that of a single value is normal.
-
-    Parameters
-    ----------
-    value : array (n,) [any unit]
-        One value a unit.
-    sd : array (n,) [unit of the values]
-        Its known standard error.
-
-    Returns
-    -------
-    Shrunk
-
-    Raises
-    ------
-    ValueError
-        As `checked`.
-    """
+    """Draw each value toward the weighted mean, the more the less is known of it."""
+    # Empirical Bayes with normal errors and a normal spread between units (Morris 1983, JASA 78, 47; the formulas for
+    # unequal errors from memory): the share by which a value is drawn is (n - 3) / (n - 1) sd^2 / (sd^2 + tau^2). The
+    # factor corrects for tau being an estimate, and leaves up to three values as they are. His estimate of tau is the
+    # one of Paule and Mandel. The interval of the mean takes Student's t with n - 1 degrees of freedom and is never
+    # narrower than the errors allow (Knapp and Hartung 2003, Stat. Med. 22, 2693); that of a single value is normal.
     value, sd = checked(value, sd)
     count, tau = len(value), spread_between(value, sd)
     weight = 1 / (sd**2 + tau**2)
@@ -159,37 +88,12 @@ def _pull(sd: np.ndarray, tau: float) -> np.ndarray:
 
 def alike_groups(value: np.ndarray, sd: np.ndarray, draws: int = 1000, alpha: float = 0.1,
                  seed: int = 0) -> np.ndarray:
-    """Put units that the data cannot tell apart into one group.
-
-    The units, in the order of their shrunk values, are cut in two where the weighted sum of squares between the parts
-    is largest, if it is larger than units that are all alike would give; then each part likewise, at the same `alpha`
-    (Scott and Knott 1974, Biometrics 30, 507, here with known, unequal errors). What units that are all alike would
-    give is simulated: their common mean and their errors, sorted by the same rule (each drawn by its share toward the
-    mean of all). Draws end early once the answer is sure (Gandy 2009, JASA 104, 1504).
-
-    Parameters
-    ----------
-    value : array (n,) [any unit]
-        One value a unit.
-    sd : array (n,) [unit of the values]
-        Its known standard error.
-    draws : int
-        Most simulated sets for one cut.
-    alpha : float [1]
-        A part is cut where so large a sum of squares has a smaller chance than this.
-    seed : int
-        Of the simulation.
-
-    Returns
-    -------
-    array (n,) of int [1]
-        Number of each unit's group, 0 for the lowest. A lower group has lower shrunk values throughout.
-
-    Raises
-    ------
-    ValueError
-        As `checked`; for `alpha` outside 0 to 1, or fewer draws than can show so small a chance.
-    """
+    """Put units that the data cannot tell apart into one group."""
+    # The units, in the order of their shrunk values, are cut in two where the weighted sum of squares between the parts
+    # is largest, if it is larger than units that are all alike would give; then each part likewise, at the same `alpha`
+    # (Scott and Knott 1974, Biometrics 30, 507, here with known, unequal errors). What units that are all alike would
+    # give is simulated: their common mean and their errors, sorted by the same rule (each drawn by its share toward the
+    # mean of all). Draws end early once the answer is sure (Gandy 2009, JASA 104, 1504).
     value, sd = checked(value, sd)
     if not (0 < alpha < 1 and (draws + 1) * alpha > 1):
         raise ValueError(f"received alpha {alpha} with {draws} draws, expected alpha between 0 and 1 and more than "
@@ -258,31 +162,7 @@ def _rare(largest, mean, sd, keeps, draws, alpha, rng) -> bool:
 
 def chance_of_low(value: np.ndarray, sd: np.ndarray, part: float = 0.25, draws: int = 2000,
                   seed: int = 0) -> np.ndarray:
-    """How likely each unit is among the lowest.
-
-    Parameters
-    ----------
-    value : array (n,) [any unit]
-        One value a unit.
-    sd : array (n,) [unit of the values]
-        Its known standard error.
-    part : float [1]
-        The lowest part of all that is meant, above 0 and up to 1; its number of units is rounded up.
-    draws : int
-        Draws from the shrunk values and their errors.
-    seed : int
-        Of the draws.
-
-    Returns
-    -------
-    array (n,) [1]
-        Chances; they add up to the number of units in that part.
-
-    Raises
-    ------
-    ValueError
-        As `checked`; for a part outside 0 to 1 or no draws.
-    """
+    """How likely each unit is among the lowest."""
     shrunk = shrink(value, sd)
     if not (0 < part <= 1 and draws >= 1):
         raise ValueError(f"received the part {part} and {draws} draws, expected a part above 0 and up to 1 and at "

@@ -25,70 +25,28 @@ FIGURES = {"du_low_quarter": "DUlq", "cu": "CU"}
 
 @dataclass(frozen=True)
 class Row:
-    """One tunnel by its newest test.
+    """One tunnel by its newest test."""
 
-    Attributes
-    ----------
-    kept : Kept
-        The test, with its summary.
-    name : str
-        Of the tunnel.
-    figure : Figure or None [%]
-        Of the whole floor; None where it is not estimated.
-    at_the_cans : float [%]
-        The same figure at the cans.
-    shrunk : Figure or None [%]
-        Drawn toward the mean of all, the more the less is known of it; None where it is not pooled.
-    group : int or None [1]
-        0 for the tunnels with the lowest figure; tunnels that cannot be told apart share one.
-    among_lowest : float or None [1]
-        Chance to be among the lowest `LOWEST` of the tunnels that are pooled.
-    unlike : tuple of str
-        Why it is not pooled, whole sentences; empty where it is.
-    """
-
-    kept: Kept
-    name: str
-    figure: Figure | None
-    at_the_cans: float
+    kept: Kept  # the test, with its summary
+    name: str  # of the tunnel
+    figure: Figure | None  # [%] of the whole floor; None where it is not estimated
+    at_the_cans: float  # [%] the same figure at the cans
+    # [%] drawn toward the mean of all, the more the less is known of it; None where it is not pooled
     shrunk: Figure | None = None
+    # [1] 0 for the tunnels with the lowest figure; tunnels that cannot be told apart share one
     group: int | None = None
-    among_lowest: float | None = None
-    unlike: tuple[str, ...] = ()
+    among_lowest: float | None = None  # [1] chance to be among the lowest `LOWEST` of the tunnels that are pooled
+    unlike: tuple[str, ...] = ()  # why it is not pooled, whole sentences; empty where it is
 
 
 def name_of(kept: Kept) -> str:
-    """Call a tunnel by its name.
-
-    Parameters
-    ----------
-    kept : Kept
-        With its summary.
-
-    Returns
-    -------
-    str
-        Member and tunnel; the zone or the title where no tunnel is named.
-    """
+    """Call a tunnel by its name."""
     found = kept.summary
     return " · ".join(part for part in (found.member, found.tunnel or found.zone or found.title) if part)
 
 
 def with_site(kept: Kept, name: str) -> str:
-    """Add a tunnel's site to its name.
-
-    Parameters
-    ----------
-    kept : Kept
-        With its summary.
-    name : str
-        Of the tunnel.
-
-    Returns
-    -------
-    str
-        The name alone where no site is known.
-    """
+    """Add a tunnel's site to its name."""
     return f"{name} ({kept.summary.site})" if kept.summary.site else name
 
 
@@ -101,57 +59,19 @@ def _names(tests: list[Kept]) -> dict[str, str]:
 
 
 def sd_of(figure: Figure) -> float:
-    """Standard deviation behind a 90 % interval.
-
-    Parameters
-    ----------
-    figure : Figure [%]
-        With its interval.
-
-    Returns
-    -------
-    float [%]
-    """
+    """Standard deviation behind a 90 % interval."""
     return max((figure.high - figure.low) / 2 / NINETY, LEAST_SD)
 
 
 def within(found: Figure, figure: str) -> Figure:
-    """Cut an interval where the figure ends.
-
-    Parameters
-    ----------
-    found : Figure [%]
-        With a normal interval.
-    figure : str
-        ``du_low_quarter``, which has no values below 0, or ``cu``, which has; neither goes beyond 100.
-
-    Returns
-    -------
-    Figure [%]
-    """
+    """Cut an interval where the figure ends."""
     least = 0.0 if figure == "du_low_quarter" else -math.inf
     return Figure(*(min(100.0, max(least, end)) for end in (found.value, found.low, found.high)))
 
 
 def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
             system: str = "metric") -> tuple[list[Row], Shrunk | None]:
-    """Hold all tunnels against each other by their newest tests.
-
-    Parameters
-    ----------
-    tests : sequence of Kept
-        Any number of tests of each tunnel.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-    system : str
-        ``metric`` or ``US``: units in the sentences.
-
-    Returns
-    -------
-    rows, pooled : list of Row, Shrunk or None
-        Those in most need first; then those under other conditions, and those without an estimate. None where no tunnel
-        is pooled.
-    """
+    """Hold all tunnels against each other by their newest tests."""
     newest = [runs[-1] for runs in by_tunnel(tests).values()]
     usual = _usual([item for item in newest if item.summary.floor])
     names = _names(newest)

@@ -18,22 +18,7 @@ _NAME = 26  # columns of a tunnel's name
 
 
 def members_text(found: Comparison, most: int = 60, left_out: int = 0) -> str:
-    """Write a comparison for a terminal.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-    most : int
-        Tunnels, pairs and trends that are listed at most.
-    left_out : int
-        Faults of files that are not compared because of them.
-
-    Returns
-    -------
-    str
-        No line is longer than 80 characters.
-    """
+    """Write a comparison for a terminal."""
     blocks = [
         _wrap(f"{words.counted(found.tests, 'test')} of {words.counted(len(found.rows), 'tunnel')}"),
         _wrap(f"{words.counted(left_out, 'fault')} in files that were left out; see the messages.") if left_out else "",
@@ -127,20 +112,7 @@ def _wrap(text: str, first: str = "", rest: str = "") -> str:
 
 
 def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
-    """Write a comparison as JSON (contract: README, 'Members as JSON').
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-    left_out : sequence of str
-        One line for each fault of a file that is not compared because of it.
-
-    Returns
-    -------
-    str
-        Ends with a line break; never nan or infinity.
-    """
+    """Write a comparison as JSON (contract: README, 'Members as JSON')."""
     plain = {
         "members": FORMAT, "figure": found.figure, "units": found.system, "tests": found.tests,
         "waiting": found.waiting, "mean": found.mean, "between": found.between,
@@ -158,18 +130,7 @@ def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
 
 
 def members_rows(found: Comparison) -> list[list[Any]]:
-    """List the tunnels for a spreadsheet.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-
-    Returns
-    -------
-    list of list
-        The first row has the names of the columns; figures in percent.
-    """
+    """List the tunnels for a spreadsheet."""
     name = FIGURES[found.figure]
     rows: list[list[Any]] = [[
         "member", "site", "tunnel", "test", "date", "cans", f"{name} whole floor %", "low", "high", "drawn %", "group",

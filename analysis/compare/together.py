@@ -34,72 +34,30 @@ TRIED = {
 
 @dataclass(frozen=True)
 class Habit:
-    """What one habit goes with.
+    """What one habit goes with."""
 
-    Attributes
-    ----------
-    name : str
-        A key of `TRIED`.
-    words, step : str
-        What it is; what one step of it is.
-    tunnels : int [1]
-        Tunnels in which it is known.
-    change : Figure [%]
-        Of the figure for one step, in points.
-    p : float [1]
-        Two-sided, not corrected.
-    stands : bool
-        Whether it stands against how many were tried (Holm, 5 %).
-    """
-
-    name: str
-    words: str
+    name: str  # a key of `TRIED`
+    words: str  # what it is; what one step of it is
     step: str
-    tunnels: int
-    change: Figure
-    p: float
-    stands: bool
+    tunnels: int  # [1] tunnels in which it is known
+    change: Figure  # [%] of the figure for one step, in points
+    p: float  # [1] two-sided, not corrected
+    stands: bool  # whether it stands against how many were tried (Holm, 5 %)
 
 
 @dataclass(frozen=True)
 class Water:
-    """What the driest tunnels would save.
+    """What the driest tunnels would save."""
 
-    Attributes
-    ----------
-    tunnels : int [1]
-        Tunnels under the yardstick that are counted, at most `WORST`.
-    yardstick : float [%]
-        DUlq that they would reach.
-    week_l : Figure [L]
-        Less water in a week for the same need of the driest quarter.
-    unknown : int [1]
-        Tunnels among the driest whose crop's daily use is not in their record; not counted.
-    hopeless : int [1]
-        Tunnels under `LEAST_DU`; not counted either.
-    """
-
-    tunnels: int
-    yardstick: float
-    week_l: Figure
-    unknown: int
-    hopeless: int
+    tunnels: int  # [1] tunnels under the yardstick that are counted, at most `WORST`
+    yardstick: float  # [%] DUlq that they would reach
+    week_l: Figure  # [L] less water in a week for the same need of the driest quarter
+    unknown: int  # [1] tunnels among the driest whose crop's daily use is not in their record; not counted
+    hopeless: int  # [1] tunnels under `LEAST_DU`; not counted either
 
 
 def habits_over(rows: Sequence[Row]) -> tuple[list[Habit], list[str]]:
-    """Look for what goes with the figure over all tunnels that are pooled.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        From `rows_of`.
-
-    Returns
-    -------
-    found, not_tried : list of Habit, list of str
-        The surest first; the words of those that are known in too few tunnels or members, or hardly differ. One
-        habit at a time: those that go together share an effect.
-    """
+    """Look for what goes with the figure over all tunnels that are pooled."""
     rows = [row for row in rows if row.shrunk is not None]
     if not rows:
         return [], [words for words, *_ in TRIED.values()]
@@ -128,20 +86,8 @@ def _habit(effect: Effect) -> Habit:
 
 
 def water_saved(rows: Sequence[Row]) -> Water | None:
-    """Tell what a week's water would be less if the driest tunnels reached the yardstick.
-
-    The driest quarter of each gets what the crop uses: gross depth = use / DUlq, over the ground that counts.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        From `rows_of` with DUlq.
-
-    Returns
-    -------
-    Water or None
-        None where no tunnel under the yardstick has its crop's daily use in the record.
-    """
+    """Tell what a week's water would be less if the driest tunnels reached the yardstick."""
+    # The driest quarter of each gets what the crop uses: gross depth = use / DUlq, over the ground that counts.
     goal = YARDSTICK.high
     driest = [row for row in rows if row.shrunk is not None and row.shrunk.value < goal][:WORST]
     served = [row for row in driest if row.shrunk.value >= LEAST_DU]

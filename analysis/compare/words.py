@@ -14,55 +14,20 @@ from .together import LEAST_DU, WORST, YARDSTICK, Habit
 
 
 def span(figure: Figure, unit: str = "%") -> str:
-    """Write a figure with its interval.
-
-    Parameters
-    ----------
-    figure : Figure [any unit]
-        Whole numbers are written: no more digits than the intervals deserve.
-    unit : str
-        Of the figure.
-
-    Returns
-    -------
-    str
-    """
+    """Write a figure with its interval."""
     value, low, high = (round(item) for item in (figure.value, figure.low, figure.high))
     return f"{value} {unit} ({low} to {high})"
 
 
 def signed(figure: Figure) -> str:
-    """Write a change with its interval.
-
-    Parameters
-    ----------
-    figure : Figure [%]
-        In points.
-
-    Returns
-    -------
-    str
-        Signs are written; a change under 10 points has one decimal where its interval is narrower than 5 points.
-    """
+    """Write a change with its interval."""
     digits = 1 if figure.high - figure.low < 5 else 0
     value, low, high = (f"{round(item, digits) + 0.0:+.{digits}f}" for item in (figure.value, figure.low, figure.high))
     return f"{value} points ({low} to {high})"
 
 
 def counted(count: int, thing: str) -> str:
-    """Write how many there are of a thing.
-
-    Parameters
-    ----------
-    count : int [1]
-        How many.
-    thing : str
-        One of them.
-
-    Returns
-    -------
-    str
-    """
+    """Write how many there are of a thing."""
     return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
@@ -71,18 +36,7 @@ def _tunnels(count: int) -> str:
 
 
 def all_words(found: Comparison) -> list[str]:
-    """Say how the tunnels stand as a whole.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-
-    Returns
-    -------
-    list of str
-        Whole sentences.
-    """
+    """Say how the tunnels stand as a whole."""
     name = FIGURES[found.figure]
     pooled = [row for row in found.rows if row.shrunk]
     said = []
@@ -108,19 +62,7 @@ def all_words(found: Comparison) -> list[str]:
 
 
 def groups_words(pooled: list[Row], name: str) -> str:
-    """Say which tunnels can be told apart.
-
-    Parameters
-    ----------
-    pooled : list of Row
-        Those with a group.
-    name : str
-        Of the figure.
-
-    Returns
-    -------
-    str
-    """
+    """Say which tunnels can be told apart."""
     groups = sorted({row.group for row in pooled})
     if len(groups) == 1:
         return ("" if len(pooled) == 1 else
@@ -132,35 +74,13 @@ def groups_words(pooled: list[Row], name: str) -> str:
 
 
 def row_groups(rows: list[Row]) -> list[tuple[int | None, list[Row]]]:
-    """Cut the rows into runs of one group, for headings.
-
-    Parameters
-    ----------
-    rows : list of Row
-        In their order.
-
-    Returns
-    -------
-    list of (group, rows)
-        Group -1 for tunnels under other conditions, None for those without an estimate.
-    """
+    """Cut the rows into runs of one group, for headings."""
     return [(key, list(run)) for key, run in groupby(
         rows, key=lambda row: None if row.figure is None else -1 if row.group is None else row.group)]
 
 
 def chance(row: Row) -> str:
-    """Write how likely a tunnel is among the lowest quarter.
-
-    Parameters
-    ----------
-    row : Row
-        Of the comparison.
-
-    Returns
-    -------
-    str
-        Empty where it is not pooled.
-    """
+    """Write how likely a tunnel is among the lowest quarter."""
     if row.among_lowest is None:
         return ""
     percent = 100 * row.among_lowest
@@ -168,19 +88,7 @@ def chance(row: Row) -> str:
 
 
 def pair_words(pair: Pair, figure: str) -> list[str]:
-    """Say what a repair changed.
-
-    Parameters
-    ----------
-    pair : Pair
-        From `pairs_of`.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-
-    Returns
-    -------
-    list of str
-    """
+    """Say what a repair changed."""
     said = [f"{pair.name}, {pair.before.summary.date or 'no date'} to {pair.after.summary.date}: "
             + sentence(f"{FIGURES[figure]} of the whole floor", pair.figure)]
     if pair.at_the_cans is not None:
@@ -189,19 +97,7 @@ def pair_words(pair: Pair, figure: str) -> list[str]:
 
 
 def trend_words(trend: Trend, figure: str) -> str:
-    """Say where a tunnel is going.
-
-    Parameters
-    ----------
-    trend : Trend
-        From `trends_of`.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-
-    Returns
-    -------
-    str
-    """
+    """Say where a tunnel is going."""
     rate = trend.a_year
     verdict = "falling" if rate.high < 0 else "rising" if rate.low > 0 else "no trend is shown"
     left = f" {counted(trend.left_out, 'test')} under other conditions left out." if trend.left_out else ""
@@ -210,18 +106,7 @@ def trend_words(trend: Trend, figure: str) -> str:
 
 
 def year_words(found: Comparison) -> str:
-    """Say how the tunnels stand against the year before.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-
-    Returns
-    -------
-    str
-        Empty where too few tunnels were tested in two years.
-    """
+    """Say how the tunnels stand against the year before."""
     item = found.year_before
     if item is None:
         return ""
@@ -233,37 +118,14 @@ def year_words(found: Comparison) -> str:
 
 
 def habit_words(habit: Habit, figure: str) -> str:
-    """Say what a habit goes with.
-
-    Parameters
-    ----------
-    habit : Habit
-        From `habits_over`.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-
-    Returns
-    -------
-    str
-    """
+    """Say what a habit goes with."""
     verdict = "stands" if habit.stands else "may be chance, among so many tried"
     return (f"{habit.words[0].upper()}{habit.words[1:]}, {habit.step}: {FIGURES[figure]} {signed(habit.change)}, over "
             f"{_tunnels(habit.tunnels)}: {verdict}.")
 
 
 def habits_caution(found: Comparison) -> list[str]:
-    """Say how the habits are to be read.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-
-    Returns
-    -------
-    list of str
-        Empty where none was tried.
-    """
+    """Say how the habits are to be read."""
     said = []
     if found.habits:
         said.append(f"{counted(len(found.habits), 'habit')} tried one at a time; 'stands' allows for that (Holm, 5 in "
@@ -279,18 +141,7 @@ def habits_caution(found: Comparison) -> list[str]:
 
 
 def water_words(found: Comparison) -> str:
-    """Say what water the driest tunnels would save.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compare_tests`.
-
-    Returns
-    -------
-    str
-        Empty where it is not known.
-    """
+    """Say what water the driest tunnels would save."""
     item = found.water
     if item is None:
         return ""

@@ -15,19 +15,7 @@ from .look import Look
 
 
 def depth_share(result: Result, look: Look) -> go.Figure:
-    """Draw depth against the share of the cans that got at least that depth.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-    """
+    """Draw depth against the share of the cans that got at least that depth."""
     cans = result.cans
     share, depth = depth_curve(cans.depth_mm[cans.counted], cans.weight[cans.counted])
     unit = shown_unit("depth", look.system)
@@ -50,19 +38,7 @@ def depth_share(result: Result, look: Look) -> go.Figure:
 
 
 def head_profile(result: Result, look: Look) -> go.Figure:
-    """Draw the heads' radial profile with its band.
-
-    Parameters
-    ----------
-    result : Result
-        With a profile.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-    """
+    """Draw the heads' radial profile with its band."""
     profile = result.profile
     place, rate = shown_value(1.0, "place", look.system), shown_value(1 / 3.6e6, "rate", look.system)
     unit, of = shown_unit("rate", look.system), shown_unit("place", look.system)
@@ -82,19 +58,7 @@ def head_profile(result: Result, look: Look) -> go.Figure:
 
 
 def measured_and_fitted(result: Result, look: Look) -> go.Figure:
-    """Draw what each can caught against what the estimate says there.
-
-    Parameters
-    ----------
-    result : Result
-        With an estimate for the whole floor.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-    """
+    """Draw what each can caught against what the estimate says there."""
     factor, unit = shown_value(1e-3, "depth", look.system), shown_unit("depth", look.system)
     numbers = result.floor.cans
     caught, fitted = result.cans.depth_mm[numbers] * factor, result.floor.estimate.fitted * factor
@@ -112,22 +76,7 @@ def measured_and_fitted(result: Result, look: Look) -> go.Figure:
 
 
 def watering_curve(plan: Watering, look: Look, after: Curve | None = None) -> go.Figure:
-    """Draw the ground that is short and the ground that drowns against the run time.
-
-    Parameters
-    ----------
-    plan : Watering
-        A watering plan.
-    look : Look
-        How to draw it.
-    after : Curve, optional
-        The same after a fix, drawn thin and dashed.
-
-    Returns
-    -------
-    plotly Figure
-        A line marks the run time of the plan.
-    """
+    """Draw the ground that is short and the ground that drowns against the run time."""
     figure = go.Figure()
     colours = {"short": "#e08214", "drowned": "#9ecae1" if look.dark else "#1f4e79"}
     for made, word, line in ((plan.curve, "", {"width": 3}), (after, " after the fix", {"width": 1.5, "dash": "dash"})):
@@ -147,20 +96,7 @@ def watering_curve(plan: Watering, look: Look, after: Curve | None = None) -> go
 
 
 def unevenness_bar(unevenness: Unevenness, look: Look) -> go.Figure:
-    """Draw the parts of the unevenness.
-
-    Parameters
-    ----------
-    unevenness : Unevenness
-        Of a result.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-        One bar a part, its value written.
-    """
+    """Draw the parts of the unevenness."""
     parts = advice.parts_of(unevenness)
     whole = advice.whole_parts(parts)
     figure = go.Figure()

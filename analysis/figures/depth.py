@@ -29,22 +29,7 @@ _SHIFTS = (0.0, -15.0, 15.0)  # pixels that a value may be moved to clear a head
 
 
 def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
-    """Draw the depth map with cans, heads, dry spots and patches.
-
-    Parameters
-    ----------
-    record : Record
-        What was tested.
-    result : Result
-        From `assess.assess`.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-        Equal aspect, inlet end wall below; the last trace holds the cans, for picking.
-    """
+    """Draw the depth map with cans, heads, dry spots and patches."""
     surface = drawn_map(result, look)
     figure = go.Figure()
     notes: list[dict] = []
@@ -76,20 +61,7 @@ def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
 
 
 def drawn_map(result: Result, look: Look) -> Surface:
-    """Choose the map that a look asks for.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    look : Look
-        Its `layer`.
-
-    Returns
-    -------
-    Surface
-        The surface over the cans where the pattern is not known.
-    """
+    """Choose the map that a look asks for."""
     floor, surface = result.floor, result.surface
     if look.layer == "cans" or floor is None:
         return surface
@@ -212,37 +184,12 @@ def _cans(figure, notes, record, result, look, scaling):
 
 
 def drawn_on_cans(result: Result, look: Look) -> bool:
-    """Tell whether the map drawn is the surface over the cans.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    look : Look
-        Its `layer`.
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether the map drawn is the surface over the cans."""
     return look.layer == "cans" or result.floor is None
 
 
 def drawn_mean(result: Result, look: Look) -> float:
-    """Tell which mean is 100 % on the map drawn.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    look : Look
-        Its `layer`.
-
-    Returns
-    -------
-    float [mm]
-        Of the whole floor on a map of the heads' pattern, of the cans on a map of the cans.
-    """
+    """Tell which mean is 100 % on the map drawn."""
     if drawn_on_cans(result, look) or result.whole_floor is None:
         return result.catch.mean_mm
     return result.whole_floor.mean_mm.value
@@ -297,18 +244,7 @@ def _room_for(texts, known, record, result, look, size) -> dict[int, float | Non
 
 
 def ink_on(shade: str) -> str:
-    """Choose black or white for text on a colour, by contrast.
-
-    Parameters
-    ----------
-    shade : str
-        ``rgb(r, g, b)``.
-
-    Returns
-    -------
-    str
-        ``#000000`` or ``#ffffff``. Relative luminance and contrast: WCAG 2.2.
-    """
+    """Choose black or white for text on a colour, by contrast."""
     parts = [float(part) / 255 for part in shade[shade.index("(") + 1 : -1].split(",")[:3]]
     linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     luminance = float(np.dot(linear, [0.2126, 0.7152, 0.0722]))
@@ -324,51 +260,13 @@ def _spot_numbers(notes, result, look):
 
 def change_map(floor: WholeFloor, depth: np.ndarray, heads: np.ndarray, size: tuple[float, float],
                look: Look) -> go.Figure:
-    """Draw the ground as a change would leave it, or as it is, on one scale.
-
-    Parameters
-    ----------
-    floor : WholeFloor
-        The estimate whose map is used.
-    depth : array (p,) [1]
-        Depth at each cell that counts / the mean of all.
-    heads : array (m, 2) [m]
-        Places of the heads.
-    size : (width, length) [m]
-        The floor.
-    look : Look
-        Units and theme.
-
-    Returns
-    -------
-    plotly Figure
-        Percent of the mean, from 40 to 160.
-    """
+    """Draw the ground as a change would leave it, or as it is, on one scale."""
     return _ground_map(floor, 100 * depth, (40.0, 160.0), "% of mean", heads, size, look)
 
 
 def difference_map(floor: WholeFloor, points: np.ndarray, heads: np.ndarray, size: tuple[float, float],
                    look: Look) -> go.Figure:
-    """Draw how the ground changed between two tests.
-
-    Parameters
-    ----------
-    floor : WholeFloor
-        The estimate whose map is used.
-    points : array (p,) [%]
-        Change at each cell that counts, in points of the mean.
-    heads : array (m, 2) [m]
-        Places of the heads.
-    size : (width, length) [m]
-        The floor.
-    look : Look
-        Units and theme.
-
-    Returns
-    -------
-    plotly Figure
-        From 60 points less to 60 more.
-    """
+    """Draw how the ground changed between two tests."""
     return _ground_map(floor, points, (-60.0, 60.0), "points", heads, size, look)
 
 

@@ -17,22 +17,7 @@ _PLAN = 380  # pixels that a plan is high at most
 
 
 def bar(unit: str, width: float, length: float, look: Look) -> dict:
-    """A colour bar below a map, about as wide as the map.
-
-    Parameters
-    ----------
-    unit : str
-        What it counts.
-    width, length : float [m]
-        The floor.
-    look : Look
-        How the map is drawn.
-
-    Returns
-    -------
-    dict
-        As plotly takes it.
-    """
+    """A colour bar below a map, about as wide as the map."""
     height = plot_height(width, length, look) + _TOP + _BOTTOM_WITH_BAR
     return {"orientation": "h", "lenmode": "pixels", "len": max(180, map_pixels(width, length, look)[0]), "x": 0.5,
             "xanchor": "center", "yref": "container", "y": _BAR_UP / height, "yanchor": "bottom", "xpad": 0, "ypad": 0,
@@ -41,21 +26,7 @@ def bar(unit: str, width: float, length: float, look: Look) -> dict:
 
 def frame(figure: go.Figure, width: float, length: float, look: Look, with_bar: bool = False,
           most: float | None = None) -> None:
-    """Give a figure the floor's outline, equal scales, and just the height it needs.
-
-    Parameters
-    ----------
-    figure : plotly Figure
-        Changed in place.
-    width, length : float [m]
-        The floor.
-    look : Look
-        How to draw it.
-    with_bar : bool
-        Whether there is a colour bar below.
-    most : float [px], optional
-        How high the floor is at most.
-    """
+    """Give a figure the floor's outline, equal scales, and just the height it needs."""
     place = shown_value(1.0, "place", look.system)
     unit = shown_unit("place", look.system)
     wide, long = width * place, length * place
@@ -74,23 +45,7 @@ def frame(figure: go.Figure, width: float, length: float, look: Look, with_bar: 
 
 def plan_sketch(record_like: Sequence[tuple[float, float]], lines: Sequence[tuple[str, float, Sequence[float]]],
                 width: float, length: float, look: Look) -> go.Figure:
-    """Draw where cans and heads stand, before there are readings.
-
-    Parameters
-    ----------
-    record_like : sequence of (x, y) [m]
-        Places of the cans.
-    lines : sequence of (name, x, places) [m]
-        Lines of heads.
-    width, length : float [m]
-        The floor.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-    """
+    """Draw where cans and heads stand, before there are readings."""
     place = shown_value(1.0, "place", look.system)
     figure = go.Figure()
     for name, x, heads in lines:

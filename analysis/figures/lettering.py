@@ -13,54 +13,19 @@ _THIN, _FAT = set("fijlrtI.,:;'|!()[]{} ·-/\"`"), set("mwMWOQGD@%&…—")
 
 
 def plain_text(text: str) -> str:
-    """Make any text safe to be drawn letter by letter.
-
-    Parameters
-    ----------
-    text : str
-        Such as a tunnel's name.
-
-    Returns
-    -------
-    str
-        Without line breaks and control characters; what plotly would read as markup or formula is written as entities.
-    """
+    """Make any text safe to be drawn letter by letter."""
     for sign, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ("$", "&#36;")):
         text = text.replace(sign, entity)
     return clean_text(text)
 
 
 def clean_text(text: str) -> str:
-    """Make one line of any text.
-
-    Parameters
-    ----------
-    text : str
-        Such as a tunnel's name.
-
-    Returns
-    -------
-    str
-        Without line breaks and control characters.
-    """
+    """Make one line of any text."""
     return " ".join("".join(sign if sign.isprintable() or sign in _JOINERS else " " for sign in text).split())
 
 
 def text_width(text: str, size: float = SIZE) -> float:
-    """Estimate how wide a text is drawn, rather too wide than too narrow.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    size : float [px]
-        Of the font.
-
-    Returns
-    -------
-    float [px]
-        By rough widths of the wider of the usual sans-serif fonts.
-    """
+    """Estimate how wide a text is drawn, rather too wide than too narrow."""
     return size * sum(map(_part, text))
 
 
@@ -74,22 +39,7 @@ def _part(sign: str) -> float:
 
 
 def shortened(text: str, room: float, size: float = SIZE) -> str:
-    """Cut a name in its middle so that it fits: what tells names apart stands at either end, or is a number.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    room : float [px]
-        There is for it.
-    size : float [px]
-        Of the font.
-
-    Returns
-    -------
-    str
-        Not yet safe to be drawn: see `plain_text`.
-    """
+    """Cut a name in its middle so that it fits: what tells names apart stands at either end, or is a number."""
     text = clean_text(text)
     if text_width(text, size) <= room:
         return text
@@ -105,17 +55,6 @@ def shortened(text: str, room: float, size: float = SIZE) -> str:
 
 
 def hover_label(look: Look) -> dict:
-    """Colours of the box that opens under a pointer, readable whatever the colour of the mark.
-
-    Parameters
-    ----------
-    look : Look
-        Dark or light.
-
-    Returns
-    -------
-    dict
-        As plotly takes it.
-    """
+    """Colours of the box that opens under a pointer, readable whatever the colour of the mark."""
     return {"bgcolor": "#262730" if look.dark else "#ffffff", "bordercolor": "#888888", "align": "left",
             "font": {"color": look.ink, "size": SIZE}}

@@ -7,40 +7,20 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Look:
-    """How a map is drawn.
+    """How a map is drawn."""
 
-    Attributes
-    ----------
-    system : str
-        ``metric`` or ``US``.
-    layer : str
-        ``cans``: the surface over the cans; ``heads``: the pattern of the heads, where it is known; ``sure``: the
-        standard deviation of the pattern.
-    relative : bool
-        Percent of the mean instead of depth.
-    part_of_mean : float [1]
-        Where the edge of dry ground is drawn.
-    values : bool
-        Whether the cans' values are written.
-    heads : bool
-        Whether heads are drawn.
-    live : bool
-        For a map that follows every reading and is drawn fast: no colour bar, edge of dry ground or picking.
-    narrow : bool
-        For a phone: colour bar below, larger marks.
-    dark : bool
-        For a dark page.
-    """
-
-    system: str = "metric"
+    system: str = "metric"  # ``metric`` or ``US``
+    # ``cans``: the surface over the cans; ``heads``: the pattern of the heads, where it is known; ``sure``: the
+    # standard deviation of the pattern
     layer: str = "cans"
-    relative: bool = True
-    part_of_mean: float = 0.75
-    values: bool = True
-    heads: bool = True
+    relative: bool = True  # percent of the mean instead of depth
+    part_of_mean: float = 0.75  # [1] where the edge of dry ground is drawn
+    values: bool = True  # whether the cans' values are written
+    heads: bool = True  # whether heads are drawn
+    # for a map that follows every reading and is drawn fast: no colour bar, edge of dry ground or picking
     live: bool = False
-    narrow: bool = False
-    dark: bool = False
+    narrow: bool = False  # for a phone: colour bar below, larger marks
+    dark: bool = False  # for a dark page
 
     @property
     def ink(self) -> str:

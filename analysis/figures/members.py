@@ -43,22 +43,7 @@ def _points(change: Figure) -> str:
 
 
 def interval_rows(rows: Sequence[Row], comparison: Comparison, look: Look) -> go.Figure:
-    """Draw one row a tunnel with its interval, and what it is held against.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        Of the comparison, in their order; the first is drawn on top.
-    comparison : Comparison
-        Gives the scale, so that all slices share it, and the mean.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-        Rows are placed in pixels below the top. The yardstick is drawn for DUlq only.
-    """
+    """Draw one row a tunnel with its interval, and what it is held against."""
     figure = go.Figure()
     runs = [(group, len(list(members))) for group, members in groupby(rows, key=lambda row: row.group)]
     middles, tall = _middles(runs, look)
@@ -238,22 +223,7 @@ def _key(x: float, look: Look) -> dict:
 
 
 def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:
-    """Draw a small line over the dates for each tunnel, one below the other on one scale.
-
-    Parameters
-    ----------
-    trends : sequence of Trend
-        The first `MOST_TRENDS` are drawn, the first on top.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-        Strips are placed in pixels below the top; the ticks at each strip name its lowest and highest percent.
-    """
+    """Draw a small line over the dates for each tunnel, one below the other on one scale."""
     drawn, trends = go.Figure(), trends[:MOST_TRENDS]
     found = [[getattr(item.summary.floor, figure) for item in trend.tests] for trend in trends]
     low, high = _tens([end for figures in found for item in figures for end in (item.low, item.high)])
@@ -320,22 +290,7 @@ def _trend_words(drawn, trends, figures, floors, low, scale, line, look):
 
 
 def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
-    """Draw one row a tunnel that was tested before and after, with the change and its interval.
-
-    Parameters
-    ----------
-    pairs : sequence of Pair
-        The first is drawn on top.
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-    look : Look
-        How to draw it.
-
-    Returns
-    -------
-    plotly Figure
-        Rows are placed in pixels below the top; hollow marks where the two tests were run unlike each other.
-    """
+    """Draw one row a tunnel that was tested before and after, with the change and its interval."""
     drawn = go.Figure()
     middles, tall = _middles([(None, len(pairs))], look)
     changes = [pair.figure.change for pair in pairs]

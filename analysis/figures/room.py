@@ -15,109 +15,38 @@ _LEAST, _MOST_WIDE, _MOST_NARROW = 60, 820, 640  # pixels along
 
 @dataclass(frozen=True)
 class Box:
-    """A rectangle on the screen, x to the right, y up.
+    """A rectangle on the screen, x to the right, y up."""
 
-    Attributes
-    ----------
-    x, y : float [px]
-        Its middle.
-    wide, high : float [px]
-        Its size.
-    """
-
-    x: float
-    y: float
-    wide: float
-    high: float
+    x: float  # [px] its middle
+    y: float  # [px]
+    wide: float  # [px] its size
+    high: float  # [px]
 
     def meets(self, other: Box) -> bool:
-        """Whether two boxes share ground.
-
-        Parameters
-        ----------
-        other : Box
-            Another.
-
-        Returns
-        -------
-        bool
-        """
+        """Whether two boxes share ground."""
         return (abs(self.x - other.x) * 2 < self.wide + other.wide
                 and abs(self.y - other.y) * 2 < self.high + other.high)
 
 
 def map_pixels(width: float, length: float, look: Look) -> tuple[float, float]:
-    """Size of a map of a floor on the screen, of equal scale across and along.
-
-    Parameters
-    ----------
-    width, length : float [m]
-        The floor.
-    look : Look
-        How it is drawn.
-
-    Returns
-    -------
-    across, along : float [px]
-    """
+    """Size of a map of a floor on the screen, of equal scale across and along."""
     room, most = (_NARROW, _MOST_NARROW) if look.narrow else (_WIDE, _MOST_WIDE)
     along = float(np.clip(room * length / width, 1, most))
     return along * width / length, along
 
 
 def plot_height(width: float, length: float, look: Look) -> int:
-    """Height that a map needs, without gaps above or below.
-
-    Parameters
-    ----------
-    width, length : float [m]
-        The floor.
-    look : Look
-        How it is drawn.
-
-    Returns
-    -------
-    int [px]
-    """
+    """Height that a map needs, without gaps above or below."""
     return int(max(_LEAST, map_pixels(width, length, look)[1]))
 
 
 def text_box(x: float, y: float, text: str, size: float) -> Box:
-    """Room that one line of text takes.
-
-    Parameters
-    ----------
-    x, y : float [px]
-        Its middle.
-    text : str
-        The text.
-    size : float [px]
-        Size of the font; a digit is about 0.6 of it wide.
-
-    Returns
-    -------
-    Box
-    """
+    """Room that one line of text takes."""
     return Box(x, y, 0.6 * size * len(text) + 4, size + 4)
 
 
 def placed(wanted: Sequence[Box], taken: Sequence[Box], shifts: Sequence[float] = (0.0,)) -> list[float | None]:
-    """Find room for boxes, the first ones first.
-
-    Parameters
-    ----------
-    wanted : sequence of Box
-        Boxes to place.
-    taken : sequence of Box
-        Where nothing may go.
-    shifts : sequence of float [px]
-        How far up a box may be moved, in order of liking.
-
-    Returns
-    -------
-    list of float or None [px]
-        Shift of each box; None where there is no room for it.
-    """
+    """Find room for boxes, the first ones first."""
     there, answers = list(taken), []
     for box in wanted:
         moved = [Box(box.x, box.y + shift, box.wide, box.high) for shift in shifts]

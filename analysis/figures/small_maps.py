@@ -27,46 +27,19 @@ _BAR_UP = 22                 # pixels from the bottom to the bar, for its number
 
 @dataclass(frozen=True)
 class _Place:
-    """Where one map is drawn.
+    """Where one map is drawn."""
 
-    Attributes
-    ----------
-    left, base, width, length : float [m]
-        Its corner at the inlet end, from the left and the bottom of the figure, and the floor's size.
-    column, line : int [1]
-        Its place among the maps, from the left and from the bottom.
-    cells : array (r, c) [%]
-        The small map, first row at the inlet end.
-    """
-
-    left: float
-    base: float
-    width: float
-    length: float
-    column: int
-    line: int
-    cells: np.ndarray
+    left: float  # [m] its corner at the inlet end, from the left and the bottom of the figure, and the floor's size
+    base: float  # [m]
+    width: float  # [m]
+    length: float  # [m]
+    column: int  # [1] its place among the maps, from the left and from the bottom
+    line: int  # [1]
+    cells: np.ndarray  # [%] the small map, first row at the inlet end
 
 
 def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, first: int = 1) -> go.Figure:
-    """Draw the small maps of many tunnels.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        Those without an estimate of the whole floor are left out.
-    look : Look
-        How to draw it.
-    columns : int, optional [1]
-        Maps beside each other; else as many as the names and the screen allow, 2 or 3 on a narrow one.
-    first : int [1]
-        Number of the first row, where `rows` is a slice.
-
-    Returns
-    -------
-    plotly Figure
-        Axes in metres. The first trace holds all maps in percent of each one's mean, with nan between them.
-    """
+    """Draw the small maps of many tunnels."""
     shown = [(number, row) for number, row in enumerate(rows, first) if row.kept.summary.floor]
     columns = max(1, min(columns or _columns(shown, look), len(shown) or 1))
     across = _NARROW / columns if look.narrow else max(_WIDE / columns, _LEAST)

@@ -27,28 +27,7 @@ _PLACES = ("supply", "filter inlet", "filter outlet", "regulator inlet", "regula
 
 
 def make_sheet(record: Record, system: str = "metric", paper: str = "A4") -> bytes:
-    """Draw the field sheet of a test.
-
-    Parameters
-    ----------
-    record : Record
-        Checked, with or without readings; what is known is filled in, so that a record with readings gives the raw
-        record of its test.
-    system : str
-        ``metric`` or ``US``.
-    paper : str
-        ``A4`` or ``Letter``.
-
-    Returns
-    -------
-    bytes
-        A PDF, readable in black and white.
-
-    Raises
-    ------
-    ValueError
-        For another paper.
-    """
+    """Draw the field sheet of a test."""
     page = new_page(paper, record.test.title, KIND)
     cans = tomllib.loads(record_text(record)).get("cans", {}) if record.cans else {}
     stops = [stop for stop in walk(cans) if stop.x is not None and stop.y is not None]
@@ -69,22 +48,7 @@ def make_sheet(record: Record, system: str = "metric", paper: str = "A4") -> byt
 
 
 def own_unit(quantities: Sequence[Quantity | None], kind: str, system: str) -> str:
-    """Tell in which unit somebody reads something: the one in which they wrote it before.
-
-    Parameters
-    ----------
-    quantities : sequence of Quantity or None
-        What the record has of it; the first that is there decides.
-    kind : str
-        A key of `units_shown.SHOWN`, for a record that has none.
-    system : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    str
-        ``psi``; of ``7 ft 6 in`` the first, ``ft``.
-    """
+    """Tell in which unit somebody reads something: the one in which they wrote it before."""
     for one in quantities:
         if one is None:
             continue

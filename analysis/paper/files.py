@@ -6,26 +6,7 @@ from pathlib import Path
 
 
 def free_name(record: str, name: str, to: str | None) -> Path:
-    """Choose where a paper goes.
-
-    Parameters
-    ----------
-    record : str
-        Path of the record.
-    name : str
-        What paper it is, such as ``sheet``.
-    to : str or None
-        Where somebody wants it; beside the record if left out.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    ValueError
-        For a file that exists.
-    """
+    """Choose where a paper goes."""
     target = Path(to) if to else Path(record).with_name(f"{Path(record).stem}-{name}.pdf")
     if target.exists():
         raise ValueError(f"{target}: received the name of a file that exists, expected a new one, take it away or name "
@@ -34,20 +15,7 @@ def free_name(record: str, name: str, to: str | None) -> Path:
 
 
 def write_paper(data: bytes, target: Path) -> None:
-    """Write a paper, and say where it is.
-
-    Parameters
-    ----------
-    data : bytes
-        A PDF.
-    target : Path
-        From `free_name`.
-
-    Raises
-    ------
-    ValueError
-        Where it cannot be written.
-    """
+    """Write a paper, and say where it is."""
     try:
         target.write_bytes(data)
     except OSError as error:

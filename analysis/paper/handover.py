@@ -32,18 +32,7 @@ LIMITS = (
 
 
 def care(system: str) -> tuple[str, ...]:
-    """List what keeps a system even through the season.
-
-    Parameters
-    ----------
-    system : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    tuple of str
-        Whole sentences.
-    """
+    """List what keeps a system even through the season."""
     return (
         f"Clean the filter when it takes about {show(_FILTER_LOADED, 'pressure', system)} more than when clean, and at "
         "the start of each season: shut, vent, check for zero pressure, open.",
@@ -56,29 +45,7 @@ def care(system: str) -> tuple[str, ...]:
 
 
 def make_handover(record: Record, result: Result, system: str = "metric", paper: str = "A4") -> bytes:
-    """Draw the handover of a test.
-
-    Parameters
-    ----------
-    record : Record
-        What was tested.
-    result : Result
-        From `assess.assess`; nothing is worked out anew.
-    system : str
-        ``metric`` or ``US``.
-    paper : str
-        ``A4`` or ``Letter``.
-
-    Returns
-    -------
-    bytes
-        A PDF of two to four pages, more with long notes, that prints well in grey.
-
-    Raises
-    ------
-    ValueError
-        For another paper.
-    """
+    """Draw the handover of a test."""
     page = new_page(paper, record.test.title, KIND)
     for part in (_what, _figures, _before, _map, _why, _fixes, _watering, _baseline, _care, _signed):
         part(page, record, result, system)
@@ -191,20 +158,7 @@ def _drawn(view: PlanView, record: Record, result: Result, by_heads: bool) -> bo
 
 
 def can_values(result: Result, mean_mm: float) -> list[tuple[float, float, str]]:
-    """Write the cans' depths in percent of a mean.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    mean_mm : float [mm]
-        What is 100 %.
-
-    Returns
-    -------
-    list of (x, y, text)
-        Places in m; the driest first, because its number must find room on a map.
-    """
+    """Write the cans' depths in percent of a mean."""
     cans, used = result.cans, result.cans.counted
     order = sorted(zip(cans.depth_mm[used], cans.x[used], cans.y[used], strict=True))
     return [(float(across), float(along), f"{100 * value / mean_mm:.0f}") for value, across, along in order]

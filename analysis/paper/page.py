@@ -16,11 +16,9 @@ _FONT = "sheet"
 
 
 class Page(FPDF):
-    """A document in the making; places and sizes in mm, type in points.
-
-    Text is literal: nothing in it is read as markup, and no file or address is opened because of it. Glyphs that the
-    font lacks are drawn as a box.
-    """
+    """A document in the making; places and sizes in mm, type in points."""
+    # Text is literal: nothing in it is read as markup, and no file or address is opened because of it. Glyphs that the
+    # font lacks are drawn as a box.
 
     def __init__(self, paper: str, title: str, kind: str) -> None:
         super().__init__(format=paper, unit="mm")
@@ -54,30 +52,12 @@ class Page(FPDF):
         self.type(10)
 
     def type(self, size: float, *, bold: bool = False, grey: int = INK) -> None:
-        """Choose the type.
-
-        Parameters
-        ----------
-        size : float [pt]
-            Its size.
-        bold : bool
-            Heavier strokes.
-        grey : int
-            0 black to 255 white.
-        """
+        """Choose the type."""
         self.set_font(_FONT, "B" if bold else "", size)
         self.set_text_color(grey)
 
     def heading(self, text: str, level: int = 1) -> None:
-        """Write a heading that is a bookmark too.
-
-        Parameters
-        ----------
-        text : str
-            The heading.
-        level : int
-            0 for the document's, 1 for a part's.
-        """
+        """Write a heading that is a bookmark too."""
         if self.will_page_break(28):
             self.add_page()
         self.start_section(text, level)
@@ -88,21 +68,7 @@ class Page(FPDF):
         self.type(10)
 
     def para(self, text: str, *, size: float = 9.5, indent: float = 0.0, bold: bool = False, grey: int = INK) -> None:
-        """Write a paragraph.
-
-        Parameters
-        ----------
-        text : str
-            Literal.
-        size : float [pt]
-            Of the type.
-        indent : float [mm]
-            From the left margin.
-        bold : bool
-            Heavier strokes.
-        grey : int
-            0 black to 255 white.
-        """
+        """Write a paragraph."""
         self.type(size, bold=bold, grey=grey)
         self.set_x(self.l_margin + indent)
         self.multi_cell(self.epw - indent, size * 0.47, text, new_x="LMARGIN", new_y="NEXT", align="L")
@@ -110,15 +76,7 @@ class Page(FPDF):
         self.type(10)
 
     def points(self, texts: Sequence[str], *, size: float = 9.0) -> None:
-        """Write a list of sentences.
-
-        Parameters
-        ----------
-        texts : sequence of str
-            One a point.
-        size : float [pt]
-            Of the type.
-        """
+        """Write a list of sentences."""
         for text in texts:
             if self.will_page_break(2 * size * 0.47):
                 self.add_page()
@@ -131,23 +89,7 @@ class Page(FPDF):
 
     def table(self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], *,
               height: float = 5.6, size: float = 8.5, numbers: Sequence[int] = ()) -> None:
-        """Draw a table; its head stands on every page.
-
-        Parameters
-        ----------
-        head : sequence of str
-            Names of the columns.
-        rows : sequence of sequences of str
-            Cells; a text that is too long for its cell goes on in the next line of it.
-        widths : sequence of float [1]
-            Parts of the page's width.
-        height : float [mm]
-            Of a row of one line.
-        size : float [pt]
-            Of the type.
-        numbers : sequence of int
-            Columns that are set to the right.
-        """
+        """Draw a table; its head stands on every page."""
         wide = [self.epw * part / sum(widths) for part in widths]
         self.set_draw_color(160)
         self._row(head, wide, height, size, numbers, bold=True)
@@ -183,36 +125,14 @@ class Page(FPDF):
         self.set_xy(self.l_margin, top + high)
 
     def points_height(self, texts: Sequence[str], *, size: float = 9.0) -> float:
-        """Tell how high a list of sentences will be.
-
-        Parameters
-        ----------
-        texts : sequence of str
-            As for `points`.
-        size : float [pt]
-            Of the type.
-
-        Returns
-        -------
-        float [mm]
-        """
+        """Tell how high a list of sentences will be."""
         self.type(size)
         lines = sum(len(self._lines_in(text, self.epw - 4)) for text in texts)
         self.type(10)
         return lines * size * 0.47 + 0.8 * len(texts)
 
     def facts(self, pairs: Sequence[tuple[str, str]], *, name: float = 0.32, size: float = 9.0) -> None:
-        """Write names and values below each other; a value may take several lines.
-
-        Parameters
-        ----------
-        pairs : sequence of (name, value)
-            In order.
-        name : float [1]
-            Part of the width for the names.
-        size : float [pt]
-            Of the type.
-        """
+        """Write names and values below each other; a value may take several lines."""
         left = self.epw * name
         for label, value in pairs:
             if self.will_page_break(2 * size * 0.5):
@@ -228,19 +148,7 @@ class Page(FPDF):
 
     def blanks(self, names: Sequence[str], *, columns: int = 3, height: float = 8.0,
                filled: Sequence[str] = ()) -> None:
-        """Draw lines to write on, with their names before them.
-
-        Parameters
-        ----------
-        names : sequence of str
-            One a blank.
-        columns : int
-            How many stand beside each other.
-        height : float [mm]
-            Of each.
-        filled : sequence of str
-            What is known already, in the same order; the rest stays empty.
-        """
+        """Draw lines to write on, with their names before them."""
         width, gap = self.epw / columns, 4.0
         known = [*filled, *[""] * (len(names) - len(filled))]
         for start in range(0, len(names), columns):
@@ -264,22 +172,7 @@ class Page(FPDF):
         self.ln(1.5)
 
     def clipped(self, text: str, width: float, *, middle: bool = False) -> str:
-        """Shorten a text until it fits.
-
-        Parameters
-        ----------
-        text : str
-            Literal.
-        width : float [mm]
-            There is.
-        middle : bool
-            Whether it is its middle that goes, so that names which end unlike stay unlike.
-
-        Returns
-        -------
-        str
-            With an ellipsis where it was shortened.
-        """
+        """Shorten a text until it fits."""
         text = " ".join(text.split())
         if self.get_string_width(text) <= width:
             return text
@@ -297,27 +190,7 @@ def _shortened(text: str, length: int, middle: bool) -> str:
 
 
 def new_page(paper: str, title: str, kind: str) -> Page:
-    """Begin a document.
-
-    Parameters
-    ----------
-    paper : str
-        One of `PAPERS`.
-    title : str
-        Of the test.
-    kind : str
-        What paper it is, such as ``Field sheet``.
-
-    Returns
-    -------
-    Page
-        With its first page open.
-
-    Raises
-    ------
-    ValueError
-        For another paper.
-    """
+    """Begin a document."""
     if paper not in PAPERS:
         raise ValueError(f"received the paper {paper!r}, expected {' or '.join(PAPERS)}, choose one of them")
     page = Page(paper, title, kind)
@@ -326,16 +199,5 @@ def new_page(paper: str, title: str, kind: str) -> Page:
 
 
 def to_bytes(page: Page) -> bytes:
-    """Finish a document.
-
-    Parameters
-    ----------
-    page : Page
-        With everything drawn.
-
-    Returns
-    -------
-    bytes
-        A PDF.
-    """
+    """Finish a document."""
     return bytes(page.output())

@@ -12,17 +12,7 @@ _WALL = 0.4  # [mm] between a wall and what is written beside it
 
 
 class PlanView:
-    """Where the floor lies on a page.
-
-    Parameters
-    ----------
-    page : Page
-        To draw on.
-    box : (left, top, width, height) [mm]
-        Room for the plan on the page.
-    size : (width, length) [m]
-        Of the floor.
-    """
+    """Where the floor lies on a page."""
 
     def __init__(self, page: Page, box: tuple[float, float, float, float], size: tuple[float, float]) -> None:
         left, top, width, height = box
@@ -32,18 +22,7 @@ class PlanView:
         self.bottom = top + self.scale * size[1]
 
     def at(self, x: float, y: float) -> tuple[float, float]:
-        """Find a place on the page.
-
-        Parameters
-        ----------
-        x, y : float [m]
-            Across from the left edge, along from the inlet end wall.
-
-        Returns
-        -------
-        tuple of float [mm]
-            From the page's left and upper edge.
-        """
+        """Find a place on the page."""
         return self.left + self.scale * x, self.bottom - self.scale * y
 
     def frame(self) -> None:
@@ -55,15 +34,7 @@ class PlanView:
         self.page.set_line_width(0.2)
 
     def lines(self, lines: Sequence[tuple[str, float, Sequence[float]]], *, names: bool = True) -> None:
-        """Draw lines with their heads as small marks.
-
-        Parameters
-        ----------
-        lines : sequence of (name, x, places)
-            Lines of the record; places of heads in m.
-        names : bool
-            Whether each is named below the inlet end wall.
-        """
+        """Draw lines with their heads as small marks."""
         page = self.page
         for number, (name, across, places) in enumerate(lines):
             if not len(places):
@@ -90,19 +61,7 @@ class PlanView:
 
     def marks(self, texts: Sequence[tuple[float, float, str]], *, size: float = 6.5, ring: float = 0.0,
               bold: bool = False) -> None:
-        """Write a short text at places, in a ring or not.
-
-        Parameters
-        ----------
-        texts : sequence of (x, y, text)
-            Places in m.
-        size : float [pt]
-            Of the type.
-        ring : float [mm]
-            Radius of a white ring behind each; 0 for none.
-        bold : bool
-            Heavier strokes.
-        """
+        """Write a short text at places, in a ring or not."""
         page = self.page
         page.set_line_width(0.25)
         page.set_fill_color(255)
@@ -119,25 +78,9 @@ class PlanView:
 
     def values(self, texts: Sequence[tuple[float, float, str]], *, size: float = 5.2,
                taken: Sequence[tuple[float, float, float]] = ()) -> list[tuple[float, float] | None]:
-        """Write numbers on a painted plan, each on white and within the walls, so that every one can be read.
-
-        A number whose place is taken moves up or down by its own height; where that gives no room to all, the type is
-        made smaller, and what then has none is a dot.
-
-        Parameters
-        ----------
-        texts : sequence of (x, y, text)
-            Places in m, the most telling first.
-        size : float [pt]
-            Of the type; down to 0.8 of it.
-        taken : sequence of (x, y, radius)
-            Rings that must stay free; places in m, radius in mm.
-
-        Returns
-        -------
-        list of (x, y) [mm] or None
-            Middle of each number on the page; None for a dot.
-        """
+        """Write numbers on a painted plan, each on white and within the walls, so that every one can be read."""
+        # A number whose place is taken moves up or down by its own height; where that gives no room to all, the type is
+        # made smaller, and what then has none is a dot.
         page = self.page
         rings = [(*self.at(across, along), 2 * radius, 2 * radius) for across, along, radius in taken]
         tried = []
@@ -173,17 +116,7 @@ class PlanView:
         return x, min(max(y, top + high / 2 + _WALL), low - high / 2 - _WALL), wide, high
 
     def cells(self, x: np.ndarray, y: np.ndarray, part: np.ndarray, limit: float) -> None:
-        """Paint depth in greys, drier ground paler, and draw the edge of dry ground.
-
-        Parameters
-        ----------
-        x, y : array (c,), (r,) [m]
-            Middles of the map's columns and rows.
-        part : array (r, c) [1]
-            Depth / mean; nan off the ground that counts.
-        limit : float [1]
-            Ground under this part of the mean is dry.
-        """
+        """Paint depth in greys, drier ground paler, and draw the edge of dry ground."""
         page, dx, dy = self.page, x[1] - x[0], y[1] - y[0]
         wide, high = self.scale * dx, self.scale * dy
         shade = np.clip(255 - 75 * np.nan_to_num(part), 120, 255).astype(int) // 6 * 6

@@ -25,43 +25,7 @@ class _Table:
 
 def enough_alike(rows: Sequence[Row], members: Sequence[str], keys: Sequence[str], fewest: int,
                  worth: Sequence[int]) -> list[Row]:
-    """Leave values empty until every row looks like rows of several members.
-
-    Parameters
-    ----------
-    rows : sequence of tuple
-        A value or None a column; the values of one column can be sorted.
-    members : sequence of str
-        Whose row each is. Members are counted, not rows: somebody with many rows is one.
-    keys : sequence of str
-        Another one for each row. They settle which of two rows of like habits is left empty.
-    fewest : int [1]
-        Members that must be alike.
-    worth : sequence of int [1]
-        What a value is worth, by column; of columns that are worth as much, the earlier goes first.
-
-    Returns
-    -------
-    list of tuple
-        The same rows in the same order, some values None. Rows that show the same, *with None as a value like any
-        other*, are of `fewest` members or more; so are the rows that show any part of what one row shows, as they are
-        more. What becomes of a row does not depend on the order of the rows.
-
-    Raises
-    ------
-    ValueError
-        Where all rows together are of fewer members.
-
-    Notes
-    -----
-    The rule is k-anonymity (Sweeney 2002, "k-anonymity: a model for protecting privacy"; from memory), of persons. At
-    first all is empty and all rows are one group. Group by group that column is then shown whose values left, times
-    their worth, are most for each new group it makes, and so on inside these. Values of too few members stay empty and
-    are a group of their own; where that would be too small, others (of members with several rows first, by lot) stay
-    empty with them: else the one empty place would betray its value. From the top down like the specialisation of Fung,
-    Wang and Yu 2005; to find the fewest empty places would take too long (Meyerson and Williams 2004; both from
-    memory).
-    """
+    """Leave values empty until every row looks like rows of several members."""
     if not rows:
         return []
     if len(set(members)) < fewest:

@@ -16,19 +16,7 @@ MOST_FILES = 20_000  # in one archive
 
 
 def bundle(store: Reader, viewer: Viewer) -> bytes:
-    """Put the records that stand into one ZIP archive, each as it was entered.
-
-    Parameters
-    ----------
-    store : Reader
-        From where.
-    viewer : Viewer
-        Whose records: only what they may see.
-
-    Returns
-    -------
-    bytes
-    """
+    """Put the records that stand into one ZIP archive, each as it was entered."""
     made, taken = io.BytesIO(), {}
     with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
         for test, digest, text in store.texts(viewer):
@@ -37,21 +25,7 @@ def bundle(store: Reader, viewer: Viewer) -> bytes:
 
 
 def unpack(files: Iterable[tuple[str, bytes]], folder: Path) -> list[str]:
-    """Write files and the records in archives into a folder, from where they can be taken in.
-
-    Parameters
-    ----------
-    files : iterable of (name, bytes)
-        As they were handed over.
-    folder : Path
-        An empty one.
-
-    Returns
-    -------
-    list of str
-        One line for each archive that cannot be read. A record that is too large becomes one byte longer than the
-        most, so that reading it says so.
-    """
+    """Write files and the records in archives into a folder, from where they can be taken in."""
     faults = []
     for number, (name, data) in enumerate(files):
         inside = folder / str(number)  # two archives may hold files of one name

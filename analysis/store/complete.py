@@ -22,33 +22,7 @@ PAYS_FROM = 12  # tests from which a second process is worth its start
 
 def complete(store: Store, viewer: Viewer, *, whole_floor: bool = True, workers: int = 1, most: int | None = None,
              progress: Callable[[int, int], None] | None = None) -> list[str]:
-    """Make the figures that are missing or of another method; each is kept as soon as it is made.
-
-    Parameters
-    ----------
-    store : Store
-        Where.
-    viewer : Viewer
-        Whose tests: only what they may see.
-    whole_floor : bool
-        Whether all the ground is estimated too, about half a second a test.
-    workers : int [1]
-        Processes that work at the same time.
-    most : int, optional
-        Tests that are made at most; all of them if left out.
-    progress : callable, optional
-        Called with the tests done and all of them.
-
-    Returns
-    -------
-    list of str
-        One line for each test that could not be estimated.
-
-    Raises
-    ------
-    StoreError
-        Where the store cannot be written, or a process was ended from outside.
-    """
+    """Make the figures that are missing or of another method; each is kept as soon as it is made."""
     todo = [item for item in store.unfinished(viewer) if whole_floor or item.summary is None][:most]
     faults: list[str] = []
     for number, (item, made) in enumerate(_made(store, viewer, todo, whole_floor, workers), 1):
@@ -73,23 +47,7 @@ def _made(store: Store, viewer: Viewer, todo: list[Kept], whole_floor: bool,
 
 @contextmanager
 def helpers(workers: int) -> Iterator[ProcessPoolExecutor | None]:
-    """Further processes for a while.
-
-    Parameters
-    ----------
-    workers : int [1]
-        How many.
-
-    Yields
-    ------
-    ProcessPoolExecutor or None
-        None for one worker: the work is done where it is asked for.
-
-    Raises
-    ------
-    StoreError
-        Where one of them was ended from outside.
-    """
+    """Further processes for a while."""
     if workers < 2:
         yield None
         return
@@ -119,20 +77,7 @@ def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole
 
 
 def make(text: str, whole_floor: bool) -> Summary | str:
-    """Sum up one record.
-
-    Parameters
-    ----------
-    text : str
-        The record.
-    whole_floor : bool
-        See `complete`.
-
-    Returns
-    -------
-    Summary or str
-        Or why it cannot be: one record must not keep the others from their figures.
-    """
+    """Sum up one record."""
     try:
         return summary_of(parse_record(text), whole_floor=whole_floor)
     except (ValueError, ArithmeticError) as error:  # LinAlgError is a ValueError
@@ -140,10 +85,5 @@ def make(text: str, whole_floor: bool) -> Summary | str:
 
 
 def processes() -> int:
-    """How many processes this machine serves well.
-
-    Returns
-    -------
-    int [1]
-    """
+    """How many processes this machine serves well."""
     return max(1, os.cpu_count() or 1)

@@ -22,22 +22,7 @@ _FORMS = ("expected the name of a .sqlite file, sqlite:///FILE or postgresql://U
 
 
 def address_of(text: str) -> URL:
-    """Read the address of a store.
-
-    Parameters
-    ----------
-    text : str
-        A file's name, ``sqlite:///FILE`` or ``postgresql://...``.
-
-    Returns
-    -------
-    URL
-
-    Raises
-    ------
-    StoreError
-        For anything else.
-    """
+    """Read the address of a store."""
     if "://" not in text:
         return URL.create("sqlite", database=str(Path(text).expanduser()))
     try:
@@ -52,18 +37,7 @@ def address_of(text: str) -> URL:
 
 
 class Door:
-    """The way into one store. Any number of processes and threads may hold one.
-
-    Parameters
-    ----------
-    address : URL
-        From `address_of`.
-
-    Raises
-    ------
-    StoreError
-        Where the store cannot be opened; by `transaction` too.
-    """
+    """The way into one store. Any number of processes and threads may hold one."""
 
     def __init__(self, address: URL) -> None:
         self.address = address
@@ -109,25 +83,13 @@ class Door:
 
     @contextmanager
     def transaction(self) -> Iterator[Connection]:
-        """Read and write, all or nothing.
-
-        Yields
-        ------
-        Connection
-            On SQLite the only writer until it ends.
-        """
+        """Read and write, all or nothing."""
         with self._in_words(), self._begin() as connection:
             yield connection
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """Read one moment of the store.
-
-        Yields
-        ------
-        Connection
-            Keeps no writer waiting longer than it is open.
-        """
+        """Read one moment of the store."""
         with self._in_words(), self._engine.connect() as connection:
             connection = connection.execution_options(reading=True)
             with connection.begin():

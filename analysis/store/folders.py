@@ -31,35 +31,17 @@ Progress = Callable[[int, int], None]
 
 @dataclass
 class Moved:
-    """What became of the files of a folder.
+    """What became of the files of a folder."""
 
-    Attributes
-    ----------
-    done : int [1]
-        Records that were taken in as new tests, or given out.
-    changed : list of str
-        Files whose tests were there with another text: it is their newest version now.
-    there : int [1]
-        Those that were there already.
-    older : int [1]
-        Texts that are older versions of what stands; they were passed over.
-    faults : list of str
-        One line a fault, with the file's name; that file was left alone.
-    """
-
-    done: int = 0
+    done: int = 0  # [1] records that were taken in as new tests, or given out
+    # files whose tests were there with another text: it is their newest version now
     changed: list[str] = field(default_factory=list)
-    there: int = 0
-    older: int = 0
-    faults: list[str] = field(default_factory=list)
+    there: int = 0  # [1] those that were there already
+    older: int = 0  # [1] texts that are older versions of what stands; they were passed over
+    faults: list[str] = field(default_factory=list)  # one line a fault, with the file's name; that file was left alone
 
     def taken(self) -> str:
-        """What was taken in, for a person.
-
-        Returns
-        -------
-        str
-        """
+        """What was taken in, for a person."""
         names = ", ".join(self.changed[:NAMED]) + (", ..." if len(self.changed) > NAMED else "")
         changed = f"{len(self.changed)} changed" + (f" ({names})" if names else "")
         older = f", {self.older} older than the version that stands and passed over" if self.older else ""
@@ -70,34 +52,10 @@ class Moved:
 @one_thread
 def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None, *,
             workers: int = 1) -> Moved:
-    """Take the records of a folder, and of those in it, into a store.
-
-    A file whose text stands is passed over, so an import that was stopped goes on where it was. A record that is in the
-    store with another text becomes a new version of its test, unless its text is an older version of what stands. What
-    was taken back comes in again.
-
-    Parameters
-    ----------
-    store : Store
-        Where.
-    viewer : Viewer
-        Who brings them.
-    folder : path
-        With files ``*.toml``.
-    progress : callable, optional
-        Called with the files looked at and all of them.
-    workers : int [1]
-        Processes that check records at the same time, where there are enough of them.
-
-    Returns
-    -------
-    Moved
-
-    Raises
-    ------
-    StoreError
-        Where the folder cannot be read or the store cannot be written; what was taken before stays.
-    """
+    """Take the records of a folder, and of those in it, into a store."""
+    # A file whose text stands is passed over, so an import that was stopped goes on where it was. A record that is in
+    # the store with another text becomes a new version of its test, unless its text is an older version of what stands.
+    # What was taken back comes in again.
     folder = Path(folder)
     if not folder.is_dir():
         raise StoreError(f"{folder}: received no folder, expected a folder of records (.toml files), check its name")
@@ -160,20 +118,7 @@ def _checked(texts: list[tuple[str, str]], viewer: Viewer, moved: Moved, pool) -
 
 @one_thread
 def check_some(texts: list[tuple[str, str]], viewer: Viewer) -> list[tuple[Entry, Summary] | list[str]]:
-    """Check records and sum them up, without their whole floors.
-
-    Parameters
-    ----------
-    texts : list of (name, text)
-        Of files.
-    viewer : Viewer
-        Who brings them.
-
-    Returns
-    -------
-    list of (Entry, Summary) or list of str
-        In the same order; the lines of the faults where it is no record, or not theirs.
-    """
+    """Check records and sum them up, without their whole floors."""
     return [_check(name, text, viewer) for name, text in texts]
 
 
@@ -226,24 +171,7 @@ def _another(entry: Entry, summary: Summary, now: Row, folder: Path, viewer: Vie
 
 
 def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None) -> Moved:
-    """Write the records that stand into a folder, each as it was entered.
-
-    Parameters
-    ----------
-    store : Store
-        From where.
-    viewer : Viewer
-        Whose records: only what they may see.
-    folder : path
-        Made where it is missing. A file that is there with the same text is passed over, one with another text is left
-        as it is and named.
-    progress : callable, optional
-        Called with the records written and all of them.
-
-    Returns
-    -------
-    Moved
-    """
+    """Write the records that stand into a folder, each as it was entered."""
     folder, moved = Path(folder), Moved()
     total, number, taken = store.count(viewer), 0, {}
     try:
@@ -260,21 +188,7 @@ def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: 
 
 
 def file_name(test: str, digest: str, taken: dict[str, str]) -> str:
-    """Name the file of a test so that it differs from all others in more than capitals.
-
-    Parameters
-    ----------
-    test : str
-        Its key.
-    digest : str
-        Of its text.
-    taken : dict of str to str
-        Names given so far; the new one is added.
-
-    Returns
-    -------
-    str
-    """
+    """Name the file of a test so that it differs from all others in more than capitals."""
     stem = test.lstrip("~") if test.startswith("~") else test
     if taken.setdefault(stem.casefold(), test) != test:
         stem = f"{stem}-{digest[:8]}"

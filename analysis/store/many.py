@@ -18,35 +18,13 @@ from .writer import Store, copy_summaries, row_of, summary_row
 
 
 def new_batch() -> str:
-    """Name an import.
-
-    Returns
-    -------
-    str
-        16 characters 0-9 a-f, at random.
-    """
+    """Name an import."""
     return secrets.token_hex(8)
 
 
 def add_many(store: Store, viewer: Viewer, entries: Sequence[tuple[Entry, Summary]], batch: str) -> None:
-    """Keep many records in one transaction, each as the newest version of its test; a text that stands is passed over.
-
-    Parameters
-    ----------
-    store : Store
-        Where.
-    viewer : Viewer
-        Who brings them; each was checked to be theirs.
-    entries : sequence of (Entry, Summary)
-        Of different tests.
-    batch : str
-        The import that they came with.
-
-    Raises
-    ------
-    StoreError
-        Where the store cannot be written; nothing of these entries was kept then.
-    """
+    """Keep many records in one transaction, each as the newest version of its test."""
+    # A text that stands is passed over.
     store.write(lambda connection: _add(connection, viewer, entries, batch))
 
 
@@ -71,21 +49,7 @@ def _add(connection: Connection, viewer: Viewer, entries, batch: str) -> None:
 
 
 def states(store: Store, digests: Sequence[str]) -> dict[str, str]:
-    """Tell what became of texts that a store has.
-
-    Parameters
-    ----------
-    store : Store
-        Where.
-    digests : sequence of str
-        SHA-256 of texts.
-
-    Returns
-    -------
-    dict of str to str
-        ``stands``; ``older``, where a newer version of its test stands, or it was kept beside another's; ``taken
-        back``, where it was undone or its test is off the list. Texts that the store never had are not in it.
-    """
+    """Tell what became of texts that a store has."""
     found: dict[str, str] = {}
     with store.door.reading() as connection:
         for start in range(0, len(digests), MANY):
@@ -108,20 +72,7 @@ def _states_in(versions: list[Row]) -> dict[str, str]:
 
 
 def standing(store: Store, keys: Sequence[str]) -> dict[str, Row]:
-    """Tell what stands of some tests, whoever may see them; for checks before a write.
-
-    Parameters
-    ----------
-    store : Store
-        Where.
-    keys : sequence of str
-        Keys of tests.
-
-    Returns
-    -------
-    dict of str to row
-        With `version`, `kind`, `digest`, `owner`, `source` and `plain`, its figures as JSON or None.
-    """
+    """Tell what stands of some tests, whoever may see them; for checks before a write."""
     found = {}
     query = stand_query().add_columns(SUMMARIES.c.plain).outerjoin(SUMMARIES, SUMMARIES.c.digest == REVISIONS.c.digest)
     with store.door.reading() as connection:
@@ -132,20 +83,7 @@ def standing(store: Store, keys: Sequence[str]) -> dict[str, Row]:
 
 
 def last_batch(store: Store, viewer: Viewer) -> list[Version]:
-    """List what the viewer's last import brought of what still stands; once that is taken back, the one before it.
-
-    Parameters
-    ----------
-    store : Store
-        Where.
-    viewer : Viewer
-        Who asks.
-
-    Returns
-    -------
-    list of Version
-        That this viewer may see; empty where nothing that stands came with an import.
-    """
+    """List what the viewer's last import brought of what still stands; once that is taken back, the one before it."""
     join = STANDING.join(REVISIONS, stands())
     seen = may_see(viewer) & (REVISIONS.c.kind == "saved")
     with store.door.reading() as connection:

@@ -24,18 +24,7 @@ VERSION = tuple(REVISIONS.c[name] for name in ("test", "version", "kind", "saved
 
 
 class Reader:
-    """What can be read of the tests of one person or one cooperative.
-
-    Parameters
-    ----------
-    address : str or Path
-        A file's name, ``sqlite:///FILE`` or ``postgresql://...``.
-
-    Raises
-    ------
-    StoreError
-        Where it cannot be opened or read; by every method.
-    """
+    """What can be read of the tests of one person or one cooperative."""
 
     def __init__(self, address: str | Path) -> None:
         self.door = Door(address_of(str(address)))
@@ -46,62 +35,19 @@ class Reader:
         return self.door.name
 
     def tests(self, viewer: Viewer, most: int | None = None) -> list[Kept]:
-        """List what stands, with its figures.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        most : int, optional
-            How many of the last saved; all if left out.
-
-        Returns
-        -------
-        list of Kept
-            Only what this viewer may see, the last saved first.
-        """
+        """List what stands, with its figures."""
         with self.door.reading() as connection:
             return read_kept(connection, may_see(viewer), most)
 
     def count(self, viewer: Viewer) -> int:
-        """Count what stands.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-
-        Returns
-        -------
-        int
-            Tests that this viewer may see.
-        """
+        """Count what stands."""
         query = select(func.count()).select_from(STANDING.join(REVISIONS, stands())).where(
             may_see(viewer), REVISIONS.c.kind == "saved")
         with self.door.reading() as connection:
             return connection.execute(query).scalar_one()
 
     def text(self, viewer: Viewer, test: str, version: int | None = None) -> str:
-        """Read a record's text as it was entered.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test.
-        version : int, optional
-            The one that stands if left out.
-
-        Returns
-        -------
-        str
-
-        Raises
-        ------
-        NotFound
-            Where there is none that this viewer may see.
-        """
+        """Read a record's text as it was entered."""
         with self.door.reading() as connection:
             now = self._own(connection, viewer, test)
             query = select(REVISIONS.c.text).where(
@@ -113,45 +59,14 @@ class Reader:
         return found
 
     def find(self, viewer: Viewer, test: str) -> Record | None:
-        """Find the record of a test.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test, or any other text.
-
-        Returns
-        -------
-        Record or None
-            None where there is none that this viewer may see.
-        """
+        """Find the record of a test."""
         try:
             return parse_record(self.text(viewer, test), test)
         except ValueError:
             return None
 
     def versions(self, viewer: Viewer, test: str) -> list[Version]:
-        """List the versions of a test.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test.
-
-        Returns
-        -------
-        list of Version
-            Oldest first.
-
-        Raises
-        ------
-        NotFound
-            Where there is none that this viewer may see.
-        """
+        """List the versions of a test."""
         with self.door.reading() as connection:
             self._own(connection, viewer, test)
             rows = connection.execute(select(*VERSION).where(
@@ -159,37 +74,13 @@ class Reader:
         return [Version(*row) for row in rows]
 
     def standing(self, viewer: Viewer, test: str) -> int:
-        """Tell which version of a test stands.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test.
-
-        Returns
-        -------
-        int
-            Its number [1]; 0 where there is no such test that this viewer may see.
-        """
+        """Tell which version of a test stands."""
         with self.door.reading() as connection:
             found = _seen(connection, viewer, test)
         return found.version if found else 0
 
     def texts(self, viewer: Viewer) -> Iterator[tuple[str, str, str]]:
-        """Go through the texts that stand, a few hundred in memory at a time.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-
-        Yields
-        ------
-        test, digest, text : str
-            By key.
-        """
+        """Go through the texts that stand, a few hundred in memory at a time."""
         after = ""
         while True:
             query = select(REVISIONS.c.test, REVISIONS.c.digest, REVISIONS.c.text).select_from(
@@ -203,30 +94,14 @@ class Reader:
             after = rows[-1].test
 
     def stamp(self) -> str:
-        """A text that changes with everything that is written; a key for caches.
-
-        Returns
-        -------
-        str
-        """
+        """A text that changes with everything that is written; a key for caches."""
         with self.door.reading() as connection:
             last, count = connection.execute(select(func.max(REVISIONS.c.number), func.count())).one()
             made, whole = connection.execute(select(func.sum(SUMMARIES.c.method), func.sum(SUMMARIES.c.complete))).one()
         return f"{last} {count} {made} {whole}"
 
     def unfinished(self, viewer: Viewer) -> list[Kept]:
-        """List tests whose figures are missing, of another method, or without the whole floor.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-
-        Returns
-        -------
-        list of Kept
-            With `summary` where one of today's method is there.
-        """
+        """List tests whose figures are missing, of another method, or without the whole floor."""
         return [item for item in self.tests(viewer) if item.summary is None or not item.summary.complete]
 
     def _own(self, connection: Connection, viewer: Viewer, test: str) -> Row:
@@ -237,24 +112,12 @@ class Reader:
 
 
 def stands():
-    """The condition that a revision is the one that stands.
-
-    Returns
-    -------
-    SQL expression
-        For a join of the two tables.
-    """
+    """The condition that a revision is the one that stands."""
     return and_(STANDING.c.test == REVISIONS.c.test, STANDING.c.version == REVISIONS.c.version)
 
 
 def stand_query():
-    """What stands, whoever may see it.
-
-    Returns
-    -------
-    SQL query
-        `test`, `version`, `owner`, `kind`, `digest`, `saved_by`, `source`.
-    """
+    """What stands, whoever may see it."""
     return select(STANDING.c.test, STANDING.c.version, STANDING.c.owner, REVISIONS.c.kind, REVISIONS.c.digest,
                   REVISIONS.c.saved_by, REVISIONS.c.source).select_from(STANDING.join(REVISIONS, stands()))
 
@@ -264,22 +127,7 @@ def _seen(connection: Connection, viewer: Viewer, test: str) -> Row | None:
 
 
 def read_kept(connection: Connection, condition, most: int | None = None) -> list[Kept]:
-    """Read what stands under a condition.
-
-    Parameters
-    ----------
-    connection : Connection
-        For reading.
-    condition : SQL expression
-        On standing tests; whoever asks must come from `viewer.may_see`, or get only what is made of the rows.
-    most : int, optional
-        How many of the last saved; all if left out.
-
-    Returns
-    -------
-    list of Kept
-        The last saved first.
-    """
+    """Read what stands under a condition."""
     query = select(REVISIONS.c.test, REVISIONS.c.version, REVISIONS.c.saved_at, REVISIONS.c.digest, SUMMARIES.c.method,
                    SUMMARIES.c.plain).select_from(
         STANDING.join(REVISIONS, stands()).outerjoin(SUMMARIES, SUMMARIES.c.digest == REVISIONS.c.digest)).where(

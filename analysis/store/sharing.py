@@ -30,43 +30,15 @@ COLUMNS = ("year", "purpose", "cans", *FIGURES, "head_spacing_of_diameter", "lin
 
 @dataclass(frozen=True)
 class Band:
-    """Tunnels of others whose DUlq lies in one range.
+    """Tunnels of others whose DUlq lies in one range."""
 
-    Attributes
-    ----------
-    low, high : float [%]
-        Of DUlq; the lowest band begins at 0.
-    tunnels : int [1]
-        How many.
-    """
-
-    low: float
-    high: float
-    tunnels: int
+    low: float  # [%] of DUlq; the lowest band begins at 0
+    high: float  # [%]
+    tunnels: int  # [1] how many
 
 
 def bands(store: Reader, viewer: Viewer) -> list[Band]:
-    """Tell a member how even the others' tunnels are, without saying whose.
-
-    Parameters
-    ----------
-    store : Reader
-        Where.
-    viewer : Viewer
-        Who asks.
-
-    Returns
-    -------
-    list of Band
-        The newest whole-floor DUlq of each tunnel of other members, driest band first; every band holds tunnels of
-        `FEWEST_IN_BAND` members. Empty where fewer than `FEWEST_MEMBERS` others have figures.
-
-    Notes
-    -----
-    Who asks before and after a test came in sees which band its tunnel fell into or left; whose it is they must know
-    from elsewhere. Members who tell each other their own figures see the rest in smaller groups. A band may hold one
-    tunnel of one member and ten of another.
-    """
+    """Tell a member how even the others' tunnels are, without saying whose."""
     with store.door.reading() as connection:
         tests = read_kept(connection, (STANDING.c.owner != viewer.owner) & (STANDING.c.owner != ""))
     newest = [runs[-1].summary for runs in by_tunnel([item for item in tests if _has_floor(item)]).values()]
@@ -94,46 +66,7 @@ def _has_floor(item: Kept) -> bool:
 
 
 def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
-    """Make a table for sharing: no names, notes, places or dates, and no habits that single a member out.
-
-    Parameters
-    ----------
-    store : Reader
-        Where.
-    viewer : Viewer
-        Who asks.
-
-    Returns
-    -------
-    table, says : str
-        CSV of `COLUMNS`, one row a test, in no order; and what was left out, with what to mind when handing it on.
-        Figures are whole percents, spacings to 0.05, pressures to 50 kPa; cans and years of the heads are classes.
-
-    Raises
-    ------
-    StoreError
-        Where fewer than `FEWEST_MEMBERS` members would be in it, or for a viewer who does not see all.
-
-    Notes
-    -----
-    Rows that look alike beside the figures, empty places included, are of `FEWEST_MEMBERS` members or more
-    (`enough_alike`), so neither a combination nor an empty place singles one out. A place is empty where nothing was
-    noted, where the value was rare, or to hide another that was. Which are empty depends on members, habits and the
-    tests' keys, never on the figures; the order of the rows on nothing but what they show.
-
-    What it does not protect:
-
-    * The figures tell tests apart: who was told a test's figures elsewhere finds its row and what that shows. Coarser
-      ones would hardly help: to 5 %, two thirds of 240 made-up tests still looked like fewer than five.
-    * Two tables of one year: their rows can be paired by the figures, one may show what the other leaves empty, and
-      what is only in the later one is new. Rows of one year do not depend on other years, so a year that is over, does
-      not change any more and is handed out once is safe from this.
-    * What the members of a group have in common: if all its figures are poor, each member is known to be poor
-      (l-diversity is not asked for), and who knows that somebody is in a group learns all that the group shows.
-    * A member with most of a group's tests: a row of the group is then likely theirs.
-    * What figures tell of an empty place: a wide interval speaks for few cans.
-    * One person who is entered as two members counts as two.
-    """
+    """Make a table for sharing: no names, notes, places or dates, and no habits that single a member out."""
     if not viewer.sees_all:
         raise StoreError("received a request for the table without names from a member, expected the coordinator, "
                          "ask them")

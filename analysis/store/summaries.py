@@ -29,60 +29,30 @@ _NONE = 255  # a cell of the small map that does not count
 
 @dataclass(frozen=True)
 class FloorSummary:
-    """The estimate for all the ground.
+    """The estimate for all the ground."""
 
-    Attributes
-    ----------
-    how : str
-        ``heads`` or ``cans only``.
-    cu, du_low_quarter : Figure [%]
-        With 90 % intervals.
-    mean_mm : Figure [mm]
-        Mean depth.
-    suspects : int [1]
-        Heads that stand out.
-    cause : dict of str to str
-        The likeliest cause with its place, where its strength is `NAMED_FROM` or more, in ``metric`` and ``US`` units;
-        else empty.
-    shape : tuple of int
-        Rows and columns of the small map.
-    map : str
-        Depth in percent of the mean, row by row from the inlet end, one byte a cell, base64; 255 does not count.
-    """
-
-    how: str
-    cu: Figure
-    du_low_quarter: Figure
-    mean_mm: Figure
-    suspects: int
+    how: str  # ``heads`` or ``cans only``
+    cu: Figure  # [%] with 90 % intervals
+    du_low_quarter: Figure  # [%]
+    mean_mm: Figure  # [mm] mean depth
+    suspects: int  # [1] heads that stand out
+    # the likeliest cause with its place, where its strength is `NAMED_FROM` or more, in ``metric`` and ``US`` units;
+    # else empty
     cause: dict[str, str]
-    shape: tuple[int, int]
-    map: str
+    shape: tuple[int, int]  # rows and columns of the small map
+    map: str  # depth in percent of the mean, row by row from the inlet end, one byte a cell, base64; 255 does not count
 
 
 @dataclass(frozen=True)
 class Habits:
-    """What may go with unevenness.
+    """What may go with unevenness."""
 
-    Attributes
-    ----------
-    last_head_kpa : float or None [kPa]
-        Lowest gauge reading beside the last head of a line.
-    last_head_part : float or None [1]
-        The same / the heads' nominal pressure.
-    outlet_part : float or None [1]
-        Pressure at the regulator's outlet / the heads' nominal pressure.
-    head_spacing, line_spacing : float or None [1]
-        Between heads and between lines / wetted diameter.
-    heads_days, filter_days, flushed_days : float or None [d]
-        From hanging the heads, cleaning the filter and flushing the lines to the test.
-    """
-
-    last_head_kpa: float | None = None
-    last_head_part: float | None = None
-    outlet_part: float | None = None
-    head_spacing: float | None = None
-    line_spacing: float | None = None
+    last_head_kpa: float | None = None  # [kPa] lowest gauge reading beside the last head of a line
+    last_head_part: float | None = None  # [1] the same / the heads' nominal pressure
+    outlet_part: float | None = None  # [1] pressure at the regulator's outlet / the heads' nominal pressure
+    head_spacing: float | None = None  # [1] between heads and between lines / wetted diameter
+    line_spacing: float | None = None  # [1]
+    # [d] from hanging the heads, cleaning the filter and flushing the lines to the test
     heads_days: float | None = None
     filter_days: float | None = None
     flushed_days: float | None = None
@@ -90,64 +60,32 @@ class Habits:
 
 @dataclass(frozen=True)
 class Summary:
-    """One test in short.
-
-    Attributes
-    ----------
-    id, title, date, site, zone, tunnel, member, purpose, rechecks : str or None
-        Of the record; the date in ISO 8601.
-    cans : int [1]
-        Cans that count.
-    can_places : str
-        Equal for tests whose cans stood at the same places of like floors.
-    cu, du_low_quarter : float [%]
-        At the cans.
-    conditions : Conditions
-        How it was run.
-    habits : Habits
-        Gauges, spacings, ages.
-    width_m, length_m : float [m]
-        Of the floor.
-    area_m2 : float [m2]
-        Ground that counts.
-    daily_use_mm : float or None [mm]
-        What the crop uses in a day.
-    target : float or None [%]
-        DUlq that was agreed.
-    floor : FloorSummary or None
-        None where it was not estimated yet, or cannot be.
-    units : str
-        ``metric`` or ``US``, of the record.
-    closed : tuple of str
-        Keys that are hard to believe and close the estimate.
-    method : int [1]
-        `METHOD` of the program that made it.
-    """
+    """One test in short."""
 
     id: str | None
     title: str
-    date: str | None
+    date: str | None  # ISO 8601
     site: str | None
     zone: str | None
     tunnel: str | None
     member: str | None
     purpose: str | None
     rechecks: str | None
-    cans: int
-    can_places: str
-    cu: float
-    du_low_quarter: float
-    conditions: Conditions
-    habits: Habits
-    width_m: float
-    length_m: float
-    area_m2: float
-    daily_use_mm: float | None
-    target: float | None
-    floor: FloorSummary | None
-    units: str
-    closed: tuple[str, ...]
-    method: int = METHOD
+    cans: int  # [1] cans that count
+    can_places: str  # equal for tests whose cans stood at the same places of like floors
+    cu: float  # [%] at the cans
+    du_low_quarter: float  # [%]
+    conditions: Conditions  # how it was run
+    habits: Habits  # gauges, spacings, ages
+    width_m: float  # [m] of the floor
+    length_m: float  # [m]
+    area_m2: float  # [m2] ground that counts
+    daily_use_mm: float | None  # [mm] what the crop uses in a day
+    target: float | None  # [%] DUlq that was agreed
+    floor: FloorSummary | None  # None where it was not estimated yet, or cannot be
+    units: str  # ``metric`` or ``US``, of the record
+    closed: tuple[str, ...]  # keys that are hard to believe and close the estimate
+    method: int = METHOD  # [1] `METHOD` of the program that made it
 
     @property
     def complete(self) -> bool:
@@ -156,21 +94,7 @@ class Summary:
 
 
 def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[float], None] | None = None) -> Summary:
-    """Sum up a test.
-
-    Parameters
-    ----------
-    record : Record
-        Checked.
-    whole_floor : bool
-        Whether all the ground is estimated, which takes half a second or more; else a few milliseconds.
-    progress : callable, optional
-        Called with a part done from 0 to 1.
-
-    Returns
-    -------
-    Summary
-    """
+    """Sum up a test."""
     catch = read_catch(record)
     figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
     test, odd = record.test, all_doubts(record, catch)
@@ -226,18 +150,7 @@ def _small_map(depth: np.ndarray, ground: np.ndarray) -> tuple[tuple[int, int], 
 
 
 def small_map(floor: FloorSummary) -> np.ndarray:
-    """Read the small map.
-
-    Parameters
-    ----------
-    floor : FloorSummary
-        Of a summary.
-
-    Returns
-    -------
-    array (r, c) [%]
-        Depth in percent of the mean, first row at the inlet end; nan where ground does not count.
-    """
+    """Read the small map."""
     cells = np.frombuffer(base64.b64decode(floor.map), np.uint8).reshape(floor.shape).astype(float)
     cells[cells == _NONE] = np.nan
     return cells
@@ -252,17 +165,7 @@ def _places(record: Record, catch: Catch) -> str:
 
 
 def habits_of(record: Record) -> Habits:
-    """Gather what may go with unevenness.
-
-    Parameters
-    ----------
-    record : Record
-        Checked.
-
-    Returns
-    -------
-    Habits
-    """
+    """Gather what may go with unevenness."""
     lines = lines_from_the_left(record)
     if not lines:
         return Habits(filter_days=_days(record, "filter_cleaned"), flushed_days=_days(record, "lines_flushed"))
@@ -305,37 +208,12 @@ def _days(record: Record, key: str) -> float | None:
 
 
 def to_plain(summary: Summary) -> dict[str, Any]:
-    """Turn a summary into plain values for JSON.
-
-    Parameters
-    ----------
-    summary : Summary
-        Any.
-
-    Returns
-    -------
-    dict
-    """
+    """Turn a summary into plain values for JSON."""
     return asdict(summary)
 
 
 def from_plain(plain: dict[str, Any]) -> Summary:
-    """Make a summary of plain values.
-
-    Parameters
-    ----------
-    plain : dict
-        From `to_plain`, through JSON or not.
-
-    Returns
-    -------
-    Summary
-
-    Raises
-    ------
-    TypeError, KeyError
-        Where it was made by a version with other fields: then `METHOD` was not raised.
-    """
+    """Make a summary of plain values."""
     plain = dict(plain)
     if plain["floor"] is not None:
         floor = dict(plain["floor"])
@@ -353,11 +231,9 @@ _FIELDS = {kind: {item.name for item in fields(kind)} for kind in (Summary, Floo
 
 
 def _made(kind: type, values: dict[str, Any]) -> Any:
-    """A dataclass with these values.
-
-    Its own way in sets one field after the other, which takes three times as long, and ten thousand summaries are read
-    for one page.
-    """
+    """A dataclass with these values."""
+    # Its own way in sets one field after the other, which takes three times as long, and ten thousand summaries are
+    # read for one page.
     if values.keys() != _FIELDS[kind]:
         raise TypeError(f"received the fields {sorted(values)}, expected {sorted(_FIELDS[kind])}, make the summary "
                         "anew")

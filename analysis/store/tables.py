@@ -74,18 +74,7 @@ STEPS: list[Callable[[Connection], None]] = [_first]
 
 
 def bring_up_to_date(connection: Connection) -> None:
-    """Bring a store to today's layout, or leave it as it is.
-
-    Parameters
-    ----------
-    connection : Connection
-        In a transaction that excludes other writers.
-
-    Raises
-    ------
-    StoreError
-        For a store that a newer version made.
-    """
+    """Bring a store to today's layout, or leave it as it is."""
     layout = layout_of(connection)
     if layout > len(STEPS):
         raise StoreError(f"received a store of layout {layout}, expected at most {len(STEPS)}: it was made by a newer "
@@ -100,18 +89,7 @@ def bring_up_to_date(connection: Connection) -> None:
 
 
 def layout_of(connection: Connection) -> int:
-    """Tell the layout of a store.
-
-    Parameters
-    ----------
-    connection : Connection
-        To any database.
-
-    Returns
-    -------
-    int
-        0 where there is no store yet [1].
-    """
+    """Tell the layout of a store."""
     if not inspect(connection).has_table("notes"):
         return 0
     value = connection.execute(select(NOTES.c.value).where(NOTES.c.key == "layout")).scalar()

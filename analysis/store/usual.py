@@ -22,33 +22,12 @@ _OLDER = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]{0,59})(?:~(\d+))?")  # the name
 
 
 def usual_address() -> str:
-    """Where tests are kept unless somebody says otherwise.
-
-    Returns
-    -------
-    str
-        The environment variable ``EVENFALL_STORE``, else a file in the user's data folder.
-    """
+    """Where tests are kept unless somebody says otherwise."""
     return os.environ.get("EVENFALL_STORE", "").strip() or str(shared_folder() / "store.sqlite")
 
 
 def open_usual(address: str = "") -> Store:
-    """Open the usual store; what an older version kept as files is taken into a new one.
-
-    Parameters
-    ----------
-    address : str
-        Another one, such as a cooperative's server.
-
-    Returns
-    -------
-    Store
-
-    Raises
-    ------
-    StoreError
-        Where it cannot be opened.
-    """
+    """Open the usual store; what an older version kept as files is taken into a new one."""
     store = Store(address or usual_address())
     if store.door.is_file:
         _take_files(store, shared_folder() / "records")
@@ -79,15 +58,7 @@ def _take_files(store: Store, folder: Path) -> None:
 
 
 def kept_figures(store: Store, viewer: Viewer) -> None:
-    """Give a store the figures that were made for its texts elsewhere on this machine.
-
-    Parameters
-    ----------
-    store : Store
-        Such as that of a folder that is only read.
-    viewer : Viewer
-        Whose tests.
-    """
+    """Give a store the figures that were made for its texts elsewhere on this machine."""
     wanted = [item.digest for item in store.unfinished(viewer)]
     if not wanted or not _figures_file().exists():
         return
@@ -99,20 +70,7 @@ def kept_figures(store: Store, viewer: Viewer) -> None:
 
 
 def keep_figures(store: Store, viewer: Viewer) -> None:
-    """Keep a store's whole floors for the next time that one of its texts is met on this machine.
-
-    Parameters
-    ----------
-    store : Store
-        Such as that of a folder that is only read.
-    viewer : Viewer
-        Whose tests.
-
-    Raises
-    ------
-    StoreError
-        Where the user's data folder cannot be written.
-    """
+    """Keep a store's whole floors for the next time that one of its texts is met on this machine."""
     rows = [summary_row(item.digest, item.summary) for item in store.tests(viewer)
             if item.summary is not None and item.summary.complete]
     if rows:

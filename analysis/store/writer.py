@@ -29,31 +29,7 @@ class Store(Reader):
 
     def save(self, viewer: Viewer, record: Record, text: str, seen: int | None = None, *, source: str = "",
              batch: str = "") -> Saved:
-        """Keep a record as the newest version of its test.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who saves.
-        record : Record
-            Checked.
-        text : str
-            Its text, kept as it is.
-        seen : int, optional
-            The version that the person changed; where another stands by now, the text is kept beside it and the answer
-            says so. Left out: whatever stands is followed.
-        source, batch : str
-            The file and the import that it came with.
-
-        Returns
-        -------
-        Saved
-
-        Raises
-        ------
-        StoreError
-            For another's test.
-        """
+        """Keep a record as the newest version of its test."""
         entry = entry_of(record, text, source)
         check_owner(viewer, entry)
         figures = summary_row(entry.digest, summary_of(record, whole_floor=False))
@@ -65,23 +41,7 @@ class Store(Reader):
         return self.write(work)
 
     def write(self, work: Callable[[Connection], T]) -> T:
-        """Do something in one transaction, again where another writer was first with the same rows.
-
-        Parameters
-        ----------
-        work : callable
-            Reads what is there and writes; may be called several times.
-
-        Returns
-        -------
-        object
-            What `work` gave.
-
-        Raises
-        ------
-        StoreError
-            Where others were first `TRIES` times.
-        """
+        """Do something in one transaction, again where another writer was first with the same rows."""
         for _ in range(TRIES):
             try:
                 with self.door.transaction() as connection:
@@ -119,21 +79,7 @@ class Store(Reader):
             connection.execute(insert(STANDING).values(test=entry.key, version=version, owner=entry.owner))
 
     def stand(self, viewer: Viewer, test: str, version: int) -> Saved:
-        """Let an older version, or one that was kept beside, stand again: its text becomes a new version.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test.
-        version : int [1]
-            One of `versions`.
-
-        Returns
-        -------
-        Saved
-        """
+        """Let an older version, or one that was kept beside, stand again: its text becomes a new version."""
         text = self.text(viewer, test, version)
         with self.door.reading() as connection:
             source, batch = connection.execute(select(REVISIONS.c.source, REVISIONS.c.batch).where(
@@ -141,20 +87,7 @@ class Store(Reader):
         return self.save(viewer, parse_record(text, test), text, source=source, batch=batch)
 
     def undo(self, viewer: Viewer, test: str) -> Saved:
-        """Take the last change of a test back: the version that stood before stands again, as a new version.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test.
-
-        Returns
-        -------
-        Saved
-            With its first version taken back, the test is withdrawn.
-        """
+        """Take the last change of a test back: the version that stood before stands again, as a new version."""
         found = self.versions(viewer, test)
         texts = {item.version: item.digest if item.kind == "saved" else None for item in found if item.kind != "beside"}
         stood = standing_texts(list(texts.values()))
@@ -164,19 +97,7 @@ class Store(Reader):
         return self.stand(viewer, test, number)
 
     def withdraw(self, viewer: Viewer, test: str) -> Saved:
-        """Take a test off every list; all its versions stay, and saving or `stand` brings it back.
-
-        Parameters
-        ----------
-        viewer : Viewer
-            Who asks.
-        test : str
-            Key of the test.
-
-        Returns
-        -------
-        Saved
-        """
+        """Take a test off every list; all its versions stay, and saving or `stand` brings it back."""
         with self.door.transaction() as connection:
             _standing(connection, test)
             entry = Entry(test, "", "", self._own(connection, viewer, test).owner)
@@ -185,91 +106,32 @@ class Store(Reader):
         return Saved(test, version, True)
 
     def put_summary(self, digest: str, summary: Summary) -> None:
-        """Keep the figures of a text; one with the whole floor is never replaced by one without.
-
-        Parameters
-        ----------
-        digest : str
-            SHA-256 of the text.
-        summary : Summary
-            Its figures.
-        """
+        """Keep the figures of a text; one with the whole floor is never replaced by one without."""
         self.write(lambda connection: copy_summaries(connection, [summary_row(digest, summary)]))
 
 
 def check_owner(viewer: Viewer, entry: Entry) -> None:
-    """Refuse a record that is not the viewer's own.
-
-    Parameters
-    ----------
-    viewer : Viewer
-        Who brings it.
-    entry : Entry
-        The record.
-
-    Raises
-    ------
-    StoreError
-        For another member's, or where the viewer has no member.
-    """
+    """Refuse a record that is not the viewer's own."""
     if not viewer.sees_all and (not viewer.owner or entry.owner != viewer.owner):
         raise StoreError(f"received a test whose member is not {viewer.member or 'known'}, expected a test of your "
                          f"own, write member = \"{viewer.member or ''}\" under [test]")
 
 
 def row_of(viewer: Viewer, entry: Entry, version: int, kind: str, batch: str) -> dict:
-    """A row of the table of revisions.
-
-    Parameters
-    ----------
-    viewer : Viewer
-        Who saves.
-    entry : Entry
-        The record.
-    version : int [1]
-        Of its test.
-    kind : str
-        ``saved``, ``beside`` or ``withdrawn``.
-    batch : str
-        The import, if any.
-
-    Returns
-    -------
-    dict
-    """
+    """A row of the table of revisions."""
     return {"test": entry.key, "version": version, "kind": kind, "digest": entry.digest, "text": entry.text,
             "owner": entry.owner, "saved_at": datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds"),
             "saved_by": viewer.name[:200], "source": entry.source, "batch": batch}
 
 
 def summary_row(digest: str, summary: Summary) -> dict:
-    """A row of the table of summaries.
-
-    Parameters
-    ----------
-    digest : str
-        SHA-256 of the text.
-    summary : Summary
-        Its figures.
-
-    Returns
-    -------
-    dict
-    """
+    """A row of the table of summaries."""
     return {"digest": digest, "method": summary.method, "complete": int(summary.complete),
             "plain": json.dumps(to_plain(summary), ensure_ascii=False, separators=(",", ":"))}
 
 
 def copy_summaries(connection: Connection, rows: Sequence[dict]) -> None:
-    """Keep figures of texts that have none that are better.
-
-    Parameters
-    ----------
-    connection : Connection
-        For writing.
-    rows : sequence of dict
-        Of the table of summaries.
-    """
+    """Keep figures of texts that have none that are better."""
     new = {row["digest"]: row for row in rows}
     digests = list(new)
     for start in range(0, len(digests), MANY):
@@ -286,11 +148,9 @@ def copy_summaries(connection: Connection, rows: Sequence[dict]) -> None:
 
 
 def _standing(connection: Connection, test: str) -> Row | None:
-    """What stands, kept from other writers until the transaction ends (SQLite has only one writer anyway).
-
-    The lock is taken first and the row read after it: one statement would wait for the other writer and then join what
-    that one wrote with revisions as they were before.
-    """
+    """What stands, kept from other writers until the transaction ends (SQLite has only one writer anyway)."""
+    # The lock is taken first and the row read after it: one statement would wait for the other writer and then join
+    # what that one wrote with revisions as they were before.
     if connection.dialect.name != "sqlite":
         connection.execute(select(STANDING.c.version).where(STANDING.c.test == test).with_for_update())
     return connection.execute(stand_query().where(STANDING.c.test == test)).first()
