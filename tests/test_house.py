@@ -143,6 +143,9 @@ def missing_in_dataclass(thing):
         yield "is not frozen"
     for item in fields(thing):
         line = re.search(rf"^(?:\w+, )*{item.name}(?:, \w+)* :(.*)$", text, re.M)
+        if not line and thing.__module__.split(".")[1] not in CONTRACTS:  # there the unit may stand beside the field
+            line = re.search(rf"(?m)^(?:    # .*\n)*    {item.name}: .*$", inspect.getsource(thing))
+            line = line and ("", line[0])
         if not line:
             yield f"{item.name} is not described"
         elif item.type.startswith(("float", "np.ndarray")) and item.name not in ("row", "column", "state", "inside"):

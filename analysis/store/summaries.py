@@ -52,10 +52,9 @@ class Habits:
     outlet_part: float | None = None  # [1] pressure at the regulator's outlet / the heads' nominal pressure
     head_spacing: float | None = None  # [1] between heads and between lines / wetted diameter
     line_spacing: float | None = None  # [1]
-    # [d] from hanging the heads, cleaning the filter and flushing the lines to the test
-    heads_days: float | None = None
-    filter_days: float | None = None
-    flushed_days: float | None = None
+    heads_days: float | None = None  # [d] from hanging the heads to the test
+    filter_days: float | None = None  # [d] from cleaning the filter
+    flushed_days: float | None = None  # [d] from flushing the lines
 
 
 @dataclass(frozen=True)
