@@ -1,9 +1,12 @@
 """What the tests share."""
 
+import os
 from pathlib import Path
 
 import pytest
 from evenfall.record.file import parse_record
+from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadFileScheduling
 
 ROOT = Path(__file__).parents[1]
 
@@ -23,6 +26,38 @@ grid = [[10, 20, 30], [20, 30, 40], [30, 40, 50], [40, 50, 60]]
 [run]
 duration = "30 min"
 """
+
+
+def pytest_xdist_auto_num_workers(config):
+    """A worker for each core up to four; none for a single file, which is not divided."""
+    if len(config.args) == 1 and ".py" in config.args[0]:
+        return 0
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return min(cores, 4)
+
+
+class ByFile(LoadFileScheduling):
+    """A file goes to one worker as a whole, and all that need a browser to one: it starts once, and two that draw at
+    the same time keep each other waiting."""
+
+    def _split_scope(self, nodeid):
+        return "tests/browser" if nodeid.startswith("tests/browser/") else super()._split_scope(nodeid)
+
+
+def pytest_xdist_make_scheduler(config, log):
+    """Files in the order in which they stand, which begins with the browser's, the longest of all."""
+    return ByFile(config, log) if config.option.dist == "loadfile" else None
+
+
+def pytest_itemcollected(item):
+    """A test of the benchmarks is marked by its folder, so that none is forgotten."""
+    if item.path.parent.name == "benchmarks":
+        item.add_marker("benchmark")
+
+
+# A machine that is busy with other work makes no property false.
+settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("patient")
 
 
 @pytest.fixture

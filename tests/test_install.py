@@ -12,6 +12,7 @@ import zipfile
 import pytest
 
 from .conftest import ROOT
+from .machine import free_port
 
 
 @pytest.fixture(scope="module")
@@ -62,12 +63,8 @@ def test_it_assesses_a_sample_from_another_folder(installed):
 
 
 def test_the_app_binds_to_this_machine_only_from_any_folder(installed, tmp_path):
-    import socket
-
     python, folder, _ = installed
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     env = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
     env["EVENFALL_DATA"] = str(tmp_path)
     app = subprocess.Popen([python, "-m", "evenfall.cli", "app", "--no-browser", "--port", str(port)], cwd=tmp_path,

@@ -3,7 +3,6 @@
 import os
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -14,6 +13,8 @@ from pathlib import Path
 import pytest
 from entry_help import LAPTOP, PAGE
 from evenfall.entry.drafts.drafts import Drafts
+
+from tests.machine import free_port
 
 ROOT = Path(__file__).resolve().parents[2]
 FLAGS = [
@@ -68,9 +69,7 @@ class Server:
 
     def __init__(self, page, env, log):
         self.page, self.env, self.log = Path(page), env, Path(log)
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
+        self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.process = None
         self.start()

@@ -31,6 +31,7 @@ def test_killed_in_the_middle_of_a_value_and_reloaded(opened, entry_server, draf
     saved(page)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("before", [0, 3], ids=["nothing-sent-before", "some-sent-before"])
 def test_typing_on_without_a_server_loses_nothing(opened, entry_server, drafts, before):
     """Streamlit's own dialog comes up meanwhile; it is told by its English text, so this decides on a new version."""
@@ -59,6 +60,7 @@ def test_typing_on_without_a_server_loses_nothing(opened, entry_server, drafts, 
     print(f"saved {time.monotonic() - back:.1f} s after the server was back")
 
 
+@pytest.mark.long
 def test_the_keypad_works_on_without_a_server(opened, entry_server, drafts):
     page = opened(kind=PHONE, rows=3, columns=4)
     tap(page, "11N")

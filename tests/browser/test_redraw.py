@@ -10,7 +10,7 @@ from test_main_path import ANDROID, started
 
 from tests.machine import slowness
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.benchmark]
 
 # Notes when the picture of the map has changed.
 WATCH = """() => {

@@ -98,6 +98,7 @@ def simulated(seed):
     return judge_patch(x, y, depth, patch, GROUND, SIZE), truth[inside].mean() / truth[~inside].mean()
 
 
+@pytest.mark.long
 def test_intervals_hold_on_simulated_tunnels():
     held, wrong, told = 0, 0, 0
     count = 60

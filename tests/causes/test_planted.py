@@ -1,6 +1,10 @@
 """Planted causes come first, and sound tunnels get none: a small table, printed."""
 
+import pytest
+
 from .simulated import PLANTS, confusion, sound_tunnels, table_text
+
+pytestmark = pytest.mark.long
 
 EACH, SOUND = 3, 20
 

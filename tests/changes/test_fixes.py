@@ -112,6 +112,7 @@ def test_a_sound_floor_is_left_alone():
     assert best is None or best >= result.whole_floor.du_low_quarter.value + 1.9
 
 
+@pytest.mark.long
 def test_the_largest_gain_is_so_in_truth():
     """In simulated tunnels, without hydraulics: the truth of every offered change, from the true profile."""
     near, count = 0, 0

@@ -109,6 +109,7 @@ def truth(tunnel, plan, mend, rng, wider=1.0):
                                                       tunnel.radius * wider, tunnel.rate)))
 
 
+@pytest.mark.long
 def test_predictions_hold_on_simulated_tunnels():
     found = [one for number in range(EACH) for one in tried(number)]
     for name in ("one more line", "closer heads", "mended"):

@@ -12,14 +12,9 @@ import urllib.request
 import pytest
 
 from ..conftest import ROOT
+from ..machine import free_port
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs a terminal of the POSIX kind")
-
-
-def free_port():
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        return trial.getsockname()[1]
 
 
 def newcomer(tmp_path):

@@ -233,6 +233,7 @@ def test_groups_do_not_depend_on_order_or_unit():
     assert alike_groups(value * 25.4 - 300, sd * 25.4).tolist() == group.tolist()
 
 
+@pytest.mark.benchmark
 @pytest.mark.parametrize("tau", [0.0, 1.0, 5.0, 40.0])
 def test_thousands_of_units_are_quick_and_small(tau):
     _, value, sd = units(9, 4000, tau)

@@ -295,6 +295,7 @@ def sixty(seed):
     return compare_tests(tests).rows
 
 
+@pytest.mark.benchmark
 @pytest.mark.parametrize("look", [WIDE, NARROW], ids=["wide", "narrow"])
 def test_sixty_maps_are_made_fast_and_are_small(look):
     rows = sixty(2)

@@ -1,11 +1,14 @@
 """Real estimates of simulated tunnels: how well differences hold, and whether alike tunnels get a worst one."""
 
 import numpy as np
+import pytest
 from evenfall.compare.pooling import alike_groups
 from evenfall.compare.rows import ALPHA
 
 from .alike import of_one_tunnel
 from .pairs import judge
+
+pytestmark = pytest.mark.long
 
 
 def test_differences_before_and_after_hold_nine_times_in_ten():

@@ -14,6 +14,7 @@ def worth(layout, count=24, tunnels=8):
                              nominal_flow_l_h=50.0, tunnels=tunnels)
 
 
+@pytest.mark.long
 def test_a_dense_row_and_staggered_rows_tell_more_than_a_plain_grid():
     grid, staggered, dense = (worth(layout) for layout in simulate.CAN_LAYOUTS)
     print(f"\n24 cans, error of DUlq: grid {grid.error:.1f}, staggered {staggered.error:.1f}, "

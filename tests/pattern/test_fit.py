@@ -41,6 +41,7 @@ def test_same_optimum_as_a_general_solver():
     assert cost(theirs, *case) <= cost(ours, *case) * (1.0 + 1e-6)
 
 
+@pytest.mark.benchmark
 def test_twenty_times_faster_than_a_general_solver():
     case = problem()
 

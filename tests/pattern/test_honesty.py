@@ -22,6 +22,7 @@ def calm(scores):
     return scores[:each] + scores[2 * each:]
 
 
+@pytest.mark.long
 def test_intervals_hold_and_are_worth_something(calm):
     print("\n" + score.table(calm))
     row = score.table_row(calm)
@@ -31,6 +32,7 @@ def test_intervals_hold_and_are_worth_something(calm):
     assert row["false_alarms"] <= 0.15
 
 
+@pytest.mark.long
 def test_they_hold_in_a_draft_with_a_kicked_can_and_uneven_lines(scores):
     each = len(table.SHAPES)
     upset = scores[each:2 * each]
@@ -42,12 +44,14 @@ def test_they_hold_in_a_draft_with_a_kicked_can_and_uneven_lines(scores):
     assert usual <= 5.0
 
 
+@pytest.mark.long
 def test_error_is_far_under_what_the_cans_give(calm):
     row = score.table_row(calm)
     print(f"\nerror of DUlq {row['error']:.1f} points, at the cans {row['cans_error']:.1f}")
     assert row["error"] <= 0.4 * row["cans_error"]
 
 
+@pytest.mark.long
 def test_more_cans_help(calm):
     few = score.table_row([s for s in calm if s.cans < 36])
     many = score.table_row([s for s in calm if s.cans >= 60])
@@ -55,6 +59,7 @@ def test_more_cans_help(calm):
     assert many["width"] <= 0.6 * few["width"]
 
 
+@pytest.mark.long
 def test_outputs_and_scheduling_coefficient_hold(scores):
     row = score.table_row(scores)
     assert row["outputs_held"] >= 80.0

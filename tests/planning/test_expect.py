@@ -19,6 +19,7 @@ def cans(layout, count):
     return simulate.can_places(7.0, 20.0, count, layout)
 
 
+@pytest.mark.long
 def test_it_agrees_with_the_full_estimate_on_other_tunnels():
     """Tunnels of the older simulator, other seeds; 72 of them gave 2.30 where 96 of ours gave 2.21 to 2.28 points."""
     place, off = cans("dense row", 24), []

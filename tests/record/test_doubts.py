@@ -1,5 +1,7 @@
 """Values that are hard to believe: a sentence each, what they close, and a result all the same."""
 
+from functools import cache
+
 import pytest
 from evenfall.record.doubts import NOMINAL_BORES, believed, doubts
 from evenfall.record.file import parse_record
@@ -16,12 +18,18 @@ LINE = '[[lines]]\nname = "a"\nx = "1 m"\nfirst = "1 m"\nspacing = "1 m"\ncount 
 USUAL = "usual is {} (from memory), check it"
 
 
+@cache
+def plain_result():
+    """Result of the plain record alone."""
+    return assess(parse_record(text_of()))
+
+
 def doubts_of(text: str):
     """Doubts of a plain record with more to it, which must have a result."""
     record = parse_record(text_of(more=text))
     result = assess(record)
     found = doubts(record)
-    assert result.at_the_cans.cu == pytest.approx(assess(parse_record(text_of())).at_the_cans.cu)
+    assert result.at_the_cans.cu == pytest.approx(plain_result().at_the_cans.cu)
     assert [doubt.says for doubt in found] == result.cautions[: len(found)]
     return [(doubt.key, doubt.says, doubt.closes) for doubt in found]
 

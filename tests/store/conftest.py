@@ -3,7 +3,6 @@
 import os
 import pwd
 import shutil
-import socket
 import subprocess
 import tempfile
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import pytest
 from evenfall.store import Store
 
+from ..machine import free_port
 from .texts import record_text_of
 
 
@@ -21,12 +21,6 @@ def _programs():
         return found[-1].parent
     other = shutil.which("initdb")
     return Path(other).parent if other else None
-
-
-def free_port():
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        return trial.getsockname()[1]
 
 
 @pytest.fixture(scope="session")

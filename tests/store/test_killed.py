@@ -5,6 +5,7 @@ import random
 import signal
 import time
 
+import pytest
 from evenfall.store import OWNER, Store
 from evenfall.store.folders import take_in
 from evenfall.store.rows import digest_of
@@ -12,6 +13,8 @@ from evenfall.store.tables import REVISIONS, STANDING, SUMMARIES
 from sqlalchemy import func, select
 
 from .texts import entry, record_text_of
+
+pytestmark = pytest.mark.long
 
 KILLS = 50  # each of saves and imports, on each kind of store
 

@@ -321,6 +321,7 @@ def test_what_is_left_empty_does_not_depend_on_the_figures():
     assert beside[0] == beside[1]
 
 
+@pytest.mark.benchmark
 def test_ten_thousand_tests_take_no_longer_than_it_takes_to_say_so():
     tests = cooperative(200, 50)
     start = time.perf_counter()
