@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..record.model import Record
-from ..record.places import all_readings, bed_edges, can_places, in_beds, row_lengths, set_aside_numbers
+from ..record.ground import Edges
+from ..record.site import Site, SiteCans
 from ..units.quantity import TABLE, to_si
 
 # The state of a can.
@@ -115,24 +115,6 @@ def rate_from_depth(depth: np.ndarray, minutes: float) -> np.ndarray:
     return 60.0 * np.asarray(depth, float) / minutes
 
 
-def run_minutes(record: Record) -> float:
-    """How long water ran over the floor.
-
-    Parameters
-    ----------
-    record : Record
-        `run.duration` is how long each line ran, unless the line says otherwise (`ran`).
-
-    Returns
-    -------
-    float [min]
-        The longest line where they ran together; the sum where they ran in turn.
-    """
-    duration = record.run.duration.to("min")
-    times = [line.ran.to("min") if line.ran else duration for line in record.lines or []] or [duration]
-    return sum(times) if record.run.lines == "in turn" else max(times)
-
-
 def evaporation_loss(start: float, end: np.ndarray, time: float, exposed: float) -> float:
     """What a can lost while it stood: the control cans' rate times the catch's exposure.
 
@@ -173,93 +155,79 @@ def add_loss(depth: np.ndarray, loss: float) -> np.ndarray:
     return np.where(depth > 0, depth + loss, depth)
 
 
-def to_depth(readings: np.ndarray, record: Record) -> np.ndarray:
-    """Turn readings into depths by what the record says of its cans.
+def to_depth(readings: np.ndarray, cans: SiteCans) -> np.ndarray:
+    """Turn readings into depths by what is known of the cans.
 
     Parameters
     ----------
     readings : array (n,) [unit of the readings]
         As read, or differences of readings; no tare is taken off.
-    record : Record
-        For `cans.reads`, `unit`, `opening` and `opening_area`.
+    cans : SiteCans
+        What was read, in which unit, and the cans' opening.
 
     Returns
     -------
     array (n,) [mm]
     """
-    cans = record.cans
     readings = np.asarray(readings, float)
-    if cans.reads == "depth":
+    if cans.opening is None:
         return to_si(readings, cans.unit, "length") * 1e3
     if cans.reads == "weight":
         volume = readings / _WATER_G_PER_ML
     else:
         volume = readings * TABLE["volume"][cans.unit][0] * 1e6
-    area = cans.opening_area.to("cm2") if cans.opening_area else np.pi / 4 * cans.opening.to("cm") ** 2
-    return depth_from_volume(volume, area)
+    return depth_from_volume(volume, cans.opening)
 
 
-def read_catch(record: Record) -> Catch:
-    """Read the cans of a record.
+def read_catch(site: Site) -> Catch:
+    """Read the cans of a test.
 
     Parameters
     ----------
-    record : Record
-        Checked, so at least four cans are usable.
+    site : Site
+        Its record is checked, so at least four cans are usable.
 
     Returns
     -------
     Catch
     """
-    cans = record.cans
-    readings = np.array(all_readings(cans), float)
-    if cans.reads == "weight":
-        readings = np.maximum(readings - cans.tare.to("g"), 0.0)
-    places = can_places(cans)
-    x, y = np.array([place[1] for place in places]), np.array([place[2] for place in places])
-    lengths = row_lengths(cans)
-    if cans.points is not None:
-        row, column = np.zeros(len(x), int), np.arange(1, len(x) + 1)
-    else:
-        row = np.repeat(np.arange(1, len(lengths) + 1), lengths)
-        column = np.concatenate([np.arange(1, count + 1) for count in lengths])
-    read_mm = to_depth(readings, record)
-    loss = _loss(record)
-    why = set_aside_numbers(cans)
-    state = np.full(len(x), COUNTED, dtype=object)
-    state[[not in_beds(record.floor, *place) for place in zip(x, y, strict=True)]] = OUTSIDE
+    cans = site.cans
+    readings = np.maximum(cans.readings - cans.tare, 0.0) if cans.reads == "weight" else cans.readings
+    read_mm = to_depth(readings, cans)
+    loss = _loss(site)
+    state = np.full(len(cans.x), COUNTED, dtype=object)
+    state[~site.ground.holds(cans.x, cans.y)] = OUTSIDE
     state[np.isnan(readings)] = MISSING
-    state[list(why)] = SET_ASIDE
+    state[list(cans.set_aside)] = SET_ASIDE
     return Catch(
-        x=x, y=y, row=row, column=column, read_mm=read_mm,
+        x=cans.x, y=cans.y, row=cans.row, column=cans.column, read_mm=read_mm,
         depth_mm=add_loss(read_mm, loss) if loss is not None else read_mm,
-        state=state, why=tuple(why.get(number, "") for number in range(len(x))),
-        weight=_weights(record, x, y, state == COUNTED),
-        evaporation_mm=loss or 0.0, corrected=loss is not None,
+        state=state, why=tuple(cans.set_aside.get(number, "") for number in range(len(cans.x))),
+        weight=_weights(site, state == COUNTED), evaporation_mm=loss or 0.0, corrected=loss is not None,
     )
 
 
-def _loss(record: Record) -> float | None:
-    control = record.cans.evaporation
+def _loss(site: Site) -> float | None:
+    """What every can lost that held water, [mm]; None without control cans."""
+    control = site.cans.control
     if control is None:
         return None
-    start, *end = to_depth(np.array([control.start, *control.end]), record)
-    exposed = record.cans.exposed or record.run.duration
-    return evaporation_loss(start, np.array(end), control.time.to("min"), exposed.to("min"))
+    start, *end = to_depth(np.array([control.start, *control.end]), site.cans)
+    exposed = site.duration if site.cans.exposed is None else site.cans.exposed
+    return evaporation_loss(start, np.array(end), control.time.to("min"), exposed / 60)
 
 
-def _weights(record: Record, x: np.ndarray, y: np.ndarray, counted: np.ndarray) -> np.ndarray:
-    given = record.cans.weights
-    weight = counted.astype(float)
-    if isinstance(given, list):
-        flat = np.concatenate([np.atleast_1d(np.asarray(row, float)) for row in given])
-        return weight * flat
-    if given == "nearest area":
-        weight[counted] = nearest_areas(x[counted], y[counted], bed_edges(record.floor))
+def _weights(site: Site, counted: np.ndarray) -> np.ndarray:
+    """Weight of each can in the figures, (n,) [1]; 0 for cans that do not count."""
+    cans, weight = site.cans, counted.astype(float)
+    if cans.weight is not None:
+        return weight * cans.weight
+    if cans.by_area:
+        weight[counted] = nearest_areas(cans.x[counted], cans.y[counted], site.ground.edges)
     return weight
 
 
-def nearest_areas(x: np.ndarray, y: np.ndarray, ground: list[tuple[float, float, float, float]]) -> np.ndarray:
+def nearest_areas(x: np.ndarray, y: np.ndarray, ground: tuple[Edges, ...]) -> np.ndarray:
     """Area of the ground that is nearest to each can.
 
     Cells of the nearest can (Voronoi cells) are made finite by four far points and cut at the edges of the ground.
@@ -268,7 +236,7 @@ def nearest_areas(x: np.ndarray, y: np.ndarray, ground: list[tuple[float, float,
     ----------
     x, y : array (n,) [m]
         Places of the cans; cans at the same place share their cell.
-    ground : list of (left, right, start, end) [m]
+    ground : tuple of (left, right, start, end) [m]
         Rectangles that do not overlap.
 
     Returns

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ..record.ground import Cells
 from ..record.places import line_named, lines_named
 from ..units.shown import show, shown_unit, shown_value
 
@@ -67,7 +68,7 @@ def find_dry_spots(
     depth: np.ndarray,
     mean: float,
     *,
-    ground: np.ndarray | None = None,
+    ground: Cells | None = None,
     known: np.ndarray | None = None,
     part_of_mean: float = PART_OF_MEAN,
     lines: Sequence[tuple[str, float]] = (),
@@ -85,8 +86,8 @@ def find_dry_spots(
         The map.
     mean : float [mm]
         The mean that 'dry' is measured against.
-    ground : array (r, c) of bool, optional
-        Ground that counts (beds); all of it if left out.
+    ground : Cells, optional
+        Ground that counts (beds) on this map; all of it if left out.
     known : array (r, c) of bool, optional
         Ground between the cans; all of it if left out.
     part_of_mean : float [1]
@@ -113,12 +114,15 @@ def find_dry_spots(
 
     if mean <= 0:
         return []
-    ground = np.ones(depth.shape, bool) if ground is None else ground
+    part = np.ones(depth.shape)
+    if ground is not None:
+        part = np.zeros(depth.shape)
+        part[ground.inside] = ground.part
     known = np.ones(depth.shape, bool) if known is None else known
-    dry = (depth < part_of_mean * mean) & ground
+    dry = (depth < part_of_mean * mean) & (part > 0)
     masks: list[tuple[str, np.ndarray]] = []
-    along = _strip_masks(dry, depth, ground, part_of_mean)
-    across = [mask.T for mask in _strip_masks(dry.T, depth.T, ground.T, part_of_mean)]
+    along = _strip_masks(dry, part)
+    across = [mask.T for mask in _strip_masks(dry.T, part.T)]
     # A strip across only counts at an end wall: elsewhere it is a spot.
     across = [mask for mask in across if mask[0].any() or mask[-1].any()]
     rest = dry.copy()
@@ -130,21 +134,39 @@ def find_dry_spots(
         rest |= _drier_within(mask, depth, part_of_mean, mean)
     labels, count = label(rest, structure=np.ones((3, 3), int))
     masks += [("spot", labels == number) for number in range(1, count + 1)]
-    cell = float((x[1] - x[0]) * (y[1] - y[0]))
-    found = [
-        _describe(kind, mask, x, y, depth, mean, known, lines, system)
-        for kind, mask in masks
-        if mask.sum() * cell >= LEAST_AREA_M2 - 1e-9
-    ]
+    here = _Map(x, y, depth, part, known, mean, lines, system)
+    found = [_describe(kind, mask, here) for kind, mask in masks if here.area(mask) >= LEAST_AREA_M2 - 1e-9]
     return sorted(found, key=lambda spot: spot.depth_mm)
 
 
-def _strip_masks(dry, depth, ground, part_of_mean) -> list[np.ndarray]:
+@dataclass(frozen=True)
+class _Map:
+    """A depth map, the part of each cell that is ground that counts, and what words about it need."""
+
+    x: np.ndarray
+    y: np.ndarray
+    depth: np.ndarray
+    part: np.ndarray
+    known: np.ndarray
+    mean: float
+    lines: Sequence[tuple[str, float]]
+    system: str
+
+    def area(self, mask: np.ndarray) -> float:
+        """Ground in the cells of a mask, [m2]."""
+        return float(self.part[mask].sum() * (self.x[1] - self.x[0]) * (self.y[1] - self.y[0]))
+
+    def average(self, values: np.ndarray, mask: np.ndarray) -> float:
+        """Mean of values (k,) in the cells of a mask, by their ground."""
+        return float(np.average(values, weights=self.part[mask]))
+
+
+def _strip_masks(dry, part) -> list[np.ndarray]:
     """Dry cells of runs of columns that are dry along most of their ground."""
     from scipy.ndimage import label
 
-    counted = ground.sum(axis=0)
-    share = np.divide(dry.sum(axis=0), counted, out=np.zeros(dry.shape[1]), where=counted > 0)
+    counted = part.sum(axis=0)
+    share = np.divide((dry * part).sum(axis=0), counted, out=np.zeros(dry.shape[1]), where=counted > 0)
     runs, count = label(share >= STRIP_SHARE)
     return [dry & (runs == number)[None, :] for number in range(1, count + 1)]
 
@@ -168,20 +190,21 @@ def _drier_within(mask, depth, part_of_mean, mean) -> np.ndarray:
     return mask & (depth < part_of_mean * usual[None, :]) & (depth < usual[None, :] - WITHIN_STRIP * mean)
 
 
-def _describe(kind, mask, x, y, depth, mean, known, lines, system) -> DrySpot:
+def _describe(kind: str, mask: np.ndarray, here: _Map) -> DrySpot:
+    """A dry spot of the cells of a mask."""
     rows, columns = np.nonzero(mask)
-    half_x, half_y = (x[1] - x[0]) / 2, (y[1] - y[0]) / 2
-    left, right = max(x[columns.min()] - half_x, 0.0), x[columns.max()] + half_x
-    start, end = max(y[rows.min()] - half_y, 0.0), y[rows.max()] + half_y
-    width, length = x[-1] + half_x, y[-1] + half_y
-    middle_x, middle_y = float(x[columns].mean()), float(y[rows].mean())
-    depth_here = float(depth[mask].mean())
+    half_x, half_y = (here.x[1] - here.x[0]) / 2, (here.y[1] - here.y[0]) / 2
+    left, right = max(here.x[columns.min()] - half_x, 0.0), here.x[columns.max()] + half_x
+    start, end = max(here.y[rows.min()] - half_y, 0.0), here.y[rows.max()] + half_y
+    size = (here.x[-1] + half_x, here.y[-1] + half_y)
+    middle_x, middle_y = here.average(here.x[columns], mask), here.average(here.y[rows], mask)
+    depth = here.average(here.depth[mask], mask)
     extent = (float(left), float(right), float(start), float(end))
     return DrySpot(
-        where=place_in_words(extent, (width, length), lines, system, middle_x),
+        where=place_in_words(extent, size, here.lines, here.system, middle_x),
         kind=kind, x_m=middle_x, y_m=middle_y, left_m=extent[0], right_m=extent[1], start_m=extent[2],
-        end_m=extent[3], area_m2=float(mask.sum() * 4 * half_x * half_y), depth_mm=depth_here,
-        of_mean=float(depth_here / mean), beyond_the_cans=bool((mask & ~known).sum() > mask.sum() / 2),
+        end_m=extent[3], area_m2=here.area(mask), depth_mm=depth, of_mean=float(depth / here.mean),
+        beyond_the_cans=bool(here.part[mask & ~here.known].sum() > here.part[mask].sum() / 2),
         cells=np.flatnonzero(mask),
     )
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..record.model import Record
-from ..record.places import all_readings
+from ..record.site import Site
 from .catch import Catch
 
 # Of 300 simulated tunnels without a false reading these limits doubt a can in 4; a reading ten times too large is
@@ -37,13 +36,13 @@ class OddCan:
     says: str
 
 
-def odd_cans(record: Record, catch: Catch) -> list[OddCan]:
+def odd_cans(site: Site, catch: Catch) -> list[OddCan]:
     """Find single cans whose reading does not go with their neighbours'.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
 
@@ -53,13 +52,13 @@ def odd_cans(record: Record, catch: Catch) -> list[OddCan]:
         In the record's order; empty for nearly every sound test.
     """
     use = np.flatnonzero(catch.usable)
-    readings = all_readings(record.cans)
+    readings, unit = site.cans.readings, site.cans.unit
     found = []
     for place, around in stand_out(catch.x[use], catch.y[use], catch.read_mm[use]):
         number = int(use[place])
         beside = sorted(readings[other] for other in use[around])
         low, high = f"{beside[0]:g}", f"{beside[-1]:g}"
-        name, unit = catch.name(number), record.cans.unit
+        name = catch.name(number)
         found.append(OddCan(number, name, f"{name.capitalize()}: {readings[number]:g} {unit}, its neighbours have "
                             f"{low if low == high else f'{low} to {high}'}: read it again."))
     return found

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..record.ground import Edges, Ground
+
 ALIKE_WITHIN = 0.15  # house convention: a difference that growers would hardly see
 LEAST_CANS = 2
 # The field knows nothing of the heads' pattern, so its intervals are widened until they hold 90 of 100 times in
@@ -48,9 +50,8 @@ def judge_patch(
     x: np.ndarray,
     y: np.ndarray,
     depth: np.ndarray,
-    patch: tuple[float, float, float, float],
-    ground: list[tuple[float, float, float, float]],
-    size: tuple[float, float],
+    patch: Edges,
+    ground: Ground,
     note: str = "",
 ) -> PatchAnswer:
     """Compare the water in a patch with the rest of the ground.
@@ -66,10 +67,8 @@ def judge_patch(
         What they caught.
     patch : (left, right, start, end) [m]
         The patch.
-    ground : list of (left, right, start, end) [m]
-        The ground that counts: beds, or the whole floor.
-    size : (width, length) [m]
-        The floor.
+    ground : Ground
+        The floor, and the part of it that counts.
     note : str
         What the person saw there.
 
@@ -85,12 +84,12 @@ def judge_patch(
     inside = (x >= left - 1e-9) & (x <= right + 1e-9) & (y >= start - 1e-9) & (y <= end + 1e-9)
     count = int(inside.sum())
     within = _fill(patch, 10)
-    around = np.vstack([_fill(edge, 13) for edge in ground])
+    around = np.vstack([_fill(edge, 13) for edge in ground.edges])
     across, along = around.T
     around = around[(across < left) | (across > right) | (along < start) | (along > end)]
     if not len(around):
         return _cannot(note, count, "the patch covers all the ground, so there is nothing to compare it with")
-    averages = area_averages(x, y, depth, [within, around], *size)
+    averages = area_averages(x, y, depth, [within, around], ground.width, ground.length)
     mean = depth.mean()
     ratio, low, high = averages.interval(averages.draws[:, 0] / np.maximum(averages.draws[:, 1], 1e-3 * mean))
     low, high = max(ratio - _WIDEN * (ratio - low), 0.0), ratio + _WIDEN * (high - ratio)
@@ -126,7 +125,7 @@ def _cannot(note: str, count: int, why: str) -> PatchAnswer:
     return PatchAnswer(note, "cannot tell", None, None, None, None, None, count, f"Cannot tell: {why}.")
 
 
-def _fill(edges: tuple[float, float, float, float], points: int) -> np.ndarray:
+def _fill(edges: Edges, points: int) -> np.ndarray:
     left, right, start, end = edges
     side = np.sqrt((right - left) * (end - start)) / points
     across = max(3, int(round((right - left) / side)))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from ..record.doubts import Doubt, doubts
+from ..record.doubts import Doubt
 from ..record.keys import path_order
-from ..record.model import Record
-from ..record.places import head_places, lines_from_the_left, of_line
+from ..record.site import Site
 from ..record.types import FLOOR_PARTS
 from .catch import Catch
 
@@ -14,13 +13,13 @@ from .catch import Catch
 TOO_WET = 2.0
 
 
-def wetness(record: Record, catch: Catch) -> float | None:
+def wetness(site: Site, catch: Catch) -> float | None:
     """Hold the cans' water against what the heads can give.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
 
@@ -32,28 +31,29 @@ def wetness(record: Record, catch: Catch) -> float | None:
         as far as the floor goes.
     """
     flow, wet = 0.0, 0.0
-    for line in lines_from_the_left(record):
-        each, wide, places = of_line(record, line, "flow"), of_line(record, line, "wetted_diameter"), head_places(line)
-        if each is None or wide is None or not places:
+    for number in site.from_the_left():
+        line = site.lines[number]
+        if line.flow is None or line.diameter is None:
             return None
-        flow += each.si * len(places)
-        across = min(line.x.si + wide.si / 2, record.floor.width.si) - max(line.x.si - wide.si / 2, 0.0)
-        along = min(max(places) + wide.si / 2, record.floor.length.si) - max(min(places) - wide.si / 2, 0.0)
+        flow += line.flow * len(line.along)
+        throw = line.diameter / 2
+        across = min(line.x + throw, site.width) - max(line.x - throw, 0.0)
+        along = min(line.along.max() + throw, site.length) - max(line.along.min() - throw, 0.0)
         wet += max(across, 0.0) * max(along, 0.0)
-    wet = min(wet, record.floor.width.si * record.floor.length.si)
+    wet = min(wet, site.width * site.length)
     if not flow or not wet or not catch.counted.any():
         return None
-    given_mm = flow * record.run.duration.si / wet * 1e3
+    given_mm = flow * site.duration / wet * 1e3
     return float(catch.read_mm[catch.counted].mean() / given_mm)
 
 
-def all_doubts(record: Record, catch: Catch) -> list[Doubt]:
+def all_doubts(site: Site, catch: Catch) -> list[Doubt]:
     """List every value that is hard to believe, and cans that hold more water than there was.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
 
@@ -62,11 +62,11 @@ def all_doubts(record: Record, catch: Catch) -> list[Doubt]:
     list of Doubt
         In the record's order.
     """
-    found, part = doubts(record), wetness(record, catch)
+    found, part = list(site.doubts), wetness(site, catch)
     if part is not None and part > TOO_WET:
         found.append(Doubt(("cans",), (
             f"cans: received readings of {part:.1f} times the water that these heads give in "
-            f"{record.run.duration.text}, expected about as much, check the readings' unit, the cans' opening, the "
-            "heads' flow and the run's length; until then left out: whole floor, fixes, watering."),
+            f"{site.record.run.duration.text}, expected about as much, check the readings' unit, the cans' opening, "
+            "the heads' flow and the run's length; until then left out: whole floor, fixes, watering."),
             (*FLOOR_PARTS, "watering")))
     return sorted(found, key=lambda doubt: path_order(doubt.path))

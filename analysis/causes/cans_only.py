@@ -33,7 +33,7 @@ def _ends(evidence):
     catch = evidence.catch
     use = catch.usable
     y, depth = catch.y[use], catch.depth_mm[use]
-    length = evidence.size[1]
+    length = evidence.site.length
     for name, end in (("inlet end", y < 0.15 * length), ("far end", y > 0.85 * length)):
         middle = (y > 0.25 * length) & (y < 0.75 * length)
         if end.sum() < 2 or middle.sum() < 3:

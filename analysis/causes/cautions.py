@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from ..cans.catch import Catch, rate_from_depth, run_minutes
+from ..cans.catch import Catch, rate_from_depth
 from ..cans.outliers import odd_cans
-from ..record.model import Record
+from ..record.site import Site
 from ..reference import yardsticks
 from ..units.quantity import from_si
 from ..units.shown import show
@@ -64,13 +64,13 @@ def change_cautions(keys: Iterable[str]) -> list[str]:
                                      (BACKFLOW, _FED)) if done & set(which)]
 
 
-def test_cautions(record: Record, catch: Catch, system: str = "metric") -> list[str]:
+def cautions_of(site: Site, catch: Catch, system: str = "metric") -> list[str]:
     """What weakens this test.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
     system : str
@@ -82,19 +82,15 @@ def test_cautions(record: Record, catch: Catch, system: str = "metric") -> list[
         Whole sentences; empty for a sound test.
     """
     return [says for check in (_amount, _odd, _count, _wind, _volume, _evaporation, _grid)
-            for says in check(record, catch, system)]
+            for says in check(site, catch, system)]
 
 
-test_cautions.__test__ = False  # not a test of the test runner's
-
-
-def _amount(record, catch, system):
+def _amount(site: Site, catch: Catch, system: str) -> Iterator[str]:
     mean = float(np.average(catch.depth_mm[catch.counted], weights=catch.weight[catch.counted]))
-    rate = float(rate_from_depth(mean, run_minutes(record)))
-    look = [f"run.duration ({record.run.duration.text})", f"the unit of the readings ({record.cans.unit})"]
-    opening = record.cans.opening or record.cans.opening_area
-    if record.cans.reads != "depth":
-        look.insert(1, f"the cans' opening ({opening.text})")
+    rate = float(rate_from_depth(mean, site.run_minutes))
+    look = [f"run.duration ({site.record.run.duration.text})", f"the unit of the readings ({site.cans.unit})"]
+    if site.cans.opening is not None:
+        look.insert(1, f"the cans' opening ({site.cans.opening_text})")
     source = f"({yardsticks.USUAL_CATCH_SOURCE})"
     wrong = []
     if rate > yardsticks.MOST_RATE_MM_H:
@@ -110,32 +106,30 @@ def _amount(record, catch, system):
         yield f"Received {' and '.join(wrong)}: check {', '.join(look[:-1])} and {look[-1]}."
 
 
-def _odd(record, catch, system):
-    for can in odd_cans(record, catch):
+def _odd(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    for can in odd_cans(site, catch):
         yield can.says
 
 
-def _count(record, catch, system):
+def _count(site: Site, catch: Catch, system: str) -> Iterator[str]:
     used = int(catch.counted.sum())
     if used < yardsticks.LEAST_CANS:
         yield (f"{used} cans are in the figures; {yardsticks.LEAST_CANS} or more are advised "
                f"({yardsticks.LEAST_CANS_SOURCE}).")
 
 
-def _wind(record, catch, system):
-    wind = record.run.wind
+def _wind(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    wind = site.record.run.wind
     if wind and wind.to("mph") > yardsticks.MOST_WIND_MPH:
         limit = show(yardsticks.MOST_WIND_MPH * 0.44704, "speed", system)
         yield (f"The wind of {show(wind.si, 'speed', system)} is over the {limit} at which a test is still sound "
                f"({yardsticks.MOST_WIND_SOURCE}).")
 
 
-def _volume(record, catch, system):
-    cans = record.cans
-    if cans.reads == "depth":
+def _volume(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    if site.cans.opening is None:
         return
-    area = cans.opening_area.to("cm2") if cans.opening_area else np.pi / 4 * cans.opening.to("cm") ** 2
-    mean = float(np.average(catch.read_mm[catch.counted])) * area / 10
+    mean = float(np.average(catch.read_mm[catch.counted])) * site.cans.opening / 10
     if mean < yardsticks.LEAST_MEAN_ML:
         held, least = (f"{from_si(ml / 1e6, 'fl oz', 'volume'):.2f} fl oz" if system == "US" else f"{ml:.0f} mL"
                        for ml in (mean, yardsticks.LEAST_MEAN_ML))
@@ -143,7 +137,7 @@ def _volume(record, catch, system):
                f"({yardsticks.LEAST_MEAN_ML_SOURCE}). Run longer.")
 
 
-def _evaporation(record, catch, system):
+def _evaporation(site: Site, catch: Catch, system: str) -> Iterator[str]:
     if not catch.corrected:
         return
     loss = show(catch.evaporation_mm / 1e3, "depth", system)
@@ -152,14 +146,14 @@ def _evaporation(record, catch, system):
     if dry:
         yield (f"{dry} can{' was' if dry == 1 else 's were'} dry when read and stay{'s' if dry == 1 else ''} at 0, "
                f"though up to {loss} may have dried off.")
-    if record.cans.exposed is None:
+    if site.cans.exposed is None:
         yield ("How long water stood in the cans is not in the record (cans.exposed); the run's duration was taken "
                "for it.")
 
 
-def _grid(record, catch, system):
-    if record.lines and catch.row.max() > 0:
+def _grid(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    if site.lines and catch.row.max() > 0:
         return
-    if not record.lines:
+    if not site.lines:
         yield ("Without heads and lines the figures speak of the cans only; a coarse grid can read far more even than "
                "the ground is. Add heads and lines to the record.")

@@ -139,7 +139,7 @@ def _lines(evidence):
 
 
 def _ground(evidence):
-    seen, (width, length) = evidence.seen, evidence.size
+    seen, width, length = evidence.seen, evidence.site.width, evidence.site.length
     x, y = seen.cans.T
     walls = {"left": x, "right": width - x, "inlet end": y, "far end": length - y}
     yield _family("wet wall", [((name,), wall_way(away))

@@ -13,9 +13,8 @@ from ..hydraulics.system import Closed, WorkingPoint, gauge_readings, system_of,
 from ..pattern import overlap
 from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Figure, figure, maps
-from ..pattern.whole_floor import PLACED_WITHIN_M, WholeFloor, estimate_floor
-from ..record.model import Record
-from ..record.places import bed_edges
+from ..pattern.whole_floor import WholeFloor, estimate_floor
+from ..record.site import Site
 from ..reference.yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
 from .departures import wall_way
 from .seen import Evidence, GaugeSeen, Layout, LineSeen, Seen
@@ -28,14 +27,14 @@ WETTER = 0.12        # of the mean depth, from which such a strip is looked at, 
 MODEL_ERROR = 0.02   # of the mean depth: what no pattern explains, a judgement
 
 
-def gather(record: Record, catch: Catch, at_cans: Indices, surface: Surface, floor: WholeFloor | None,
+def gather(site: Site, catch: Catch, at_cans: Indices, surface: Surface, floor: WholeFloor | None,
            hydraulics: WorkingPoint | None = None, system: str = "metric") -> Evidence:
     """Gather what the causes look at.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
     at_cans : Indices
@@ -53,26 +52,25 @@ def gather(record: Record, catch: Catch, at_cans: Indices, surface: Surface, flo
     -------
     Evidence
     """
-    water, needs, modelled = _water(record, hydraulics)
+    water, needs, modelled = _water(site, hydraulics)
     gauges = tuple(GaugeSeen(item, item.value.to("kPa"), model, gauge_sd(item.value.to("kPa")))
-                   for item, model in zip(record.pressures or [], modelled, strict=True))
+                   for item, model in zip(site.gauges, modelled, strict=True))
     nothing = Figure(1.0, 1.0, 1.0)
-    empty = Evidence(record, catch, surface, floor, at_cans, system,
-                     (record.floor.width.si, record.floor.length.si), np.zeros((0, 2)), np.zeros(0), (), None, None,
+    empty = Evidence(site, catch, surface, floor, at_cans, system, np.zeros((0, 2)), np.zeros(0), (), None, None,
                      np.zeros(1), np.zeros(1), nothing, None, water, needs, gauges)
     if floor is None or floor.estimate.profile is None:
         return empty
-    use, floor = floor.cans, _beside_wet_walls(record, catch, floor)
+    use, floor = floor.cans, _beside_wet_walls(site, catch, floor)
     empty = replace(empty, floor=floor)
     found = floor.estimate
-    heads, share, rates = _heads(record, floor)
+    heads, share, rates = _heads(site, floor)
     radius = found.samples.radius
-    seen = _seen(record, catch, floor, use)
+    seen = _seen(site, catch, floor, use)
     return replace(
-        empty, heads=heads, share=share, lines=_lines(record, floor, water), seen=seen,
-        layout=_layout(record, heads, share, radius, rates.mean(axis=0)), radius=radius,
+        empty, heads=heads, share=share, lines=_lines(site, floor, water), seen=seen,
+        layout=_layout(site, heads, share, radius, rates.mean(axis=0)), radius=radius,
         rate=rates.mean(axis=0) * found.mean_rate, ring=_ring(radius, rates, found.profile.reach.value),
-        flow_part=_flow_part(record, found, radius, rates))
+        flow_part=_flow_part(site, found, radius, rates))
 
 
 def gauge_sd(kpa: float) -> float:
@@ -91,39 +89,35 @@ def gauge_sd(kpa: float) -> float:
     return 0.5 * GAUGE_SHARE * scale
 
 
-def _water(record, point):
-    gauges = record.pressures or []
+def _water(site: Site, point: WorkingPoint | None):
+    """Working point, the keys that would open hydraulics, and what each gauge should read [kPa]."""
     try:
-        system = system_of(record)
+        system = system_of(site.record)
         point = point or working_point(system)
-        return point, tuple(point.needs), gauge_readings(record, system, point)
+        return point, tuple(point.needs), gauge_readings(site.record, system, point)
     except Closed as closed:
-        return None, tuple(closed.needs), [None] * len(gauges)
+        return None, tuple(closed.needs), [None] * len(site.gauges)
     except ValueError:  # the pressures do not settle
-        return None, (), [None] * len(gauges)
+        return None, (), [None] * len(site.gauges)
 
 
-def _shares(record: Record, floor: WholeFloor) -> np.ndarray:
+def _shares(site: Site, floor: WholeFloor) -> np.ndarray:
     """Nominal flow x run time of each head / the mean of all."""
-    kinds = {}
-    for line in record.lines:
-        flow = line.flow or (record.heads and record.heads.flow)
-        kinds[line.name] = ((flow.si if flow else None), (line.ran or record.run.duration).si)
-    flows = [kinds[head[0]][0] for head in floor.heads]
-    share = np.array([kinds[head[0]][1] for head in floor.heads])
-    if all(flows):
-        share = share * np.array(flows)
+    lines = [site.line(head[0]) for head in floor.heads]
+    share = np.array([line.ran for line in lines])
+    if all(line.flow for line in lines):
+        share = share * np.array([line.flow for line in lines])
     return share / share.mean()
 
 
-def _beside_wet_walls(record: Record, catch: Catch, floor: WholeFloor) -> WholeFloor:
+def _beside_wet_walls(site: Site, catch: Catch, floor: WholeFloor) -> WholeFloor:
     """The estimate without the cans of a strip along a wall, where these hold more than the rest lets expect.
 
     Such a strip would bend the pattern of all heads, or look like a draft.
     """
     use, found = floor.cans, floor.estimate
     depth = catch.depth_mm[use] / catch.depth_mm[use].mean()
-    away = _from_walls(record, catch, use)
+    away = _from_walls(site, catch, use)
     for wall, towards in enumerate(([-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0])):
         strip, across = away[wall] < STRIP, away[wall ^ 1] < STRIP
         if strip.sum() < 3 or (~strip).sum() < max(12, len(use) / 2):
@@ -134,14 +128,14 @@ def _beside_wet_walls(record: Record, catch: Catch, floor: WholeFloor) -> WholeF
             continue
         state = catch.state.copy()
         state[use[strip]] = SET_ASIDE
-        again = estimate_floor(record, replace(catch, state=state))
+        again = estimate_floor(site, replace(catch, state=state))
         # A draft would still be there without this strip.
         if again.estimate.profile is None or again.estimate.shift.any():
             continue
-        seen = _seen(record, catch, again, use)
+        seen = _seen(site, catch, again, use)
         rest, own = (seen.depth - seen.usual)[strip], seen.cover[np.ix_(strip, strip)]
         if (rest.mean() > WETTER and rest.mean() > 2.0 * np.sqrt(own.mean())
-                and _likely(seen, wall_way(away[wall])) > _likely(_seen(record, catch, floor, use)) + STRIP_PAYS):
+                and _likely(seen, wall_way(away[wall])) > _likely(_seen(site, catch, floor, use)) + STRIP_PAYS):
             return again
     return floor
 
@@ -154,9 +148,10 @@ def _likely(seen: Seen, way: np.ndarray | None = None) -> float:
     return float(-0.5 * rest @ np.linalg.solve(cover, rest) - 0.5 * np.linalg.slogdet(cover)[1])
 
 
-def _from_walls(record, catch, use):
-    x, y, size = catch.x[use], catch.y[use], record.floor
-    return x, size.width.si - x, y, size.length.si - y
+def _from_walls(site: Site, catch: Catch, use: np.ndarray) -> tuple[np.ndarray, ...]:
+    """How far the cans stand from the left, right, inlet end and far end wall, four (n,) [m]."""
+    x, y = catch.x[use], catch.y[use]
+    return x, site.width - x, y, site.length - y
 
 
 def _stands_out(away, depth, strip) -> bool:
@@ -165,16 +160,16 @@ def _stands_out(away, depth, strip) -> bool:
     return bool(further.sum() >= 3 and np.median(depth[strip]) - np.median(depth[further]) > WETTER)
 
 
-def _heads(record, floor):
+def _heads(site, floor):
     """Places, shares and profile of the heads; a profile belongs to the mean of all heads."""
     found = floor.estimate
     heads = np.array([head[2:] for head in floor.heads], float) + found.shift
-    return heads, _shares(record, floor), found.samples.rate * found.samples.trend.mean(axis=1)[:, None]
+    return heads, _shares(site, floor), found.samples.rate * found.samples.trend.mean(axis=1)[:, None]
 
 
-def _seen(record, catch, floor, use) -> Seen:
+def _seen(site, catch, floor, use) -> Seen:
     """All cans, also those that the estimate was made without, against the pattern."""
-    found, (heads, share, rates) = floor.estimate, _heads(record, floor)
+    found, (heads, share, rates) = floor.estimate, _heads(site, floor)
     cans = np.column_stack([catch.x[use], catch.y[use]])
     depth = catch.depth_mm[use]
     scale = float(catch.depth_mm[floor.cans].mean())
@@ -186,11 +181,11 @@ def _seen(record, catch, floor, use) -> Seen:
                - overlap.rates_at(cans - move, heads, share, radius, mean)) / (2 * step)
               for move in step * np.eye(2)]
     steep = np.column_stack(around)
-    placed = record.cans.placed_within.si if record.cans.placed_within else PLACED_WITHIN_M
+    placed = site.cans.placed_within
     spread = maps(replace(found.samples, rate=rates, output=np.broadcast_to(share, (len(rates), len(share)))),
                   cans, heads)
     cover = np.cov(spread.T)
-    rounding = _step_mm(record) / scale
+    rounding = (10.0 / site.cans.opening if site.cans.opening else 1.0) / scale  # a step of 1 mL, or of 1 mm
     cover[np.diag_indices_from(cover)] += ((READING_ERROR * usual) ** 2 + rounding**2 / 12 + MODEL_ERROR**2
                                            + placed**2 * (steep**2).sum(axis=1))
     cover += SPREAD**2 * lean @ lean.T + 0.15**2 * np.outer(usual, usual)
@@ -205,25 +200,17 @@ def _seen(record, catch, floor, use) -> Seen:
     return Seen(use, cans, depth / scale, lean, usual, steep, cover)
 
 
-def _step_mm(record: Record) -> float:
-    cans = record.cans
-    if cans.reads == "depth":
-        return 1.0
-    area = cans.opening_area.to("cm2") if cans.opening_area else np.pi / 4 * cans.opening.to("cm") ** 2
-    return 10.0 / area
-
-
-def _lines(record: Record, floor: WholeFloor, water: WorkingPoint | None) -> tuple[LineSeen, ...]:
+def _lines(site: Site, floor: WholeFloor, water: WorkingPoint | None) -> tuple[LineSeen, ...]:
     samples = floor.estimate.samples
     names = [head[0] for head in floor.heads]
     seen = []
-    for line in record.lines or []:
+    for line in site.lines:
         on = np.array([number for number, name in enumerate(names) if name == line.name], int)
         if not len(on):
             continue
         others = np.setdiff1d(np.arange(len(names)), on)
         y = np.array([floor.heads[number][3] for number in on])
-        along = from_entry(y, line.fed_from or "near", record.floor.length.si)
+        along = from_entry(y, line.fed_from or "near", site.length)
         near, far = int(along.argmin()), int(along.argmax())
         trend = samples.trend[:, on]
         level = trend.mean(axis=1) / samples.trend[:, others].mean(axis=1) if len(others) else np.ones(len(trend))
@@ -232,7 +219,7 @@ def _lines(record: Record, floor: WholeFloor, water: WorkingPoint | None) -> tup
             flow = water.flow[on]
             fall = float(1 - flow[far] / flow[near])
             modelled_level = float(flow.mean() / np.nanmean(water.flow[others])) if len(others) else 1.0
-        seen.append(LineSeen(line.name, line.x.si, on, y, along, figure(level),
+        seen.append(LineSeen(line.name, line.x, on, y, along, figure(level),
                              figure(1 - trend[:, far] / trend[:, near]), fall, modelled_level))
     return tuple(seen)
 
@@ -258,17 +245,12 @@ def from_entry(y: np.ndarray, fed_from: str, length: float) -> np.ndarray:
     return (away - away.min()) / max(float(np.ptp(away)), 1e-9)
 
 
-def _layout(record, heads, share, radius, rate) -> Layout:
-    width, length = record.floor.width.si, record.floor.length.si
-    step = max(CELL, float(np.sqrt(width * length / MOST_CELLS)))
-    places = overlap.floor_grid(width, length, step)
-    counts = np.zeros(len(places), bool)
-    for left, right, start, end in bed_edges(record.floor):
-        counts |= ((places[:, 0] >= left) & (places[:, 0] <= right)
-                   & (places[:, 1] >= start) & (places[:, 1] <= end))
-    places = places[counts] if counts.any() else places
-    depth = overlap.rates_at(places, heads, share, radius, rate)
-    return Layout(places, depth / depth.mean(), float(overlap.low_quarter(depth)))
+def _layout(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray, rate: np.ndarray) -> Layout:
+    """The ground that counts with every head at its share."""
+    cells = site.ground.grid(max(CELL, float(np.sqrt(site.width * site.length / MOST_CELLS))))
+    depth = overlap.rates_at(cells.places, heads, share, radius, rate)
+    return Layout(cells.places, depth / overlap.average(depth, cells.weight),
+                  float(overlap.low_quarter(depth, cells.weight)))
 
 
 def _ring(radius, rates, reach) -> Figure:
@@ -277,14 +259,12 @@ def _ring(radius, rates, reach) -> Figure:
     return figure(rates[:, outside].max(axis=1) / np.maximum(rates[:, inside].mean(axis=1), 1e-9), highest=20.0)
 
 
-def _flow_part(record: Record, found, radius, rates) -> Figure | None:
+def _flow_part(site: Site, found, radius, rates) -> Figure | None:
     """Flow by the cans alone / nominal: the nominal flow, which served the fit as a reading, is taken out again."""
-    flows = {flow.to("L/h") if flow else None
-             for flow in (line.flow or (record.heads and record.heads.flow) for line in record.lines or [])}
-    nominal = flows.pop() if len(flows) == 1 else None
+    nominal = site.common("flow")
     if not nominal:
         return None
-    values = overlap.volume(radius, rates) * found.mean_rate / nominal
+    values = overlap.volume(radius, rates) * found.mean_rate / (nominal * 3.6e6)
     pulled = min(float(values.var()) / FLOW_ERROR**2, 0.9)
     middle = (float(values.mean()) - pulled) / (1 - pulled)
     sd = float(values.std()) / np.sqrt(1 - pulled)

@@ -10,7 +10,7 @@ from ..cans.surface import Surface
 from ..cans.uniformity import Indices
 from ..hydraulics.system import WorkingPoint
 from ..pattern.whole_floor import WholeFloor
-from ..record.model import Record
+from ..record.site import Site
 from .cans_only import cans_only_causes
 from .cause import Cause
 from .departures import find_departures
@@ -28,14 +28,14 @@ FALLS = ("friction", "fall", "fall not explained", "slope")
 LEAST = 0.1  # strength below which a cause is not told
 
 
-def find_causes(record: Record, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
+def find_causes(site: Site, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
                 hydraulics: WorkingPoint | None = None, system: str = "metric") -> list[Cause]:
     """Find what may be wrong with a test's system.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
     figures : Indices
@@ -54,7 +54,7 @@ def find_causes(record: Record, catch: Catch, figures: Indices, surface: Surface
     list of Cause
         Strongest first; none under `LEAST`.
     """
-    return causes_of(gather(record, catch, figures, surface, floor, hydraulics, system))
+    return causes_of(gather(site, catch, figures, surface, floor, hydraulics, system))
 
 
 def causes_of(evidence: Evidence) -> list[Cause]:
@@ -76,7 +76,7 @@ def causes_of(evidence: Evidence) -> list[Cause]:
         found += suspects_told([from_departure(one, evidence) for one in departures], departures, evidence)
         found += [*layout_causes(evidence), *shift_of_all(evidence), *fall_by_gauges(evidence)]
     else:
-        found += cans_only_causes(evidence, odd_cans(evidence.record, evidence.catch))
+        found += cans_only_causes(evidence, odd_cans(evidence.site, evidence.catch))
     return merged([cause for cause in found if cause.strength >= LEAST])
 
 

@@ -27,7 +27,7 @@ def findings(evidence: Evidence) -> list[Cause]:
 
 
 def _set_above_static(evidence):
-    supply = evidence.record.supply
+    supply = evidence.site.record.supply
     if not supply or not supply.regulator or not supply.static:
         return
     wanted, static = supply.regulator.set.to("kPa"), supply.static.to("kPa")
@@ -58,16 +58,16 @@ def _lines(evidence):
         read = sorted((one for one in evidence.gauges if one.item.at == "line" and one.item.line == line.name
                        and one.item.head and one.item.head <= len(line.heads)),
                       key=lambda one: line.along[one.item.head - 1])
-        given = next(each for each in evidence.record.lines if each.name == line.name)
+        given = next(each for each in evidence.site.record.lines if each.name == line.name)
         if len(read) > 1:
             first, last = read[0], read[-1]
             falls = -(given.rise.si if given.rise else 0.0) * (
-                line.y[last.item.head - 1] - line.y[first.item.head - 1]) / evidence.size[1]
+                line.y[last.item.head - 1] - line.y[first.item.head - 1]) / evidence.site.length
             over = last.kpa - first.kpa - 9.807 * max(falls, 0.0)
             if over > 0:
                 yield _contradiction(evidence, "far end above near end", line_named(line.name),
                                      f"head {first.item.head}", first, f"head {last.item.head}", last, over, 0.0)
-        outlet, supply = evidence.gauge("regulator outlet"), evidence.record.supply
+        outlet, supply = evidence.gauge("regulator outlet"), evidence.site.record.supply
         for one in read[:1]:
             if outlet is None or supply is None or supply.height is None or one.item.height is None:
                 continue

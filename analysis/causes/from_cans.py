@@ -255,13 +255,13 @@ def slope_part(evidence: Evidence, line: LineSeen) -> float:
     float [1]
         Below 0 where it stands lower; 0 where height is not known.
     """
-    given = next(each for each in evidence.record.lines if each.name == line.name)
+    given = next(each for each in evidence.site.record.lines if each.name == line.name)
     if evidence.water is None or not given.rise:
         return 0.0
     near, far = int(line.along.argmin()), int(line.along.argmax())
-    rise = given.rise.si * (line.y[far] - line.y[near]) / evidence.size[1]
+    rise = given.rise.si * (line.y[far] - line.y[near]) / evidence.site.length
     pressure = float(evidence.water.pressure[line.heads[near]])
-    exponent = given.exponent or (evidence.record.heads and evidence.record.heads.exponent) or 0.5
+    exponent = given.exponent or (evidence.site.record.heads and evidence.site.record.heads.exponent) or 0.5
     return float(1 - max(1 - 9.807 * rise / max(pressure, 1.0), 0.0) ** exponent)
 
 
@@ -314,8 +314,8 @@ def fall_by_gauges(evidence: Evidence) -> list[Cause]:
         if len(read) < 2:
             continue
         first, last = read[0], read[-1]
-        given = next(each for each in evidence.record.lines if each.name == line.name)
-        exponent = given.exponent or (evidence.record.heads and evidence.record.heads.exponent) or 0.5
+        given = next(each for each in evidence.site.record.lines if each.name == line.name)
+        exponent = given.exponent or (evidence.site.record.heads and evidence.site.record.heads.exponent) or 0.5
         if first.kpa <= 0:
             continue
         fall = 1 - max(last.kpa / first.kpa, 0.0) ** exponent

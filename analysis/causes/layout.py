@@ -112,9 +112,9 @@ def _edges(evidence):
     lack = float(np.hypot(*lacks.values()))
     both = min(lacks.values()) > 0.5 * max(lacks.values())
     where = "both edges" if both else f"{max(lacks, key=lacks.get)} edge"
-    far = {"left": left, "right": evidence.size[0] - right}
+    far = {"left": left, "right": evidence.site.width - right}
     dist = max(far.values()) if both else far[max(lacks, key=lacks.get)]
-    width = evidence.size[0]
+    width = evidence.site.width
     outer = {"left": x < min(0.5, left), "right": x > width - min(0.5, width - right)}  # [m] beside the wall
     zone = outer["left"] | outer["right"] if both else outer[max(lacks, key=lacks.get)]
     if not zone.any():
@@ -133,8 +133,8 @@ def _ends(evidence):
     depth, (_, y) = evidence.layout.depth, evidence.layout.places.T
     first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
     # The strip that the missing heads would have wetted too.
-    near = y < min(first + 0.5 * _reach(evidence), evidence.size[1] / 3)
-    far = y > max(last - 0.5 * _reach(evidence), 2 * evidence.size[1] / 3)
+    near = y < min(first + 0.5 * _reach(evidence), evidence.site.length / 3)
+    far = y > max(last - 0.5 * _reach(evidence), 2 * evidence.site.length / 3)
     if not (near | far).any():
         return
     middle = ~(near | far)
@@ -145,7 +145,8 @@ def _ends(evidence):
     both = min(lack_of.values()) > 0.5 * max(lack_of.values())
     worst = max(lack_of, key=lack_of.get)
     zone = (near | far) if both else (near if worst == "inlet end" else far)
-    gap = max(first, evidence.size[1] - last) if both else (first if worst == "inlet end" else evidence.size[1] - last)
+    beyond = evidence.site.length - last
+    gap = max(first, beyond) if both else (first if worst == "inlet end" else beyond)
     yield Cause(
         "dry ends: the first and last heads are too far from the end walls", "both ends" if both else f"the {worst}",
         f"At {'the ends' if both else 'this end'} the ground gets {percent(float(depth[zone].mean()) / usual)} of what "
@@ -191,7 +192,7 @@ def _ring(evidence):
     ring = evidence.ring
     sd = max((ring.high - ring.low) / 3.29, 0.05)
     sure = surely(ring.value - 1.4, sd)
-    at = evidence.record.heads.at if evidence.record.heads else None
+    at = evidence.site.record.heads.at if evidence.site.record.heads else None
     low, read = 0.0, "no gauge was read at a head"
     pressure = None
     heads = [one for one in evidence.gauges if one.item.at == "line" and one.item.head]

@@ -12,8 +12,9 @@ from ..cans.uniformity import Indices
 from ..hydraulics.system import WorkingPoint
 from ..pattern.floor import Figure
 from ..pattern.whole_floor import WholeFloor
-from ..record.model import Pressure, Record
+from ..record.model import Pressure
 from ..record.places import line_named
+from ..record.site import Site
 from ..units.shown import show
 
 
@@ -130,14 +131,12 @@ class Evidence:
 
     Attributes
     ----------
-    record, catch, surface, floor : Record, Catch, Surface, WholeFloor or None
+    site, catch, surface, floor : Site, Catch, Surface, WholeFloor or None
         The test.
     at_cans : Indices
         Figures of the cans.
     system : str
         Units for people.
-    size : tuple of float [m]
-        Width and length of the floor.
     heads : array (m, 2) [m]
         Places; empty without heads.
     share : array (m,) [1]
@@ -160,13 +159,12 @@ class Evidence:
         In the record's order.
     """
 
-    record: Record
+    site: Site
     catch: Catch
     surface: Surface
     floor: WholeFloor | None
     at_cans: Indices
     system: str
-    size: tuple[float, float]
     heads: np.ndarray
     share: np.ndarray
     lines: tuple[LineSeen, ...]

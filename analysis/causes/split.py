@@ -9,8 +9,7 @@ import numpy as np
 from ..cans.catch import Catch
 from ..pattern import overlap
 from ..pattern.whole_floor import WholeFloor
-from ..record.model import Record
-from ..record.places import bed_edges
+from ..record.site import Site
 
 STEP = 0.25  # [m] of the grid, coarser on a large floor
 MOST = 5000
@@ -41,7 +40,7 @@ class Unevenness:
     cv: float
 
 
-def split_unevenness(record: Record, catch: Catch, floor: WholeFloor | None) -> Unevenness | None:
+def split_unevenness(site: Site, catch: Catch, floor: WholeFloor | None) -> Unevenness | None:
     """Split the variance of depth over the floor.
 
     The floor is a sum of three maps: every head at its share, what the lines' trends add, what single heads add. Each
@@ -50,8 +49,8 @@ def split_unevenness(record: Record, catch: Catch, floor: WholeFloor | None) -> 
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        The test.
     catch : Catch
         Its cans.
     floor : WholeFloor or None
@@ -64,23 +63,19 @@ def split_unevenness(record: Record, catch: Catch, floor: WholeFloor | None) -> 
     """
     if floor is None or floor.estimate.profile is None:
         return None
-    found, width, length = floor.estimate, record.floor.width.si, record.floor.length.si
-    places = overlap.floor_grid(width, length, max(STEP, float(np.sqrt(width * length / MOST))))
-    inside = np.zeros(len(places), bool)
-    for left, right, start, end in bed_edges(record.floor):
-        inside |= ((places[:, 0] >= left) & (places[:, 0] <= right)
-                   & (places[:, 1] >= start) & (places[:, 1] <= end))
-    places = places[inside] if inside.any() else places
-    heads = np.array([head[2:] for head in floor.heads], float) + found.shift
+    found = floor.estimate
+    cells = site.ground.grid(max(STEP, float(np.sqrt(site.width * site.length / MOST))))
+    heads = site.heads.places + found.shift
     trend, output = found.samples.trend.mean(axis=0), found.samples.output.mean(axis=0)
     outputs = np.stack([np.full(len(trend), trend.mean()), trend, output])
-    lean = overlap.profile_at(overlap.distances(places, heads), found.samples.radius, found.samples.rate.mean(axis=0))
-    whole, pressed, final = (lean @ each for each in outputs)
-    parts = np.stack([whole, pressed - whole, final - pressed]) / final.mean()
-    return shares(parts, (catch.depth_mm[floor.cans] - found.fitted) / catch.depth_mm[floor.cans].mean())
+    rate = found.samples.rate.mean(axis=0)
+    response = overlap.profile_at(overlap.distances(cells.places, heads), found.samples.radius, rate)
+    whole, pressed, final = (response @ each for each in outputs)
+    parts = np.stack([whole, pressed - whole, final - pressed]) / overlap.average(final, cells.weight)
+    return shares(parts, (catch.depth_mm[floor.cans] - found.fitted) / catch.depth_mm[floor.cans].mean(), cells.weight)
 
 
-def shares(parts: np.ndarray, rest: np.ndarray) -> Unevenness:
+def shares(parts: np.ndarray, rest: np.ndarray, weight: np.ndarray | None = None) -> Unevenness:
     """Shares of the variance of a sum.
 
     Parameters
@@ -89,14 +84,17 @@ def shares(parts: np.ndarray, rest: np.ndarray) -> Unevenness:
         Spacing, pressure and heads on the same places, in parts of the mean.
     rest : array (n,) [1]
         What the cans read beside the estimate.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
 
     Returns
     -------
     Unevenness
     """
     total = parts.sum(axis=0)
-    off = total - total.mean()
-    drawn = np.array([np.mean((part - part.mean()) * off) for part in parts])
+    off = total - overlap.average(total, weight)
+    drawn = np.array([overlap.average((part - overlap.average(part, weight)) * off, weight) for part in parts])
     each = np.append(np.maximum(drawn, 0.0), np.mean(np.asarray(rest) ** 2))
     share = 100 * each / each.sum() if each.sum() > 0 else np.array([100.0, 0.0, 0.0, 0.0])
-    return Unevenness(*(float(one) for one in share), cv=float(100 * off.std()))
+    spread = off.std() if weight is None else np.sqrt(overlap.average(off**2, weight))
+    return Unevenness(*(float(one) for one in share), cv=float(100 * spread))

@@ -34,14 +34,14 @@ def water_causes(evidence: Evidence) -> list[Cause]:
 
 def _at_regulator(evidence: Evidence, one: GaugeSeen) -> float:
     """A reading brought to the height of the regulator [kPa]."""
-    supply = evidence.record.supply
+    supply = evidence.site.record.supply
     if one.item.height is None or supply is None or supply.height is None:
         return one.kpa
     return one.kpa + 9.807 * (one.item.height.si - supply.height.si)
 
 
 def _regulator(evidence):
-    supply = evidence.record.supply
+    supply = evidence.site.record.supply
     outlet, inlet = evidence.gauge("regulator outlet"), evidence.gauge("regulator inlet")
     if not supply or not supply.regulator:
         return
@@ -119,7 +119,7 @@ def _filter(evidence):
 
 
 def _clean_loss(evidence):
-    supply = evidence.record.supply
+    supply = evidence.site.record.supply
     if not supply or not supply.filter:
         return 5.0  # [kPa] of a clean filter, from memory
     flow = evidence.water.total if evidence.water is not None else None
@@ -129,7 +129,7 @@ def _clean_loss(evidence):
 
 
 def _hose(evidence):
-    water, supply = evidence.water, evidence.record.supply
+    water, supply = evidence.water, evidence.site.record.supply
     if water is None or not supply or not supply.hose:
         return
     fast = max((stage.velocities.get("hose", 0.0) for stage in water.stages), default=0.0)
@@ -150,9 +150,9 @@ def _hose(evidence):
 
 
 def _pressure_at_heads(evidence):
-    if evidence.water is None or not evidence.record.heads or not evidence.record.heads.at:
+    if evidence.water is None or not evidence.site.record.heads or not evidence.site.record.heads.at:
         return
-    at = evidence.record.heads.at.to("kPa")
+    at = evidence.site.record.heads.at.to("kPa")
     read = [one.kpa for one in evidence.gauges if one.item.at == "line" and one.item.head]
     if read and min(read) > limit("mist"):
         high = min(read)
@@ -164,7 +164,7 @@ def _pressure_at_heads(evidence):
 
 
 def _swing(evidence):
-    supply = evidence.record.supply
+    supply = evidence.site.record.supply
     if not supply or supply.kind != "pump with tank" or not supply.cut_in or not supply.cut_out:
         return
     low, high = supply.cut_in.to("kPa"), supply.cut_out.to("kPa")
@@ -187,8 +187,8 @@ def _swing(evidence):
 
 
 def _never_open(evidence):
-    for line in evidence.record.lines or []:
-        opens = line.opens_at or (evidence.record.heads and evidence.record.heads.opens_at)
+    for line in evidence.site.record.lines or []:
+        opens = line.opens_at or (evidence.site.record.heads and evidence.site.record.heads.opens_at)
         if not opens:
             continue
         seen = next((each for each in evidence.lines if each.name == line.name), None)
@@ -207,14 +207,14 @@ def _never_open(evidence):
 
 
 def _drain_down(evidence):
-    for line in evidence.record.lines or []:
-        opens = line.closes_at or line.opens_at or (evidence.record.heads and (
-            evidence.record.heads.closes_at or evidence.record.heads.opens_at))
+    for line in evidence.site.record.lines or []:
+        opens = line.closes_at or line.opens_at or (evidence.site.record.heads and (
+            evidence.site.record.heads.closes_at or evidence.site.record.heads.opens_at))
         if opens or not line.rise or abs(line.rise.si) < 0.1 or evidence.seen is None:
             continue
-        low_end = 0.0 if line.rise.si > 0 else evidence.size[1]
+        low_end = 0.0 if line.rise.si > 0 else evidence.site.length
         x, y = evidence.seen.cans.T
-        near = (np.abs(x - line.x.si) < 0.8) & (np.abs(y - low_end) < 0.15 * evidence.size[1])
+        near = (np.abs(x - line.x.si) < 0.8) & (np.abs(y - low_end) < 0.15 * evidence.site.length)
         if not near.any():
             continue
         rest = evidence.seen.depth - evidence.seen.usual
@@ -233,7 +233,7 @@ def _low(evidence, told):
         part = evidence.flow_part
         sd = float(np.hypot((part.high - part.low) / 3.29, 0.06))  # data sheets are off by some 6 %, from memory
         strength = surely(limit("flow of a head") - part.value, sd) * grows(1 - part.value, 0.22, 3.0)
-        nominal = evidence.record.heads.flow if evidence.record.heads else None
+        nominal = evidence.site.record.heads.flow if evidence.site.record.heads else None
         says = (f"By the cans a head gives {percent(part.value)} ({percent(part.low)} to {percent(part.high)}) of its "
                 f"nominal flow{' of ' + evidence.show(nominal.si, 'flow') if nominal else ''}; the shape of the "
                 "pattern is not the reason.")
@@ -250,7 +250,7 @@ def _low(evidence, told):
 
 
 def _meter(evidence):
-    record = evidence.record
+    record = evidence.site.record
     if not record.run.metered or not record.lines:
         return ""
     sent = record.run.metered.si * 1e3
@@ -265,7 +265,7 @@ def _meter(evidence):
 def _bottles(evidence):
     """One head whose bottle is far under or over the others', beside what its place on the line explains."""
     read = []
-    for item in evidence.record.head_flows or []:
+    for item in evidence.site.record.head_flows or []:
         line = next((each for each in evidence.lines if each.name == item.line), None)
         if line is not None and item.time.si > 0 and item.head <= len(line.heads):
             number = int(line.heads[item.head - 1])

@@ -9,9 +9,10 @@ import numpy as np
 from ..cans.catch import Catch, read_catch
 from ..cans.uniformity import du_low_quarter, indices
 from ..pattern.floor import Figure
+from ..pattern.overlap import average
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.conditions import conditions_of, unlike
-from ..record.model import Record
+from ..record.site import Site
 
 SAME_PLACE_M = 0.3     # cans this near to each other stand at the same place
 DRAWS = 600
@@ -75,19 +76,19 @@ class Recheck:
     floor: WholeFloor = field(metadata={"json": False}, repr=False)
 
 
-def held_against(record: Record, catch: Catch, floor: WholeFloor, earlier: Record, system: str = "metric") -> Recheck:
+def held_against(site: Site, catch: Catch, floor: WholeFloor, earlier: Site, system: str = "metric") -> Recheck:
     """Hold a test against an earlier one.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         The later test.
     catch : Catch
         Its cans.
     floor : WholeFloor
         Its estimate.
-    earlier : Record
-        The test that it follows up, checked.
+    earlier : Site
+        The test that it follows up.
     system : str
         ``metric`` or ``US``.
 
@@ -100,8 +101,8 @@ def held_against(record: Record, catch: Catch, floor: WholeFloor, earlier: Recor
     paired = _paired(old, catch)
     du, even = (difference(getattr(before.estimate, name), getattr(floor.estimate, name),
                            figure=name, same_cans=paired is not None) for name in ("du_low_quarter", "cu"))
-    unlike = _unlike(earlier, record, paired is None, system)
-    test = earlier.test
+    unlike = _unlike(earlier, site, paired is None, system)
+    test = earlier.record.test
     return Recheck(test.id, test.title, test.date.isoformat() if test.date else None, du, even, paired, unlike,
                    _words(du, paired, unlike), before)
 
@@ -148,9 +149,9 @@ def _paired(old: Catch, new: Catch) -> Difference | None:
     return Difference(*figures, Figure(middle, float(middle + low), float(middle + high)))
 
 
-def _unlike(old: Record, new: Record, other_places: bool, system: str) -> list[str]:
+def _unlike(old: Site, new: Site, other_places: bool, system: str) -> list[str]:
     said = ["The cans stood at unlike places, so the figures at the cans are not held against each other."]
-    return said * other_places + unlike(conditions_of(old), conditions_of(new), system)
+    return said * other_places + unlike(conditions_of(old.record), conditions_of(new.record), system)
 
 
 def _words(du: Difference, paired: Difference | None, unlike: list[str]) -> list[str]:
@@ -229,4 +230,4 @@ def relative(floor: WholeFloor) -> np.ndarray:
     array (p,) [1]
     """
     depth = floor.depth_mm[floor.ground]
-    return depth / depth.mean()
+    return depth / average(depth, floor.weight)

@@ -193,12 +193,14 @@ def _try(words: argparse.Namespace) -> int:
     from ..changes.fixes.search import try_change
     from ..pattern.whole_floor import estimate_floor
     from ..record.file import read_record
+    from ..record.site import site_of
 
     change = read_changes(words.change)  # a bad change is said before the work begins
     record = read_record(words.file)
     changed_record(record, change)
     system = words.units or own_system(record)
-    tried = try_change(record, estimate_floor(record, read_catch(record)), change, system)
+    site = site_of(record)
+    tried = try_change(record, estimate_floor(site, read_catch(site)), change, system)
     if words.json:
         from ..result.as_json import tried_json
 

@@ -12,6 +12,7 @@ from ..entry.drafts.drafts import Drafts
 from ..entry.to_record import plain_of
 from ..figures.depth import depth_map
 from ..planning.layouts import tape_text
+from ..record.site import site_of
 from ..units.shown import place_text, show
 from . import hall
 from .entry.component import Can, draft_entry
@@ -130,7 +131,8 @@ def to_read_again(test: hall.Open) -> dict[str, str]:
         return {}
     right = st.session_state.get(f"right {test.draft}", set())
     cans = hall.result(test, record, 0.75, hall.system(test), only="cans").cans
-    found = {can_key(cans.row[can.number], cans.column[can.number]): can.says for can in odd_cans(record, cans)}
+    found = {can_key(cans.row[can.number], cans.column[can.number]): can.says
+             for can in odd_cans(site_of(record), cans)}
     return {key: says for key, says in found.items() if (key, test.values.get(key)) not in right}
 
 

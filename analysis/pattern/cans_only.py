@@ -99,8 +99,8 @@ def _draw(cell, cans, reading, noise, places, count, rng):
 
 
 @one_thread
-def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_step_mm=None, seed=0,
-                       draws=DRAWS):
+def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_step_mm=None, floor_weight=None,
+                       seed=0, draws=DRAWS):
     """The whole floor from the cans alone.
 
     Parameters
@@ -110,11 +110,13 @@ def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_st
     depth : array (n,) [mm]
         What they caught.
     floor_points : array (p, 2) [m]
-        Places that stand for equal parts of the floor.
+        Places that stand for parts of the floor.
     can_area_cm2 : float [cm2]
         Opening of a can.
     reading_step_mm : float or None [mm]
         Step of the readings; None takes 1 mL.
+    floor_weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
     seed : int [1]
         Seed of the random numbers.
     draws : int [1]
@@ -150,8 +152,8 @@ def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_st
     none = np.zeros(0)
     ends = {"widen": WIDEN, "widen_low": WIDEN_LOW, "least": LEAST, "highest": 100.0}
     return Estimate(
-        "cans only", figure(overlap.christiansen(maps), **ends),
-        figure(overlap.low_quarter(maps), lowest=0.0, **ends),
-        figure(maps.mean(axis=1), widen=WIDEN, lowest=0.0), middle, maps.std(axis=0),
+        "cans only", figure(overlap.christiansen(maps, floor_weight), **ends),
+        figure(overlap.low_quarter(maps, floor_weight), lowest=0.0, **ends),
+        figure(overlap.average(maps, floor_weight), widen=WIDEN, lowest=0.0), middle, maps.std(axis=0),
         maps.astype(np.float32), None, none, none, none, none, none.astype(bool), (), (), middle[nearest],
         np.zeros(2))

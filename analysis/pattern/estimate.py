@@ -125,7 +125,7 @@ class Estimate:
 @one_thread
 def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, duration_min,
              nominal_radius=None, nominal_flow_l_h=None, placed_within=0.05, reading_step_mm=None,
-             seed=0, draws=DRAWS, progress=None):
+             floor_weight=None, seed=0, draws=DRAWS, progress=None):
     """The heads' profile, their outputs and the whole floor from one catch test.
 
     Parameters
@@ -139,7 +139,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     depth : array (n,) [mm]
         What they caught.
     floor_points : array (p, 2) [m]
-        Places that stand for equal parts of the floor (or of its beds).
+        Places that stand for parts of the floor (or of its beds).
     can_area_cm2 : float [cm2]
         Opening of a can; sets the reading step where none is given.
     duration_min : float [min]
@@ -152,6 +152,8 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
         How well the cans stand where they should.
     reading_step_mm : float or None [mm]
         Step of the readings; None takes 1 mL.
+    floor_weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
     seed : int [1]
         Seed of the random numbers; the same seed gives the same figures.
     draws : int [1]
@@ -199,7 +201,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     around = rng.multivariate_normal(np.zeros(2), blown.cover, draws) if blown.place.any() else None
     maps = floor.maps(samples, places, scene.heads, around) * scale
     tell(0.95)
-    found = _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, blown.place)
+    found = _assemble(scene, cells, doubts, samples, maps, floor_weight, scale, mean_rate, blown.place)
     tell(1.0)
     return found
 
@@ -219,7 +221,7 @@ def _check(heads, line_of, cans, depth, places, duration):
                          "at least one place and a time above zero; give both")
 
 
-def _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift):
+def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shift):
     ratio = samples.output / samples.trend
     output = ratio.mean(axis=0)
     alone = suspects.freed(scene, cells[0].state)
@@ -236,9 +238,9 @@ def _assemble(scene, cells, doubts, samples, maps, scale, mean_rate, shift):
     unlike = np.sqrt(max(fit.misfit(cells[0].state), 1.0))
     edges = {"least": floor.LEAST, "lowest": -np.inf, "highest": 100.0}
     return Estimate(
-        "heads", figure(overlap.christiansen(maps), widen=floor.WIDEN_CU * unlike, **edges),
-        figure(overlap.low_quarter(maps), widen=floor.WIDEN * unlike, **{**edges, "lowest": 0.0}),
-        figure(maps.mean(axis=1), lowest=0.0), maps.mean(axis=0), maps.std(axis=0),
+        "heads", figure(overlap.christiansen(maps, weight), widen=floor.WIDEN_CU * unlike, **edges),
+        figure(overlap.low_quarter(maps, weight), widen=floor.WIDEN * unlike, **{**edges, "lowest": 0.0}),
+        figure(overlap.average(maps, weight), lowest=0.0), maps.mean(axis=0), maps.std(axis=0),
         maps.astype(np.float32), _profile(samples, cells, mean_rate), output, low, high,
         trend / samples.output.mean(), alone.silent,
         tuple(sorted(named, key=lambda s: -s.gain)), doubts.cans, np.maximum(fitted, 0.0), shift,

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..cans.uniformity import du_low_quarter
+
 
 def profile_at(distance, radius, rate):
     """Rate of one head at some distance.
@@ -163,75 +165,33 @@ def floor_grid(width, length, step):
     return np.column_stack([np.tile(x, along), np.repeat(y, across)])
 
 
-def repeating_layout(spacing, row_spacing, reach, *, triangular=False):
-    """Heads of an endless layout that reach one of its cells.
-
-    Parameters
-    ----------
-    spacing : float [m]
-        Between heads of a row.
-    row_spacing : float [m]
-        Between rows.
-    reach : float [m]
-        Beyond it a head gives nothing.
-    triangular : bool
-        Every other row shifted by half a spacing.
-
-    Returns
-    -------
-    array (m, 2) [m]
-        Heads. The cell is [0, spacing] x [0, row_spacing] for a square layout and
-        [0, spacing] x [0, 2 row_spacing] for a triangular one.
-    """
-    tall = row_spacing * (2.0 if triangular else 1.0)
-    columns = np.arange(-int(np.ceil(reach / spacing)) - 1, int(np.ceil(reach / spacing)) + 3)
-    rows = np.arange(-int(np.ceil(reach / row_spacing)) - 1,
-                     int(np.ceil((reach + tall) / row_spacing)) + 2)
-    x, row = np.meshgrid(columns * spacing, rows)
-    if triangular:
-        x = x + np.where(row % 2 == 1, 0.5 * spacing, 0.0)
-    return np.column_stack([x.ravel(), (row * row_spacing).ravel()])
-
-
-def repeating_rates(spacing, row_spacing, radius, rate, cells, *, triangular=False):
-    """Rates over one cell of an endless layout of equal heads.
-
-    Parameters
-    ----------
-    spacing, row_spacing : float [m]
-        Between heads of a row, and between rows.
-    radius : array (k,) [m]
-        Radii of the profile.
-    rate : array (k,) [mm/h]
-        Rates of the profile.
-    cells : int [1]
-        Places along each side of the cell.
-    triangular : bool
-        Every other row shifted by half a spacing.
-
-    Returns
-    -------
-    array (cells * cells,) [mm/h]
-        Rates at the middles of equal parts of the cell; their mean tends to
-        flow / (spacing x row_spacing).
-    """
-    heads = repeating_layout(spacing, row_spacing, radius[-1], triangular=triangular)
-    part = (np.arange(cells) + 0.5) / cells
-    tall = row_spacing * (2.0 if triangular else 1.0)
-    places = np.column_stack([np.tile(part * spacing, cells), np.repeat(part * tall, cells)])
-    total = np.zeros(len(places))
-    for head in heads:  # one head at a time: the grid may be large
-        total += profile_at(np.hypot(places[:, 0] - head[0], places[:, 1] - head[1]), radius, rate)
-    return total
-
-
-def christiansen(rate):
-    """CU of rates that stand for equal areas (Christiansen 1942).
+def average(rate, weight=None):
+    """Mean over the ground.
 
     Parameters
     ----------
     rate : array (..., p) [mm/h]
         Rates or depths.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
+
+    Returns
+    -------
+    array (...) [mm/h]
+    """
+    rate = np.asarray(rate)
+    return rate.mean(axis=-1) if weight is None else rate @ weight / weight.sum()
+
+
+def christiansen(rate, weight=None):
+    """CU of rates on the ground (Christiansen 1942).
+
+    Parameters
+    ----------
+    rate : array (..., p) [mm/h]
+        Rates or depths.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
 
     Returns
     -------
@@ -239,17 +199,19 @@ def christiansen(rate):
         100 (1 - mean absolute deviation / mean); may be negative.
     """
     rate = np.asarray(rate, float)
-    mean = rate.mean(axis=-1, keepdims=True)
-    return 100.0 * (1.0 - np.abs(rate - mean).mean(axis=-1) / mean[..., 0])
+    mean = average(rate, weight)
+    return 100.0 * (1.0 - average(np.abs(rate - mean[..., None]), weight) / mean)
 
 
-def low_quarter(rate):
-    """DUlq of rates that stand for equal areas; the next place counts at part weight.
+def low_quarter(rate, weight=None):
+    """DUlq of rates on the ground; the place in which the quarter ends counts at part weight.
 
     Parameters
     ----------
     rate : array (..., p) [mm/h]
         Rates or depths.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
 
     Returns
     -------
@@ -257,10 +219,11 @@ def low_quarter(rate):
         100 x mean of the driest quarter / mean.
     """
     rate = np.asarray(rate, float)
+    if weight is not None:
+        return du_low_quarter(rate, weight)
     count = rate.shape[-1]
     quarter = count / 4.0
     whole = int(quarter)
-    if whole < count:
-        rate_sorted = np.partition(rate, whole, axis=-1)
+    rate_sorted = np.partition(rate, whole, axis=-1)
     driest = rate_sorted[..., :whole].sum(axis=-1) + (quarter - whole) * rate_sorted[..., whole]
     return 100.0 * driest / quarter / rate.mean(axis=-1)

@@ -9,17 +9,17 @@ import numpy as np
 
 from ..cans.catch import Catch
 from ..cans.surface import Surface, map_axes
-from ..record.model import Record
-from ..record.places import bed_edges, head_places, of_all_lines
+from ..record.ground import Cells
+from ..record.site import Site
 from .cans_only import estimate_cans_only
 from .estimate import Estimate, estimate
 from .floor import Figure, figure
+from .overlap import average
 
 CELLS = 1800  # of the map; half a foot to a foot apart in most tunnels
 WINDOW = 0.05  # share of the floor of the driest window; the usual one, from memory
 MOST = 100.0  # [1] highest scheduling coefficient that is told
 WIDEN_SCHEDULING = 1.6  # factor on the samples' interval, from simulated tunnels
-PLACED_WITHIN_M = 0.05  # default where the record does not say
 
 
 @dataclass(frozen=True)
@@ -32,8 +32,8 @@ class WholeFloor:
         Middles of the map's columns.
     y : array (r,) [m]
         Middles of the map's rows.
-    ground : array (r, c) of bool
-        Ground that counts.
+    cells : Cells
+        The ground that counts on this map, and how much of each cell it covers.
     depth_mm, sd_mm : array (r, c) [mm]
         Depth and its standard deviation; nan off the ground that counts.
     scheduling : Figure [1]
@@ -48,7 +48,7 @@ class WholeFloor:
 
     x: np.ndarray
     y: np.ndarray
-    ground: np.ndarray
+    cells: Cells
     depth_mm: np.ndarray
     sd_mm: np.ndarray
     scheduling: Figure
@@ -56,31 +56,24 @@ class WholeFloor:
     estimate: Estimate
     cans: np.ndarray
 
+    @property
+    def ground(self) -> np.ndarray:
+        """Cells of the map with ground that counts, (r, c) of bool."""
+        return self.cells.inside
 
-def heads_in(record: Record) -> list[tuple[str, int, float, float]]:
-    """List every head of a record.
-
-    Parameters
-    ----------
-    record : Record
-        Checked.
-
-    Returns
-    -------
-    list of (line, number, x, y) [m]
-        Line by line; number 1 is nearest the inlet end wall, whatever `fed_from` says.
-    """
-    return [(line.name, number, line.x.si, y) for line in record.lines or []
-            for number, y in enumerate(head_places(line), 1)]
+    @property
+    def weight(self) -> np.ndarray | None:
+        """Ground in each of these cells / a whole cell, (p,) [1]; None where all are whole."""
+        return self.cells.weight
 
 
-def estimate_floor(record: Record, catch: Catch, progress: Callable[[float], None] | None = None) -> WholeFloor:
+def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] | None = None) -> WholeFloor:
     """Estimate the depth on all the ground.
 
     Parameters
     ----------
-    record : Record
-        Checked; without heads the estimate comes from the cans alone and is wide.
+    site : Site
+        The test; without heads the estimate comes from the cans alone and is wide.
     catch : Catch
         Its cans.
     progress : callable, optional
@@ -90,53 +83,35 @@ def estimate_floor(record: Record, catch: Catch, progress: Callable[[float], Non
     -------
     WholeFloor
     """
-    x, y = map_axes(record.floor.width.si, record.floor.length.si, CELLS)
-    across, along = np.meshgrid(x, y)
-    ground = np.zeros(across.shape, bool)
-    for left, right, start, end in bed_edges(record.floor):
-        ground |= (across >= left) & (across <= right) & (along >= start) & (along <= end)
-    if not ground.any():
-        ground[:] = True
-    places = np.column_stack([across[ground], along[ground]])
+    x, y = map_axes(site.width, site.length, CELLS)
+    cells = site.ground.cells(x, y)
     use = np.flatnonzero(catch.usable)
     cans, depth = np.column_stack([catch.x[use], catch.y[use]]), catch.depth_mm[use]
-    heads = heads_in(record)
-    area = _area_cm2(record)
-    diameter, flow = (of_all_lines(record, key) for key in ("wetted_diameter", "flow"))
+    heads, area = site.heads, site.cans.opening
+    diameter, flow = site.common("diameter"), site.common("flow")
     step = None if area else 1.0  # [mm]: a ruler's
-    if heads:
+    if len(heads):
         found = estimate(
-            [head[2:] for head in heads], _line_numbers(heads), cans, depth, places, can_area_cm2=area or 100.0,
-            duration_min=record.run.duration.to("min"), nominal_radius=diameter / 2 if diameter else None,
+            heads.places, heads.line, cans, depth, cells.places, can_area_cm2=area or 100.0,
+            duration_min=site.duration / 60, nominal_radius=diameter / 2 if diameter else None,
             nominal_flow_l_h=flow * 3.6e6 if flow else None, reading_step_mm=step, progress=progress,
-            placed_within=record.cans.placed_within.si if record.cans.placed_within else PLACED_WITHIN_M,
+            placed_within=site.cans.placed_within, floor_weight=cells.weight,
         )
     else:
-        found = estimate_cans_only(cans, depth, places, can_area_cm2=area or 100.0, reading_step_mm=step)
-    maps = np.full((len(found.draws), *ground.shape), np.nan, np.float32)
-    maps[:, ground] = found.draws
-    return WholeFloor(
-        x, y, ground, _on(ground, found.depth), _on(ground, found.depth_sd),
-        figure(driest_window(maps, ground), widen=WIDEN_SCHEDULING, lowest=1.0, highest=MOST), tuple(heads), found, use,
-    )
+        found = estimate_cans_only(cans, depth, cells.places, can_area_cm2=area or 100.0, reading_step_mm=step,
+                                   floor_weight=cells.weight)
+    maps = np.zeros((len(found.draws), *cells.inside.shape), np.float32)
+    maps[:, cells.inside] = found.draws
+    named = tuple(zip(heads.name, heads.number.tolist(), heads.x.tolist(), heads.y.tolist(), strict=True))
+    driest = figure(driest_window(maps, cells.inside, cells.weight), widen=WIDEN_SCHEDULING, lowest=1.0, highest=MOST)
+    return WholeFloor(x, y, cells, _on(cells.inside, found.depth), _on(cells.inside, found.depth_sd), driest, named,
+                      found, use)
 
 
 def _on(ground, values):
     made = np.full(ground.shape, np.nan)
     made[ground] = values
     return made
-
-
-def _line_numbers(heads) -> np.ndarray:
-    names = list(dict.fromkeys(head[0] for head in heads))
-    return np.array([names.index(head[0]) for head in heads])
-
-
-def _area_cm2(record: Record) -> float | None:
-    cans = record.cans
-    if cans.reads == "depth":
-        return None
-    return cans.opening_area.to("cm2") if cans.opening_area else float(np.pi / 4 * cans.opening.to("cm") ** 2)
 
 
 def part_of_mean_interval(floor: WholeFloor, cells: np.ndarray) -> tuple[float, float]:
@@ -153,10 +128,12 @@ def part_of_mean_interval(floor: WholeFloor, cells: np.ndarray) -> tuple[float, 
     -------
     low, high : float [1]
     """
-    draws = floor.estimate.draws
+    draws, weight = floor.estimate.draws, floor.weight
     place = np.full(floor.ground.size, -1)
     place[np.flatnonzero(floor.ground)] = np.arange(draws.shape[1])
-    found = figure(draws[:, place[cells]].mean(axis=1) / draws.mean(axis=1), lowest=0.0)
+    piece = place[cells]
+    there = average(draws[:, piece], None if weight is None else weight[piece])
+    found = figure(there / average(draws, weight), lowest=0.0)
     return found.low, found.high
 
 
@@ -179,15 +156,18 @@ def between_cans(surface: Surface, floor: WholeFloor) -> np.ndarray:
     return surface.inside[np.ix_(rows, columns)]
 
 
-def driest_window(maps: np.ndarray, ground: np.ndarray, share: float = WINDOW) -> np.ndarray:
+def driest_window(maps: np.ndarray, ground: np.ndarray, weight: np.ndarray | None = None,
+                  share: float = WINDOW) -> np.ndarray:
     """Mean of the ground / mean of its driest contiguous window.
 
     Parameters
     ----------
     maps : array (s, r, c) [mm]
-        Depth on cells of equal size; nan off the ground.
+        Depth on the cells of a map; anything off the ground.
     ground : array (r, c) of bool
-        Ground that counts.
+        Cells with ground that counts.
+    weight : array (p,) [1] or None
+        Ground in each of these cells / a whole cell; None where all are whole.
     share : float [1]
         Size of the window as a part of the ground; a square, cut where the ground ends.
 
@@ -198,10 +178,14 @@ def driest_window(maps: np.ndarray, ground: np.ndarray, share: float = WINDOW) -
     """
     from scipy.ndimage import uniform_filter
 
-    side = max(1, int(round(np.sqrt(share * ground.sum()))))
+    held, covered = np.where(ground, maps, 0.0), ground.astype(float)
+    if weight is not None:
+        covered[ground] = weight
+        held = held * covered
+    side = max(1, int(round(np.sqrt(share * covered.sum()))))
     size = tuple(min(side, count) for count in ground.shape)
-    part = uniform_filter(ground.astype(float), size, mode="constant")
-    water = uniform_filter(np.where(ground, maps, 0.0), (0, *size), mode="constant")
+    part = uniform_filter(covered, size, mode="constant")
+    water = uniform_filter(held, (0, *size), mode="constant")
     whole = part >= 0.9 * part.max()
-    mean = maps[:, ground].mean(axis=1)
+    mean = average(maps[:, ground], weight)
     return mean / np.maximum((water[:, whole] / part[whole]).min(axis=1), mean / MOST)

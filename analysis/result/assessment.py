@@ -7,17 +7,17 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..cans.catch import Catch, rate_from_depth, read_catch, run_minutes
+from ..cans.catch import Catch, rate_from_depth, read_catch
 from ..cans.dry_spots import PART_OF_MEAN, find_dry_spots
 from ..cans.surface import Surface, fit_surface
 from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
-from ..causes.cautions import test_cautions
+from ..causes.cautions import cautions_of
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 from ..record.doubts import believed
 from ..record.model import Record
-from ..record.places import bed_edges, head_places
+from ..record.site import Site, site_of
 from .model import (
     AtTheCans,
     CatchSummary,
@@ -72,36 +72,36 @@ def assess(
     ValueError
         For a part of the mean outside its limits.
     """
-    catch = read_catch(record)
+    site = site_of(record)
+    catch = read_catch(site)
     figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
-    width, length = record.floor.width.si, record.floor.length.si
     usable = catch.usable
-    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], width, length)
-    odd = all_doubts(record, catch)
+    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], site.width, site.length)
+    odd = all_doubts(site, catch)
     closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
-    floor = None if only == "cans" or closed else estimate_floor(record, catch, progress)
+    floor = None if only == "cans" or closed else estimate_floor(site, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     has_pattern = floor is not None and floor.estimate.samples is not None
     trusted = believed(record, odd)
-    causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
+    causes = [] if only == "cans" else _causes(site_of(trusted), catch, figures, surface, floor, system)
     fixes = _fixes(record, floor, system) if has_pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None else None
-    recheck = _recheck(record, catch, floor, earlier, system) if floor is not None else None
+    recheck = _recheck(site, catch, floor, earlier, system) if floor is not None else None
     return Result(
         record=_heading(record),
-        catch=_summary(record, catch, figures, floor),
+        catch=_summary(site, catch, figures, floor),
         at_the_cans=_at_the_cans(catch, figures),
-        dry_spots=_dry_spots(record, surface, floor, float(figures.mean), part_of_mean, system),
-        patches=[] if only == "cans" else _patches(record, catch),
+        dry_spots=_dry_spots(site, surface, floor, float(figures.mean), part_of_mean, system),
+        patches=[] if only == "cans" else _patches(site, catch),
         causes=causes,
-        unevenness=_unevenness(record, catch, floor) if has_pattern else None,
+        unevenness=_unevenness(site, catch, floor) if has_pattern else None,
         fixes=fixes,
         watering=watering,
         recheck=recheck,
         supplies=[] if only == "cans" else _supplies(record, system),
-        not_done=_not_done(record, recheck is not None, only, closed, shut) + (
+        not_done=_not_done(site, recheck is not None, only, closed, shut) + (
             [] if watering else [_no_watering(only, odd)]),
-        cautions=([doubt.says for doubt in odd] + test_cautions(record, catch, system)
+        cautions=([doubt.says for doubt in odd] + cautions_of(site, catch, system)
                   + _read_again(catch, floor, causes)),
         cans=catch,
         surface=surface,
@@ -131,17 +131,17 @@ def _floor_parts(floor: WholeFloor) -> dict:
     return {"whole_floor": figures, "heads": heads, "profile": profile}
 
 
-def _causes(record: Record, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
+def _causes(site: Site, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
             system: str) -> list:
     from ..causes.finding import find_causes
 
-    return find_causes(record, catch, figures, surface, floor, system=system)
+    return find_causes(site, catch, figures, surface, floor, system=system)
 
 
-def _unevenness(record: Record, catch: Catch, floor: WholeFloor):
+def _unevenness(site: Site, catch: Catch, floor: WholeFloor):
     from ..causes.finding import split_unevenness
 
-    return split_unevenness(record, catch, floor)
+    return split_unevenness(site, catch, floor)
 
 
 def _read_again(catch: Catch, floor: WholeFloor | None, causes: list) -> list[str]:
@@ -162,23 +162,22 @@ def _heading(record: Record) -> RecordHeading:
     )
 
 
-def _summary(record: Record, catch: Catch, figures: Indices, floor: WholeFloor | None) -> CatchSummary:
+def _summary(site: Site, catch: Catch, figures: Indices, floor: WholeFloor | None) -> CatchSummary:
     return CatchSummary(
         cans=len(catch.x), used=int(catch.counted.sum()), set_aside=int((catch.state == "set aside").sum()),
         missing=int((catch.state == "no reading").sum()), mean_mm=float(figures.mean),
         lowest_mm=float(figures.lowest), highest_mm=float(figures.highest),
-        rate_mm_h=float(rate_from_depth(figures.mean, run_minutes(record))),
+        rate_mm_h=float(rate_from_depth(figures.mean, site.run_minutes)),
         evaporation_mm=catch.evaporation_mm if catch.corrected else None,
-        caught_fraction=_caught_fraction(record, floor),
+        caught_fraction=_caught_fraction(site, floor),
     )
 
 
-def _caught_fraction(record: Record, floor: WholeFloor | None) -> float | None:
+def _caught_fraction(site: Site, floor: WholeFloor | None) -> float | None:
     """Water over the floor / water through the meter; None without a meter, or where only beds are known."""
-    metered = record.run.metered
-    if floor is None or not metered or not metered.si or record.floor.beds:
+    if floor is None or not site.metered or not site.ground.whole:
         return None
-    return float(floor.estimate.mean.value / 1e3 * record.floor.width.si * record.floor.length.si / metered.si)
+    return float(floor.estimate.mean.value / 1e3 * site.width * site.length / site.metered)
 
 
 def _at_the_cans(catch: Catch, figures: Indices) -> AtTheCans:
@@ -194,39 +193,19 @@ def _at_the_cans(catch: Catch, figures: Indices) -> AtTheCans:
     )
 
 
-def ground_mask(record: Record, surface: Surface) -> np.ndarray:
-    """Cells of the map on the ground that counts.
-
-    Parameters
-    ----------
-    record : Record
-        With beds, or none where the whole floor counts.
-    surface : Surface
-        The map.
-
-    Returns
-    -------
-    array (r, c) of bool
-    """
-    mask = np.zeros(surface.depth_mm.shape, bool)
-    for left, right, start, end in bed_edges(record.floor):
-        mask |= ((surface.x >= left) & (surface.x <= right))[None, :] & (
-            (surface.y >= start) & (surface.y <= end))[:, None]
-    return mask
-
-
 def _dry_spots(
-    record: Record, surface: Surface, floor: WholeFloor | None, mean: float, part: float, system: str
+    site: Site, surface: Surface, floor: WholeFloor | None, mean: float, part: float, system: str
 ) -> list[DrySpotFound]:
-    lines = [(line.name, line.x.si) for line in record.lines or []]
+    lines = [(line.name, line.x) for line in site.lines]
     if floor is not None and floor.estimate.how == "heads":
         depth = np.where(floor.ground, floor.depth_mm, np.inf)
-        found = find_dry_spots(floor.x, floor.y, depth, floor.estimate.mean.value, ground=floor.ground,
+        found = find_dry_spots(floor.x, floor.y, depth, floor.estimate.mean.value, ground=floor.cells,
                                known=between_cans(surface, floor), part_of_mean=part, lines=lines, system=system)
         drawn_on = "pattern"
     else:
-        found = find_dry_spots(surface.x, surface.y, surface.depth_mm, mean, ground=ground_mask(record, surface),
-                               known=surface.inside, part_of_mean=part, lines=lines, system=system)
+        found = find_dry_spots(surface.x, surface.y, surface.depth_mm, mean,
+                               ground=site.ground.cells(surface.x, surface.y), known=surface.inside,
+                               part_of_mean=part, lines=lines, system=system)
         drawn_on = "surface"
     return [
         DrySpotFound(spot.where, spot.x_m, spot.y_m, spot.area_m2, spot.depth_mm, spot.of_mean, spot.kind,
@@ -236,18 +215,16 @@ def _dry_spots(
     ]
 
 
-def _patches(record: Record, catch: Catch) -> list[PatchFound]:
-    if not record.patches:
+def _patches(site: Site, catch: Catch) -> list[PatchFound]:
+    if not site.record.patches:
         return []
     from ..cans.patches import judge_patch
 
     use = catch.usable
-    ground = bed_edges(record.floor)
-    size = (record.floor.width.si, record.floor.length.si)
     found = []
-    for patch in record.patches:
+    for patch in site.record.patches:
         edges = (patch.x[0].si, patch.x[1].si, patch.y[0].si, patch.y[1].si)
-        answer = judge_patch(catch.x[use], catch.y[use], catch.depth_mm[use], edges, ground, size, patch.note or "")
+        answer = judge_patch(catch.x[use], catch.y[use], catch.depth_mm[use], edges, site.ground, patch.note or "")
         found.append(PatchFound(answer.note, answer.answer, answer.of_mean, answer.elsewhere_of_mean, answer.says))
     return found
 
@@ -272,15 +249,19 @@ def _watering(record: Record, floor: WholeFloor, fixes: list):
     return plan_watering(record, floor, fixes)
 
 
-def _recheck(record: Record, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None,
+def _recheck(site: Site, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None,
              system: str):
     """The test held against the one that it follows up, where that is at hand and fits to be estimated."""
-    before = earlier(record.test.rechecks) if earlier and record.test.rechecks else None
-    if before is None or any("whole_floor" in doubt.closes for doubt in all_doubts(before, read_catch(before))):
+    named = site.record.test.rechecks
+    found = earlier(named) if earlier and named else None
+    if found is None:
+        return None
+    before = site_of(found)
+    if any("whole_floor" in doubt.closes for doubt in all_doubts(before, read_catch(before))):
         return None
     from ..changes.recheck import held_against
 
-    return held_against(record, catch, floor, before, system)
+    return held_against(site, catch, floor, before, system)
 
 
 def _no_watering(only: str | None, odd: list) -> NotDone:
@@ -290,9 +271,9 @@ def _no_watering(only: str | None, odd: list) -> NotDone:
 
 
 def _not_done(
-    record: Record, rechecked: bool, only: str | None, doubted: list[str], shut: list[str]
+    site: Site, rechecked: bool, only: str | None, doubted: list[str], shut: list[str]
 ) -> list[NotDone]:
-    has_heads = any(head_places(line) for line in record.lines or [])
+    has_heads = len(site.heads) > 0
     closed = []
     for part in _FLOOR_PARTS:
         if only == "cans" or doubted:
@@ -305,8 +286,8 @@ def _not_done(
         closed.append(NotDone("unevenness", doubted if has_heads else ["lines"]))
     if only == "cans" or shut or not has_heads:
         closed.append(NotDone("fixes", shut if has_heads else ["lines"]))
-    if only == "cans" and record.patches:
+    if only == "cans" and site.record.patches:
         closed.append(NotDone("patches", []))
-    if record.test.rechecks and not rechecked:
+    if site.record.test.rechecks and not rechecked:
         closed.append(NotDone("rechecks", ["test.rechecks"]))
     return closed

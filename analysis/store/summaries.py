@@ -14,12 +14,15 @@ from ..cans.catch import Catch, read_catch
 from ..cans.uniformity import indices
 from ..cans.water_balance import all_doubts
 from ..pattern.floor import Figure
+from ..pattern.overlap import average
 from ..pattern.threads import one_thread
 from ..record.conditions import Conditions, conditions_of
 from ..record.doubts import believed
+from ..record.ground import Cells
 from ..record.model import Record
-from ..record.places import bed_edges, head_places, lines_from_the_left, of_line
-from ..units.shown import SYSTEMS, system_of
+from ..record.places import head_places, lines_from_the_left, of_line
+from ..record.site import Site, site_of
+from ..units.shown import SYSTEMS
 
 METHOD = 2  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
 MAP_CELLS = 240  # of the small map, about
@@ -94,37 +97,36 @@ class Summary:
 
 def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[float], None] | None = None) -> Summary:
     """Sum up a test."""
-    catch = read_catch(record)
+    site = site_of(record)
+    catch = read_catch(site)
     figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
-    test, odd = record.test, all_doubts(record, catch)
+    test, odd = record.test, all_doubts(site, catch)
     closed = tuple(doubt.key for doubt in odd if "whole_floor" in doubt.closes)
-    floor = _floor(record, catch, figures, odd, progress) if whole_floor and not closed else None
+    floor = _floor(site, catch, figures, odd, progress) if whole_floor and not closed else None
     use = record.crop.daily_use if record.crop else None
     return Summary(
         id=test.id, title=test.title, date=test.date.isoformat() if test.date else None, site=test.site, zone=test.zone,
         tunnel=test.tunnel, member=test.member, purpose=test.purpose, rechecks=test.rechecks,
-        cans=int(catch.counted.sum()), can_places=_places(record, catch), cu=float(figures.cu),
+        cans=int(catch.counted.sum()), can_places=_places(site, catch), cu=float(figures.cu),
         du_low_quarter=float(figures.du_low_quarter), conditions=conditions_of(record), habits=habits_of(record),
-        width_m=record.floor.width.si, length_m=record.floor.length.si,
-        area_m2=sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor)),
+        width_m=site.width, length_m=site.length, area_m2=site.ground.area,
         daily_use_mm=use.si * 1e3 if use else None, target=record.target.du_low_quarter if record.target else None,
-        floor=floor, units=system_of(record.floor.width.text) or "metric", closed=closed)
+        floor=floor, units=site.system, closed=closed)
 
 
 @one_thread
-def _floor(record: Record, catch: Catch, figures, odd, progress) -> FloorSummary:
+def _floor(site: Site, catch: Catch, figures, odd, progress) -> FloorSummary:
     from ..cans.surface import fit_surface
     from ..causes.finding import causes_of, gather
     from ..pattern.whole_floor import estimate_floor
 
-    floor = estimate_floor(record, catch, progress)
+    floor = estimate_floor(site, catch, progress)
     found = floor.estimate
     usable = catch.usable
-    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], record.floor.width.si,
-                          record.floor.length.si)
-    seen = gather(believed(record, odd), catch, figures, surface, floor)
+    surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], site.width, site.length)
+    seen = gather(site_of(believed(site.record, odd)), catch, figures, surface, floor)
     cause = {system: text for system in SYSTEMS if (text := _likeliest(causes_of(replace(seen, system=system))))}
-    shape, cells = _small_map(floor.depth_mm, floor.ground)
+    shape, cells = _small_map(floor.depth_mm, floor.cells)
     return FloorSummary(found.how, *(Figure(float(item.value), float(item.low), float(item.high))
                                      for item in (found.cu, found.du_low_quarter, found.mean)),
                         len(found.suspects), cause, shape, base64.b64encode(cells).decode())
@@ -135,17 +137,20 @@ def _likeliest(causes) -> str | None:
                  for item in causes if item.strength >= NAMED_FROM), None)
 
 
-def _small_map(depth: np.ndarray, ground: np.ndarray) -> tuple[tuple[int, int], bytes]:
+def _small_map(depth: np.ndarray, ground: Cells) -> tuple[tuple[int, int], bytes]:
     """Means over blocks of cells, in percent of the mean of the ground that counts."""
     step = max(1, round(np.sqrt(depth.size / MAP_CELLS)))
     rows, columns = (max(1, -(-count // step)) for count in depth.shape)
-    part = np.where(ground, depth, 0.0)
+    part = np.zeros(depth.shape)
+    part[ground.inside] = ground.part
     at = (np.arange(depth.shape[0]) * rows // depth.shape[0], np.arange(depth.shape[1]) * columns // depth.shape[1])
-    total, count = np.zeros((rows, columns)), np.zeros((rows, columns))
-    np.add.at(total, np.ix_(*at), part)
-    np.add.at(count, np.ix_(*at), ground)
-    percent = np.clip(np.rint(100 * total / np.maximum(count, 1) / depth[ground].mean()), 0, _NONE - 1)
-    return (rows, columns), np.where(count > 0, percent, _NONE).astype(np.uint8).tobytes()
+    total, held = np.zeros((rows, columns)), np.zeros((rows, columns))
+    np.add.at(total, np.ix_(*at), np.where(ground.inside, depth, 0.0) * part)
+    np.add.at(held, np.ix_(*at), part)
+    here = held > 0
+    percent = np.divide(total, held, out=np.zeros_like(total), where=here)
+    percent = np.clip(np.rint(100 * percent / average(depth[ground.inside], ground.weight)), 0, _NONE - 1)
+    return (rows, columns), np.where(here, percent, _NONE).astype(np.uint8).tobytes()
 
 
 def small_map(floor: FloorSummary) -> np.ndarray:
@@ -155,9 +160,9 @@ def small_map(floor: FloorSummary) -> np.ndarray:
     return cells
 
 
-def _places(record: Record, catch: Catch) -> str:
+def _places(site: Site, catch: Catch) -> str:
     """A short text that is equal where cans stand alike: to a decimetre, on floors of one size."""
-    size = np.round([record.floor.width.si, record.floor.length.si], 1)
+    size = np.round([site.width, site.length], 1)
     where = np.round(np.column_stack([catch.x, catch.y])[catch.counted], 1)
     where = where[np.lexsort(where.T)] + 0.0
     return hashlib.sha256(size.tobytes() + where.tobytes()).hexdigest()[:12]

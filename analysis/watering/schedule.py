@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..cans.catch import run_minutes
 from ..changes.change import read_changes
 from ..changes.fixes.search import Fix, try_change
 from ..pattern import overlap
@@ -14,6 +13,7 @@ from ..pattern.floor import Figure, figure
 from ..pattern.whole_floor import WholeFloor
 from ..record.model import Record
 from ..record.places import bed_edges
+from ..record.site import site_of
 from ..reference.soils import Soak, soak, soil_of
 from .need import Need, need_of
 from .serve import DROWNED, GROUPS, Balance, Curve, balance, curve, part_served
@@ -253,7 +253,7 @@ class _Ground:
     def __init__(self, record: Record, floor: WholeFloor) -> None:
         self.draws = np.asarray(floor.estimate.draws, float)
         self.middle = floor.depth_mm[floor.ground]
-        self.minutes = run_minutes(record)
+        self.minutes = site_of(record).run_minutes
         self.area = _area(record)
         # The draws are narrower than honest; what the estimate of DUlq was widened by serves every part of the ground.
         du = floor.estimate.du_low_quarter

@@ -11,9 +11,14 @@ from evenfall.cans.catch import (
     read_catch,
 )
 from evenfall.record.file import parse_record
+from evenfall.record.site import site_of
 from scipy.spatial import cKDTree
 
 from ..conftest import GRID
+
+
+def site(text):
+    return site_of(parse_record(text))
 
 
 def test_the_us_worksheet_form():
@@ -25,7 +30,7 @@ def test_the_us_worksheet_form():
 
 
 def test_ten_millilitres_on_a_hundred_square_centimetres_are_one_millimetre(record):
-    assert list(read_catch(record).depth_mm[:3]) == pytest.approx([1, 2, 3])
+    assert list(read_catch(site_of(record)).depth_mm[:3]) == pytest.approx([1, 2, 3])
 
 
 @pytest.mark.parametrize(("cans", "depth"), [
@@ -37,12 +42,12 @@ def test_ten_millilitres_on_a_hundred_square_centimetres_are_one_millimetre(reco
 ])
 def test_every_way_to_read(cans, depth):
     text = GRID.replace('reads = "volume"\nunit = "mL"\nopening_area = "100 cm2"', cans)
-    assert read_catch(parse_record(text)).depth_mm[0] == pytest.approx(depth)
+    assert read_catch(site(text)).depth_mm[0] == pytest.approx(depth)
 
 
 def test_a_can_a_little_lighter_than_the_tare_is_dry():
     text = GRID.replace('reads = "volume"\nunit = "mL"', 'reads = "weight"\nunit = "g"\ntare = "10.5 g"')
-    assert read_catch(parse_record(text)).depth_mm[0] == 0
+    assert read_catch(site(text)).depth_mm[0] == 0
 
 
 def test_evaporation_by_hand():
@@ -58,17 +63,17 @@ def test_exposure_defaults_to_the_run():
     control = '[cans.evaporation]\nstart = 50\nend = [49, 47]\ntime = "60 min"\n'
     short = parse_record(GRID + control)
     long = parse_record(GRID.replace("[run]", 'exposed = "60 min"\n[run]') + control)
-    assert read_catch(short).evaporation_mm == pytest.approx(0.1)
-    assert read_catch(long).evaporation_mm == pytest.approx(0.2)
-    assert read_catch(long).depth_mm[0] == pytest.approx(1.2)
-    assert read_catch(long).read_mm[0] == pytest.approx(1.0)
+    assert read_catch(site_of(short)).evaporation_mm == pytest.approx(0.1)
+    assert read_catch(site_of(long)).evaporation_mm == pytest.approx(0.2)
+    assert read_catch(site_of(long)).depth_mm[0] == pytest.approx(1.2)
+    assert read_catch(site_of(long)).read_mm[0] == pytest.approx(1.0)
 
 
 def test_states():
     text = GRID.replace("[[10,", "[[nan,").replace(
         "[run]", 'set_aside = [{ row = 1, column = 2, why = "tipped" }]\n[run]').replace(
         'length = "12 m"', 'length = "12 m"\nbeds = [{ from = "2 m", to = "6 m" }]')
-    catch = read_catch(parse_record(text))
+    catch = read_catch(site(text))
     assert list(catch.state[:3]) == ["no reading", "set aside", "counted"]
     assert catch.state[3] == "outside the beds" and catch.usable[3] and not catch.counted[3]
     assert catch.why[1] == "tipped"
@@ -76,7 +81,7 @@ def test_states():
 
 
 def test_stagger_moves_odd_rows_left():
-    catch = read_catch(parse_record(GRID.replace("[run]", 'stagger = "0.3 m"\n[run]')))
+    catch = read_catch(site(GRID.replace("[run]", 'stagger = "0.3 m"\n[run]')))
     assert list(catch.x[:3]) == pytest.approx([0.7, 2.7, 4.7])
     assert list(catch.x[3:6]) == pytest.approx([1.3, 3.3, 5.3])
 
@@ -87,15 +92,15 @@ def test_rows_and_points():
     rows = ('[[cans.rows]]\ny = "1 m"\nx = ["1 m", "2 m", "3 m"]\ncatch = [1, 2, 3]\n'
             '[[cans.rows]]\ny = "2 m"\nx = ["1 m"]\ncatch = [nan]\n'
             '[[cans.rows]]\ny = "5 m"\nx = ["4 m"]\ncatch = [9]\n')
-    catch = read_catch(parse_record(head + rows + tail))
+    catch = read_catch(site(head + rows + tail))
     assert list(catch.y) == [1, 1, 1, 2, 5] and list(catch.row) == [1, 1, 1, 2, 3]
     points = "points = [" + ", ".join(f'{{ x = "{n} m", y = "1 m", catch = {n} }}' for n in range(1, 6)) + "]\n"
-    catch = read_catch(parse_record(head + points + tail))
+    catch = read_catch(site(head + points + tail))
     assert list(catch.x) == [1, 2, 3, 4, 5] and catch.name(2) == "can 3"
 
 
 def test_number_weights_in_the_shape_of_the_grid():
-    catch = read_catch(parse_record(GRID.replace(
+    catch = read_catch(site(GRID.replace(
         "[run]", "weights = [[1, 2, 3], [1, 1, 1], [1, 1, 1], [0, 0, 0]]\n[run]")))
     assert list(catch.weight[:3]) == [1, 2, 3] and catch.weight[-1] == 0
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from evenfall.cans.dry_spots import find_dry_spots, place_in_words
 from evenfall.cans.surface import map_axes
+from evenfall.record.ground import Ground
 
 WIDTH, LENGTH = 7.5, 24.0
 X, Y = map_axes(WIDTH, LENGTH, 18_000)
@@ -66,7 +67,7 @@ def test_a_dry_end_wall_is_a_strip_across():
 
 def test_ground_outside_the_beds_does_not_count():
     made = floor_of((0, 2, 20, 23, 4.0))
-    assert not find_dry_spots(X, Y, made, 8.0, ground=ACROSS > 2.5)
+    assert not find_dry_spots(X, Y, made, 8.0, ground=Ground(WIDTH, LENGTH, ((2.5, WIDTH, 0.0, LENGTH),)).cells(X, Y))
 
 
 def test_ground_beyond_the_cans_is_said_to_be():

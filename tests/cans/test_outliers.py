@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from evenfall.cans.catch import read_catch
 from evenfall.cans.outliers import odd_cans, stand_out
-from evenfall.causes.cautions import test_cautions as cautions_of
+from evenfall.causes.cautions import cautions_of
 from evenfall.pattern.simulate import random_tunnel
 from evenfall.record.file import parse_record
 from evenfall.record.samples import SHOWS, sample_text
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 
 from ..record_texts import text_of
@@ -24,32 +25,38 @@ grid = [[20, 21, 19, 20, 22], [18, 20, 22, 19, 20], [21, 20, 20, 18, 22], [20, 1
 
 def even(old, new, **more):
     assert old in EVEN
-    record = parse_record(text_of(cans=EVEN.replace(old, new, 1), **more))
-    return record, read_catch(record)
+    site = site_of(parse_record(text_of(cans=EVEN.replace(old, new, 1), **more)))
+    return site, read_catch(site)
+
+
+def both(record):
+    """A record's site and catch."""
+    site = site_of(record)
+    return site, read_catch(site)
 
 
 # --- one can that is mistyped ----------------------------------------------------------------------
 
 
 def test_a_can_of_ten_times_its_neighbours_is_named_with_them():
-    record, catch = even("[18, 20, 22,", "[18, 20, 420,")
-    [odd] = odd_cans(record, catch)
+    site, catch = even("[18, 20, 22,", "[18, 20, 420,")
+    [odd] = odd_cans(site, catch)
     assert (odd.number, odd.name) == (7, "row 2, can 3")
     assert odd.says == "Row 2, can 3: 420 mL, its neighbours have 18 to 21: read it again."
-    assert odd.says in assess(record, only="cans").cautions
+    assert odd.says in assess(site.record, only="cans").cautions
 
 
 def test_a_can_that_lost_a_digit_is_named_too():
-    record, catch = even("[21, 20, 20,", "[21, 20, 2,")
-    assert [odd.says for odd in odd_cans(record, catch)] == [
+    site, catch = even("[21, 20, 20,", "[21, 20, 2,")
+    assert [odd.says for odd in odd_cans(site, catch)] == [
         "Row 3, can 3: 2 mL, its neighbours have 18 to 22: read it again."]
 
 
 def test_a_can_set_aside_or_without_reading_is_no_question_and_no_neighbour():
-    record, catch = even("[18, 20, 22,", "[18, 20, 420,", more="")
+    site, catch = even("[18, 20, 22,", "[18, 20, 420,", more="")
     aside = text_of(cans=EVEN.replace("[18, 20, 22,", "[18, 20, 420,")
                     + 'set_aside = [{ row = 2, column = 3, why = "typed wrong" }]\n')
-    assert odd_cans(parse_record(aside), read_catch(parse_record(aside))) == []
+    assert odd_cans(*both(parse_record(aside))) == []
     gap = even("[18, 20, 22,", "[18, nan, 420,")
     assert [odd.name for odd in odd_cans(*gap)] == ["row 2, can 3"]
 
@@ -58,14 +65,14 @@ def test_free_cans_are_named_by_their_number():
     points = ", ".join(f'{{ x = "{1 + n % 5} m", y = "{1 + n // 5} m", catch = {420 if n == 13 else 18 + n % 5} }}'
                        for n in range(25))
     record = parse_record(text_of(cans=EVEN.split("across")[0] + f"points = [{points}]\n"))
-    assert [odd.says for odd in odd_cans(record, read_catch(record))] == [
+    assert [odd.says for odd in odd_cans(*both(record))] == [
         "Can 14: 420 mL, its neighbours have 20 to 22: read it again."]
 
 
 @pytest.mark.parametrize("name", SHOWS)
 def test_no_sample_has_one(name):
     record = parse_record(sample_text(name))
-    assert odd_cans(record, read_catch(record)) == []
+    assert odd_cans(*both(record)) == []
 
 
 def tunnels(count):
@@ -100,14 +107,14 @@ def test_a_dry_floor_a_strip_and_few_or_doubled_cans_are_no_trouble():
 
 def amounts(**parts):
     record = parse_record(text_of(**parts))
-    return [says for says in cautions_of(record, read_catch(record)) if says.startswith("Received a mean")]
+    return [says for says in cautions_of(*both(record)) if says.startswith("Received a mean")]
 
 
 def test_an_ordinary_amount_is_not_asked_about():
     assert amounts() == []
     for name in SHOWS:
         record = parse_record(sample_text(name))
-        assert not [says for says in cautions_of(record, read_catch(record)) if says.startswith("Received a mean")]
+        assert not [says for says in cautions_of(*both(record)) if says.startswith("Received a mean")]
 
 
 def test_seconds_for_minutes():
@@ -127,6 +134,6 @@ def test_hardly_any_water_and_in_feet():
     for number in (18, 19, 20, 21, 22):
         cans = cans.replace(f"{number}", f"0.0{number}")
     record = parse_record(text_of(cans=cans))
-    [says] = [says for says in cautions_of(record, read_catch(record), "US") if says.startswith("Received a mean")]
+    [says] = [says for says in cautions_of(*both(record), "US") if says.startswith("Received a mean")]
     assert says == ("Received a mean catch of 0.00 in, usual is at least 0.04 in (from memory): check run.duration "
                     "(30 min) and the unit of the readings (mm).")

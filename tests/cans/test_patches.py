@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from evenfall.cans.patches import judge_patch
+from evenfall.record.ground import Ground
 
 SIZE = (7.6, 22.0)
-GROUND = [(0.0, 7.6, 0.0, 22.0)]
+GROUND = Ground(*SIZE, ((0.0, 7.6, 0.0, 22.0),))
 
 
 def grid(nx=6, ny=10):
@@ -18,7 +19,7 @@ def judged(inside, outside=8.0, patch=(0, 2.53, 11, 19.8), noise=0.03, seed=0):
     rng = np.random.default_rng(seed)
     within = (x >= patch[0]) & (x <= patch[1]) & (y >= patch[2]) & (y <= patch[3])
     depth = np.where(within, inside, outside) * (1 + rng.normal(0, noise, x.size))
-    return judge_patch(x, y, depth, patch, GROUND, SIZE, "stunted")
+    return judge_patch(x, y, depth, patch, GROUND, "stunted")
 
 
 def test_drier():
@@ -52,20 +53,20 @@ def test_noise_cannot_tell():
 
 def test_a_patch_over_everything_has_nothing_to_compare():
     x, y = grid()
-    answer = judge_patch(x, y, np.ones_like(x), (0, 7.6, 0, 22), GROUND, SIZE)
+    answer = judge_patch(x, y, np.ones_like(x), (0, 7.6, 0, 22), GROUND)
     assert answer.answer == "cannot tell" and answer.ratio is None
     assert "nothing to compare it with" in answer.says
 
 
 def test_a_patch_the_wrong_way_round():
     x, y = grid()
-    assert "correct the patch" in judge_patch(x, y, np.ones_like(x), (3, 1, 0, 22), GROUND, SIZE).says
+    assert "correct the patch" in judge_patch(x, y, np.ones_like(x), (3, 1, 0, 22), GROUND).says
 
 
 def test_scale_does_not_matter():
     x, y = grid()
     depth = np.random.default_rng(3).gamma(20, 0.4, x.size)
-    one, ten = (judge_patch(x, y, depth * factor, (0, 3, 5, 12), GROUND, SIZE) for factor in (1, 10))
+    one, ten = (judge_patch(x, y, depth * factor, (0, 3, 5, 12), GROUND) for factor in (1, 10))
     assert (ten.ratio, ten.low, ten.high) == pytest.approx((one.ratio, one.low, one.high))
 
 
@@ -95,7 +96,7 @@ def simulated(seed):
     fine_x, fine_y = np.meshgrid((np.arange(76) + 0.5) / 10, (np.arange(220) + 0.5) / 10)
     truth = rate(fine_x, fine_y)
     inside = (fine_x > patch[0]) & (fine_x < patch[1]) & (fine_y > patch[2]) & (fine_y < patch[3])
-    return judge_patch(x, y, depth, patch, GROUND, SIZE), truth[inside].mean() / truth[~inside].mean()
+    return judge_patch(x, y, depth, patch, GROUND), truth[inside].mean() / truth[~inside].mean()
 
 
 @pytest.mark.long

@@ -7,6 +7,7 @@ from evenfall.cans.water_balance import all_doubts, wetness
 from evenfall.pattern import simulate
 from evenfall.record.file import parse_record
 from evenfall.record.samples import SHOWS, sample_text
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 from evenfall.store.summaries import summary_of
 
@@ -28,23 +29,24 @@ def test_one_head_by_hand():
     """120 L/h over 30 min are 60 L; a strip of 2 m by 2 m + 0 for one head: 15 mm."""
     record = parse_record(sample_text("bare") + '\n[heads]\nflow = "120 L/h"\nat = "200 kPa"\nwetted_diameter = "2 m"\n'
                           '[[lines]]\nname = "one"\nx = "2 m"\nheads_at = ["2 m"]\n')
-    catch = read_catch(record)
+    site = site_of(record)
+    catch = read_catch(site)
     given = 120 * record.run.duration.to("min") / 60 / 4
-    assert wetness(record, catch) == pytest.approx(np.nanmean(catch.read_mm[catch.counted]) / given)
-    assert wetness(sample("bare"), catch) is None
+    assert wetness(site, catch) == pytest.approx(np.nanmean(catch.read_mm[catch.counted]) / given)
+    assert wetness(site_of(sample("bare")), catch) is None
 
 
 @pytest.mark.parametrize("name", SHOWS)
 def test_the_examples_balance(name):
-    record = sample(name)
-    assert not [doubt for doubt in all_doubts(record, read_catch(record)) if doubt.path == ("cans",)]
+    site = site_of(sample(name))
+    assert not [doubt for doubt in all_doubts(site, read_catch(site)) if doubt.path == ("cans",)]
 
 
 def test_simulated_tunnels_balance():
     parts = []
     for seed in range(60):
-        record = record_of(simulate.random_tunnel(np.random.default_rng(seed), cans=40))
-        parts.append(wetness(record, read_catch(record)))
+        site = site_of(record_of(simulate.random_tunnel(np.random.default_rng(seed), cans=40)))
+        parts.append(wetness(site, read_catch(site)))
     assert max(parts) < 1.6 and min(parts) > 0.1  # 300 gave 0.27 to 1.36
 
 

@@ -10,6 +10,7 @@ from evenfall.causes.finding import gather
 from evenfall.causes.seen import Seen
 from evenfall.pattern.whole_floor import estimate_floor
 from evenfall.record.file import parse_record
+from evenfall.record.site import site_of
 
 LINES = """
 [[lines]]
@@ -70,18 +71,18 @@ lines = "together"
 
 def evidence(text_, system="metric", floor=False):
     """Evidence of a record; with the estimate only where it is asked for."""
-    record, *rest = inputs(text_, floor)
-    return gather(record, *rest, None, system)
+    site, *rest = inputs(text_, floor)
+    return gather(site, *rest, None, system)
 
 
 def inputs(text_, floor=True):
-    """Record, catch, figures, surface and floor, as the door takes them."""
-    record = parse_record(text_)
-    catch = read_catch(record)
-    use, size = catch.usable, record.floor
-    surface = fit_surface(catch.x[use], catch.y[use], catch.depth_mm[use], size.width.si, size.length.si)
+    """Site, catch, figures, surface and floor, as the door takes them."""
+    site = site_of(parse_record(text_))
+    catch = read_catch(site)
+    use = catch.usable
+    surface = fit_surface(catch.x[use], catch.y[use], catch.depth_mm[use], site.width, site.length)
     figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
-    return record, catch, figures, surface, estimate_floor(record, catch) if floor else None
+    return site, catch, figures, surface, estimate_floor(site, catch) if floor else None
 
 
 def departed(even, output, *, noise=0.0):

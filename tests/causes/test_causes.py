@@ -200,9 +200,9 @@ def test_shares_add_up_and_go_to_their_part():
 
 
 def test_the_split_of_a_floor(even):
-    found = split_unevenness(even.record, even.catch, even.floor)
+    found = split_unevenness(even.site, even.catch, even.floor)
     assert found.spacing + found.pressure + found.heads + found.readings == pytest.approx(100)
-    assert split_unevenness(even.record, even.catch, None) is None
+    assert split_unevenness(even.site, even.catch, None) is None
 
 
 def test_every_cause_of_a_door_says_what_to_do(even):

@@ -10,6 +10,7 @@ from evenfall.changes.recheck import SAME_CANS, held_against, relative
 from evenfall.pattern.whole_floor import estimate_floor
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 from evenfall.result.as_json import to_json
 from evenfall.result.assessment import assess
 
@@ -19,9 +20,9 @@ def sample(name):
 
 
 def held(before, after):
-    earlier, record = parse_record(before), parse_record(after)
-    catch = read_catch(record)
-    return held_against(record, catch, estimate_floor(record, catch), earlier)
+    earlier, site = (site_of(parse_record(text)) for text in (before, after))
+    catch = read_catch(site)
+    return held_against(site, catch, estimate_floor(site, catch), earlier)
 
 
 @pytest.fixture(scope="module")

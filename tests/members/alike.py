@@ -12,6 +12,7 @@ from evenfall.compare.rows import ALPHA, sd_of
 from evenfall.pattern import overlap, simulate
 from evenfall.pattern.threads import one_thread
 from evenfall.pattern.whole_floor import estimate_floor
+from evenfall.record.site import site_of
 
 from ..simulated_record import record_of
 from .pairs import upsets
@@ -32,7 +33,7 @@ def of_one_tunnel(count, rng):
         if later.kicked:
             depth[rng.integers(len(depth))] *= rng.uniform(0.1, 0.7)
         record = record_of(replace(first, cans=cans, depth=depth))
-        figure = estimate_floor(record, read_catch(record)).estimate.du_low_quarter
+        figure = estimate_floor(site_of(record), read_catch(site_of(record))).estimate.du_low_quarter
         found.append((figure.value, sd_of(figure)))
     floor = overlap.rates_at(overlap.floor_grid(first.width, first.length, 0.12), first.heads, first.output,
                              first.radius, first.rate)

@@ -14,6 +14,7 @@ from evenfall.pattern import overlap, simulate
 from evenfall.pattern.floor import Figure
 from evenfall.pattern.threads import one_thread
 from evenfall.pattern.whole_floor import estimate_floor
+from evenfall.record.site import site_of
 
 from ..simulated_record import record_of
 
@@ -62,7 +63,7 @@ def judge(seed, kind):
     found, truths = [], []
     for tunnel in pair(rng, kind):
         record = record_of(tunnel)
-        found.append(estimate_floor(record, read_catch(record)).estimate)
+        found.append(estimate_floor(site_of(record), read_catch(site_of(record))).estimate)
         truths.append(tunnel.truth)
     rows = []
     for name in ("du_low_quarter", "cu"):

@@ -9,6 +9,7 @@ from evenfall.pattern.floor import Figure
 from evenfall.pattern.whole_floor import estimate_floor
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 from evenfall.result.advice import litres, serves_means, watering_means
 from evenfall.result.assessment import assess
 from evenfall.watering.schedule import need_of, plan_watering
@@ -16,13 +17,13 @@ from evenfall.watering.schedule import need_of, plan_watering
 
 def planned(text, **more):
     record = parse_record(text)
-    return plan_watering(record, estimate_floor(record, read_catch(record)), **more)
+    return plan_watering(record, estimate_floor(site_of(record), read_catch(site_of(record))), **more)
 
 
 @pytest.fixture(scope="module")
 def floor():
     record = parse_record(sample_text("commissioning"))
-    return record, estimate_floor(record, read_catch(record))
+    return record, estimate_floor(site_of(record), read_catch(site_of(record)))
 
 
 def test_need_from_use_soil_and_roots(floor):
@@ -53,7 +54,7 @@ def test_run_time_is_depth_over_the_rate_of_the_ground_served(floor):
 
 def test_litres_are_depth_times_ground():
     record = parse_record(sample_text("blocked-head"))
-    plan = plan_watering(record, estimate_floor(record, read_catch(record)), depth_mm=10.0)
+    plan = plan_watering(record, estimate_floor(site_of(record), read_catch(site_of(record))), depth_mm=10.0)
     area = record.floor.width.si * record.floor.length.si
     assert plan.chosen.litres.value == pytest.approx(plan.chosen.gross_mm.value * area)
     assert plan.runs[0].litres.value == pytest.approx(10 * area)
