@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from ..cans.index_table import INDICES
 from ..cans.surface import SAYS
 from ..figures.curves import depth_share, head_profile, measured_and_fitted
 from ..figures.depth import depth_map, drawn_mean, drawn_on_cans
@@ -54,22 +55,21 @@ def figures(result: Result, units: str) -> None:
         ``metric`` or ``US``.
     """
     cans, catch = result.at_the_cans, result.catch
+    main = [index for index in INDICES.values() if index.main]
     st.subheader("At the cans")
     with st.container(horizontal=True):
-        st.metric("Coefficient of uniformity, CU", f"{cans.cu:.0f} %", border=True)
-        st.metric("Low-quarter uniformity, DUlq", f"{cans.du_low_quarter:.0f} %", border=True)
+        for index in main:
+            st.metric(index.name, index.shown(cans.values[index.key]), border=True)
         st.metric("Mean depth", show(catch.mean_mm / 1e3, "depth", units), border=True)
         st.metric("Application rate", show(catch.rate_mm_h / 3.6e6, "rate", units), border=True)
-    st.text(f"{meanings.du_low_quarter_means(cans.du_low_quarter, units)} {meanings.cu_means(cans.cu)}")
-    st.text("DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter))
-    st.text("CU: " + meanings.yardstick_means("cu", cans.cu))
+    st.text(" ".join(index.means(cans.values, units) for index in main))
+    for says in meanings.rated(cans):
+        st.text(says)
     with st.expander("More figures, and how they are made"):
-        st.text(f"Low-half uniformity, DUlh: {cans.du_low_half:.0f} %. {meanings.du_low_half_means(cans.du_low_half)}")
-        st.text(f"Statistical uniformity: {cans.statistical_uniformity:.0f} % (100 less the coefficient of variation, "
-                f"{cans.cv:.0f} %).")
-        coefficient = f"{cans.scheduling_coefficient:.1f}" if cans.scheduling_coefficient else "none"
-        st.text(f"Scheduling coefficient, mean / driest can: {coefficient}. "
-                + meanings.scheduling_means(cans.scheduling_coefficient))
+        for index in INDICES.values():
+            if index.own_row and not index.main:
+                st.text(f"{index.name}: {index.shown(cans.values[index.key], 'none')} ({index.says}). "
+                        + index.means(cans.values, units))
         lowest, highest = (show(value / 1e3, "depth", units) for value in (catch.lowest_mm, catch.highest_mm))
         st.text(f"Driest can {lowest}, wettest {highest}. {catch.used} of {catch.cans} cans are in the figures; "
                 f"{catch.set_aside} set aside, {catch.missing} without a reading.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..cans.dry_spots import PART_OF_MEAN
+from ..cans.index_table import INDICES
 from ..causes.cautions import SAFETY
 from ..planning.layouts import tape_text
 from ..record.model import Record
@@ -83,16 +84,16 @@ def _head_words(record: Record) -> str:
 def _figures(page: Page, record: Record, result: Result, system: str) -> None:
     cans, whole, catch = result.at_the_cans, result.whole_floor, result.catch
     page.heading("How even")
-    rows = [["DUlq, low-quarter uniformity", f"{cans.du_low_quarter:.0f} %",
-             meanings.interval(whole.du_low_quarter) if whole else "–"],
-            ["CU, coefficient of uniformity", f"{cans.cu:.0f} %", meanings.interval(whole.cu) if whole else "–"],
+    main = [index for index in INDICES.values() if index.main]
+    of_floor = {index.key: getattr(whole, index.key, None) for index in main}
+    rows = [*([index.name, index.shown(cans.values[index.key]),
+               meanings.interval(found) if (found := of_floor[index.key]) else "–"] for index in main),
             ["Mean depth", show(catch.mean_mm / 1e3, "depth", system),
              show(whole.mean_mm.value / 1e3, "depth", system) if whole else "–"],
             ["Application rate", show(catch.rate_mm_h / 3.6e6, "rate", system), ""]]
     page.table(["", "at the cans", "whole floor (90 % interval)"], rows, (5, 3, 4))
-    page.points([meanings.du_low_quarter_means(cans.du_low_quarter, system),
-                 "DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter),
-                 "CU: " + meanings.yardstick_means("cu", cans.cu), *advice.target_words(record, result),
+    page.points([*(index.means(cans.values, system) for index in main), *meanings.rated(cans),
+                 *advice.target_words(record, result),
                  *filter(None, [meanings.cans_and_floor(result)]),
                  f"Surveys found a mean DUlq of {SURVEYS[0].value:.0f} % in {SURVEYS[0].says} ({SURVEYS[0].source})."])
 

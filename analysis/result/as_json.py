@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from .model import Result
@@ -32,10 +33,15 @@ def to_plain(result: Result) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    if dataclasses.is_dataclass(value):
-        return {item.name.rstrip("_"): _plain(getattr(value, item.name)) for item in dataclasses.fields(value)
-                if item.metadata.get("json", True)}
-    if isinstance(value, dict):
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        plain: dict[str, Any] = {}
+        for item in dataclasses.fields(value):
+            how = item.metadata.get("json", True)  # "each": what is inside stands beside the other fields
+            if how:
+                inside = _plain(getattr(value, item.name))
+                plain |= inside if how == "each" else {item.name.rstrip("_"): inside}
+        return plain
+    if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 
 import numpy as np
 
 from ..cans.catch import Catch, rate_from_depth, read_catch
 from ..cans.dry_spots import PART_OF_MEAN, find_dry_spots
+from ..cans.index_table import values_of
 from ..cans.surface import Surface, fit_surface
 from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
@@ -90,7 +90,7 @@ def assess(
     return Result(
         record=_heading(record),
         catch=_summary(site, catch, figures, floor),
-        at_the_cans=_at_the_cans(catch, figures),
+        at_the_cans=_at_the_cans(catch),
         dry_spots=_dry_spots(site, surface, floor, float(figures.mean), part_of_mean, system),
         patches=[] if only == "cans" else _patches(site, catch),
         causes=causes,
@@ -180,17 +180,12 @@ def _caught_fraction(site: Site, floor: WholeFloor | None) -> float | None:
     return float(floor.estimate.mean.value / 1e3 * site.width * site.length / site.metered)
 
 
-def _at_the_cans(catch: Catch, figures: Indices) -> AtTheCans:
+def _at_the_cans(catch: Catch) -> AtTheCans:
     before = None
     if catch.corrected:
         raw = indices(catch.read_mm[catch.counted], catch.weight[catch.counted])
         before = Uncorrected(float(raw.cu), float(raw.du_low_quarter), float(raw.mean))
-    scheduling = float(figures.scheduling_coefficient)
-    return AtTheCans(
-        cu=float(figures.cu), du_low_quarter=float(figures.du_low_quarter), du_low_half=float(figures.du_low_half),
-        cv=float(figures.cv), statistical_uniformity=float(figures.statistical_uniformity),
-        scheduling_coefficient=scheduling if math.isfinite(scheduling) else None, uncorrected=before,
-    )
+    return AtTheCans(values_of(catch.depth_mm[catch.counted], catch.weight[catch.counted]), before)
 
 
 def _dry_spots(

@@ -4,82 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..cans.index_table import INDICES
 from ..cans.uniformity import du_low_quarter, du_whole_cans
 from ..pattern.whole_floor import between_cans
 from ..reference.yardsticks import YARDSTICKS, rate
 from ..units.shown import show
-from .model import Estimate, HeadFound, Result
+from .model import AtTheCans, Estimate, HeadFound, Result
 
 if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
     from ..changes.fixes.search import Fix, Supply
-
-
-def cu_means(cu: float) -> str:
-    """Say what CU means.
-
-    Parameters
-    ----------
-    cu : float [%]
-        Christiansen's coefficient of uniformity.
-
-    Returns
-    -------
-    str
-    """
-    return f"On average a can caught {100 - cu:.0f} % more or less than the mean."
-
-
-def du_low_quarter_means(du: float, system: str = "metric") -> str:
-    """Say what DUlq means.
-
-    Parameters
-    ----------
-    du : float [%]
-        Low-quarter distribution uniformity.
-    system : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    str
-    """
-    if du < 1:
-        return "The driest quarter got next to nothing: no run time will water it."
-    wanted = 0.010 if system == "metric" else 0.0127
-    return (f"The driest quarter got {du:.0f} % of the mean: to give it {show(wanted, 'depth', system)}, "
-            f"{show(100 * wanted / du, 'depth', system)} must fall on average.")
-
-
-def du_low_half_means(du: float) -> str:
-    """Say what DUlh means.
-
-    Parameters
-    ----------
-    du : float [%]
-        Low-half distribution uniformity.
-
-    Returns
-    -------
-    str
-    """
-    return f"The drier half of the cans got {du:.0f} % of the mean."
-
-
-def scheduling_means(coefficient: float | None) -> str:
-    """Say what the scheduling coefficient at the cans means.
-
-    Parameters
-    ----------
-    coefficient : float or None [1]
-        Mean / driest can.
-
-    Returns
-    -------
-    str
-    """
-    if coefficient is None:
-        return "At least one can stayed dry."
-    return f"To bring the driest can to the mean, run {coefficient:.1f} times as long."
 
 
 def yardstick_means(figure: str, value: float) -> str:
@@ -106,6 +39,24 @@ def yardstick_means(figure: str, value: float) -> str:
     for other in (item for item in YARDSTICKS if item.figure == figure and item is not first):
         says += f" For {other.says}: {other.high:.0f} and more ({other.source})."
     return says
+
+
+def rated(cans: AtTheCans) -> list[str]:
+    """Hold every index that has yardsticks against them.
+
+    Parameters
+    ----------
+    cans : AtTheCans
+        Of a result.
+
+    Returns
+    -------
+    list of str
+        ``CU: Good by the yardstick for ...``, in the order of the table.
+    """
+    with_yardsticks = {item.figure for item in YARDSTICKS}
+    return [f"{index.short}: {yardstick_means(key, value)}" for key, index in INDICES.items()
+            if key in with_yardsticks and (value := cans.values[key]) is not None]
 
 
 def low_quarter_rule(result: Result) -> str:

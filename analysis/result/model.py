@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -101,25 +103,41 @@ class Uncorrected:
 
 @dataclass(frozen=True)
 class AtTheCans:
-    """The figures of the cans themselves, as the standards define them.
+    """The figures of the cans themselves, as the standards define them; every index is an attribute too.
 
     Attributes
     ----------
-    cu, du_low_quarter, du_low_half, cv, statistical_uniformity : float [%]
-        See `uniformity.Indices`.
-    scheduling_coefficient : float or None [1]
-        Mean / driest can; None where that is 0.
+    values : dict of str to float or None [unit of the index]
+        An entry for each of `cans.index_table.INDICES`; None where an index is infinite.
     uncorrected : Uncorrected or None
         The figures before the evaporation correction; None without one.
     """
 
-    cu: float
-    du_low_quarter: float
-    du_low_half: float
-    cv: float
-    statistical_uniformity: float
-    scheduling_coefficient: float | None
+    values: Mapping[str, float | None] = field(metadata={"json": "each"})
     uncorrected: Uncorrected | None
+
+    @property
+    def cu(self) -> float:
+        """Christiansen's coefficient of uniformity [%]."""
+        return self._number("cu")
+
+    @property
+    def du_low_quarter(self) -> float:
+        """Low-quarter distribution uniformity [%]."""
+        return self._number("du_low_quarter")
+
+    def _number(self, key: str) -> float:
+        value = self.values[key]
+        return math.nan if value is None else value
+
+    def __getattr__(self, key: str) -> float | None:
+        if key.startswith("_") or key == "values":  # asked for while a copy is made, before there are values
+            raise AttributeError(key)
+        try:
+            return self.values[key]
+        except KeyError:
+            raise AttributeError(f"received the index {key!r}, expected one of {', '.join(self.values)}, correct "
+                                 "it") from None
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,11 @@ import re
 from typing import Any
 
 from ..cans.catch import MISSING
+from ..cans.index_table import INDICES
 from ..record.model import Record
 from ..record.places import all_readings
 from ..units.shown import shown_unit, shown_value
-from .model import Result
+from .model import AtTheCans, Result
 
 # What no table may hold: control characters other than tab and line breaks.
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
@@ -73,11 +74,7 @@ def figures_rows(record: Record, result: Result, system: str = "metric") -> list
         ["wettest can", depth_of(catch.highest_mm), depth],
         ["application rate", round(float(shown_value(catch.rate_mm_h / 3.6e6, "rate", system)), 3), rate],
         ["evaporation added", depth_of(catch.evaporation_mm), depth],
-        ["CU at the cans", round(cans.cu, 1), "%"], ["DUlq at the cans", round(cans.du_low_quarter, 1), "%"],
-        ["DUlh at the cans", round(cans.du_low_half, 1), "%"], ["coefficient of variation", round(cans.cv, 1), "%"],
-        ["statistical uniformity", round(cans.statistical_uniformity, 1), "%"],
-        ["scheduling coefficient, mean / driest can",
-         None if cans.scheduling_coefficient is None else round(cans.scheduling_coefficient, 2), ""],
+        *_index_rows(cans),
     ]
     if cans.uncorrected:
         before = cans.uncorrected
@@ -93,6 +90,15 @@ def figures_rows(record: Record, result: Result, system: str = "metric") -> list
                  [f"dry {number}: part of the mean", round(100 * spot.of_mean), "%"],
                  [f"dry {number}: area", round(float(shown_value(spot.area_m2, "area", system)), 1),
                   shown_unit("area", system)]]
+    return rows
+
+
+def _index_rows(cans: AtTheCans) -> list[list[Any]]:
+    """Every index, one digit finer than a person reads it."""
+    rows: list[list[Any]] = []
+    for key, index in INDICES.items():
+        value = cans.values[key]
+        rows.append([index.column, None if value is None else round(value, index.digits + 1), index.unit])
     return rows
 
 

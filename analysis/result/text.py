@@ -7,6 +7,7 @@ import textwrap
 
 import numpy as np
 
+from ..cans.index_table import INDICES
 from ..causes.cautions import SHORT
 from ..record.model import Record
 from ..units.shown import show, shown_unit
@@ -88,22 +89,13 @@ def _catch(result: Result, system: str) -> str:
 def _figures(result: Result, system: str) -> str:
     cans = result.at_the_cans
     lines = ["At the cans" + " " * 33 + "what it means"]
-    rows = [
-        ("Coefficient of uniformity, CU", f"{cans.cu:.0f} %", meanings.cu_means(cans.cu)),
-        ("Low-quarter uniformity, DUlq", f"{cans.du_low_quarter:.0f} %",
-         meanings.du_low_quarter_means(cans.du_low_quarter, system)),
-        ("Low-half uniformity, DUlh", f"{cans.du_low_half:.0f} %", meanings.du_low_half_means(cans.du_low_half)),
-        ("Statistical uniformity", f"{cans.statistical_uniformity:.0f} %",
-         f"Coefficient of variation {cans.cv:.0f} %."),
-        ("Scheduling coefficient", f"{cans.scheduling_coefficient:.1f}" if cans.scheduling_coefficient else "–",
-         meanings.scheduling_means(cans.scheduling_coefficient)),
-    ]
+    rows = [(index.name, index.shown(cans.values[key]), index.means(cans.values, system))
+            for key, index in INDICES.items() if index.own_row]
     for name, value, says in rows:
         first, *more = _wrap(says, width=WIDTH - 44).split("\n")
         lines.append(f"  {name:<31}{value:>7}    {first}")
         lines += [" " * 44 + line for line in more]
-    lines.append(_wrap("CU: " + meanings.yardstick_means("cu", cans.cu), "  ", "    "))
-    lines.append(_wrap("DUlq: " + meanings.yardstick_means("du_low_quarter", cans.du_low_quarter), "  ", "    "))
+    lines += [_wrap(says, "  ", "    ") for says in meanings.rated(cans)]
     lines.append(_wrap(meanings.low_quarter_rule(result), "  ", "    "))
     if cans.uncorrected:
         before = cans.uncorrected
