@@ -1,4 +1,4 @@
-"""Whether the cans hold about as much water as the heads can give."""
+"""Whether the cans hold about as much water as the heads can give, and whether their readings can be readings."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from ..record.keys import path_order
 from ..record.site import Site
 from ..record.types import FLOOR_PARTS
 from .catch import Catch
+from .slips import find_slips
 
 # In 300 simulated tunnels the cans held 0.3 to 1.4 times as much as is reckoned here (own measurement), and twice the
-# nominal pressure gives 1.4 times the flow.
-TOO_WET = 2.0
+# nominal pressure gives 1.4 times the flow, a twentieth of it 0.2 times.
+TOO_WET, TOO_DRY = 2.0, 0.2
+_CLOSES = (*FLOOR_PARTS, "watering")
 
 
 def wetness(site: Site, catch: Catch) -> float | None:
@@ -48,7 +50,7 @@ def wetness(site: Site, catch: Catch) -> float | None:
 
 
 def all_doubts(site: Site, catch: Catch) -> list[Doubt]:
-    """List every value that is hard to believe, and cans that hold more water than there was.
+    """List every value that is hard to believe, cans that hold more or much less water than there was, and slips.
 
     Parameters
     ----------
@@ -62,11 +64,22 @@ def all_doubts(site: Site, catch: Catch) -> list[Doubt]:
     list of Doubt
         In the record's order.
     """
-    found, part = list(site.doubts), wetness(site, catch)
-    if part is not None and part > TOO_WET:
-        found.append(Doubt(("cans",), (
-            f"cans: received readings of {part:.1f} times the water that these heads give in "
-            f"{site.record.run.duration.text}, expected about as much, check the readings' unit, the cans' opening, "
-            "the heads' flow and the run's length; until then left out: whole floor, fixes, watering."),
-            (*FLOOR_PARTS, "watering")))
+    found = [*site.doubts, *_out_of_balance(site, catch)]
+    for slip in find_slips(site.cans.readings, catch.row, catch.column):
+        found.append(_of_cans(slip.says, slip.certain))
     return sorted(found, key=lambda doubt: path_order(doubt.path))
+
+
+def _out_of_balance(site: Site, catch: Catch) -> list[Doubt]:
+    part = wetness(site, catch)
+    if part is None or TOO_DRY <= part <= TOO_WET:
+        return []
+    told = f"{part:.1f} times" if part > TOO_WET else f"{part:.1g} of"
+    return [_of_cans(f"received readings of {told} the water that these heads give in {site.record.run.duration.text}, "
+                     "expected about as much, check the readings' unit, the cans' opening, the heads' flow and the "
+                     "run's length")]
+
+
+def _of_cans(says: str, closes: bool = True) -> Doubt:
+    left_out = "; until then left out: whole floor, fixes, watering" if closes else ""
+    return Doubt(("cans",), f"cans: {says}{left_out}.", _CLOSES if closes else ())

@@ -50,6 +50,24 @@ def test_simulated_tunnels_balance():
     assert max(parts) < 1.6 and min(parts) > 0.1  # 300 gave 0.27 to 1.36
 
 
+@pytest.mark.parametrize(("old", "new"), [
+    ('duration = "50 min"', 'duration = "50 h"'), ('unit = "fl oz"', 'unit = "mL"')])
+def test_far_too_little_water_leaves_out_what_needs_it_too(old, new):
+    """Hours for minutes, and ounces read as millilitres: 60 and 30 times too little; never 'run it 3,500 minutes'."""
+    result = assess(sample("blocked-head", (old, new)))
+    assert result.whole_floor is None and not result.fixes and result.watering is None
+    assert any("of the water that these heads give in" in says for says in result.cautions)
+    assert {"watering", "fixes", "whole_floor"} <= {item.part for item in result.not_done}
+
+
+def test_readings_that_are_no_readings_leave_out_what_needs_them():
+    record = sample("blocked-head")
+    shape = np.shape(record.cans.grid)
+    numbers = (np.arange(np.prod(shape)) + 1.0).reshape(shape).tolist()
+    result = assess(record.model_copy(update={"cans": record.cans.model_copy(update={"grid": numbers})}))
+    assert result.whole_floor is None and any("that are the numbers of the cans" in says for says in result.cautions)
+
+
 def test_too_much_water_leaves_out_what_needs_it():
     result = assess(sample(*WRONG_CANS))
     assert result.whole_floor is None and not result.fixes and result.watering is None
