@@ -205,7 +205,7 @@ def watering_means(plan: Watering, system: str) -> list[str]:
         said.append("The lines run in turn: "
                     + ", ".join(f"{one.line} {one.minutes:.0f} min" for one in plan.lines) + ".")
     said += _soaking(plan, system)
-    if plan.week_hours is not None:
+    if plan.week_hours is not None and plan.week_l is not None:
         said.append(f"In a week {plan.week_hours.value:.1f} h ({plan.week_hours.low:.1f} to "
                     f"{plan.week_hours.high:.1f}) and {litres(plan.week_l, system)} on the ground.")
     if run.serves != "mean" and plan.extra_l > 0:
@@ -323,7 +323,7 @@ def _cans_verdict(wanted: float, found: float) -> str:
     return f"At the cans it is {shown} %: {'met' if found >= wanted else 'not met'}."
 
 
-def _floor_verdict(wanted: float, found) -> str:
+def _floor_verdict(wanted: float, found: Figure) -> str:
     word = ("met" if found.low >= wanted else "not met" if found.high < wanted else
             f"open, {wanted:g} % lies within the 90 % interval")
     return f"Over the whole floor it is {interval(found)}: {word}."

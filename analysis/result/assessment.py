@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,14 +16,13 @@ from ..cans.water_balance import all_doubts
 from ..causes.cautions import cautions_of
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
-from ..record.doubts import believed
+from ..record.doubts import Doubt, believed
 from ..record.model import Record
 from ..record.site import Site, site_of
 from .model import (
     AtTheCans,
     CatchSummary,
     DrySpotFound,
-    Estimate,
     HeadFound,
     NotDone,
     PatchFound,
@@ -32,6 +32,13 @@ from .model import (
     Uncorrected,
     WholeFloorFigures,
 )
+
+if TYPE_CHECKING:
+    from ..causes.finding import Cause, Unevenness
+    from ..changes.fixes.search import Fix
+    from ..changes.fixes.supplies import OtherSupply
+    from ..changes.recheck import Recheck
+    from ..watering.schedule import Watering
 
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
 
@@ -81,10 +88,10 @@ def assess(
     closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
     floor = None if only == "cans" or closed else estimate_floor(site, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
-    has_pattern = floor is not None and floor.estimate.samples is not None
+    pattern = floor if floor is not None and floor.estimate.samples is not None else None
     trusted = believed(record, odd)
     causes = [] if only == "cans" else _causes(site_of(trusted), catch, figures, surface, floor, system)
-    fixes = _fixes(record, floor, system) if has_pattern and not shut else []
+    fixes = _fixes(record, pattern, system) if pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None else None
     recheck = _recheck(site, catch, floor, earlier, system) if floor is not None else None
     return Result(
@@ -94,7 +101,7 @@ def assess(
         dry_spots=_dry_spots(site, surface, floor, float(figures.mean), part_of_mean, system),
         patches=[] if only == "cans" else _patches(site, catch),
         causes=causes,
-        unevenness=_unevenness(site, catch, floor) if has_pattern else None,
+        unevenness=_unevenness(site, catch, pattern) if pattern else None,
         fixes=fixes,
         watering=watering,
         recheck=recheck,
@@ -110,12 +117,10 @@ def assess(
     )
 
 
-def _floor_parts(floor: WholeFloor) -> dict:
+def _floor_parts(floor: WholeFloor) -> dict[str, Any]:
     """The parts of the result that come from the estimate for all the ground."""
     found = floor.estimate
-    figures = WholeFloorFigures(found.how, 0.9, *(
-        Estimate(item.value, item.low, item.high)
-        for item in (found.cu, found.du_low_quarter, found.mean, floor.scheduling)))
+    figures = WholeFloorFigures(found.how, 0.9, found.cu, found.du_low_quarter, found.mean, floor.scheduling)
     if found.profile is None:
         return {"whole_floor": figures}
     suspects = {item.head: item for item in found.suspects}
@@ -132,19 +137,19 @@ def _floor_parts(floor: WholeFloor) -> dict:
 
 
 def _causes(site: Site, catch: Catch, figures: Indices, surface: Surface, floor: WholeFloor | None,
-            system: str) -> list:
+            system: str) -> list[Cause]:
     from ..causes.finding import find_causes
 
     return find_causes(site, catch, figures, surface, floor, system=system)
 
 
-def _unevenness(site: Site, catch: Catch, floor: WholeFloor):
+def _unevenness(site: Site, catch: Catch, floor: WholeFloor) -> Unevenness | None:
     from ..causes.finding import split_unevenness
 
     return split_unevenness(site, catch, floor)
 
 
-def _read_again(catch: Catch, floor: WholeFloor | None, causes: list) -> list[str]:
+def _read_again(catch: Catch, floor: WholeFloor | None, causes: list[Cause]) -> list[str]:
     """Cans that the pattern of the heads cannot explain, and that no cause names already."""
     if floor is None:
         return []
@@ -192,20 +197,19 @@ def _dry_spots(
     site: Site, surface: Surface, floor: WholeFloor | None, mean: float, part: float, system: str
 ) -> list[DrySpotFound]:
     lines = [(line.name, line.x) for line in site.lines]
-    if floor is not None and floor.estimate.how == "heads":
-        depth = np.where(floor.ground, floor.depth_mm, np.inf)
-        found = find_dry_spots(floor.x, floor.y, depth, floor.estimate.mean.value, ground=floor.cells,
-                               known=between_cans(surface, floor), part_of_mean=part, lines=lines, system=system)
-        drawn_on = "pattern"
+    pattern = floor if floor is not None and floor.estimate.how == "heads" else None
+    if pattern:
+        depth = np.where(pattern.ground, pattern.depth_mm, np.inf)
+        found = find_dry_spots(pattern.x, pattern.y, depth, pattern.estimate.mean.value, ground=pattern.cells,
+                               known=between_cans(surface, pattern), part_of_mean=part, lines=lines, system=system)
     else:
         found = find_dry_spots(surface.x, surface.y, surface.depth_mm, mean,
                                ground=site.ground.cells(surface.x, surface.y), known=surface.inside,
                                part_of_mean=part, lines=lines, system=system)
-        drawn_on = "surface"
     return [
         DrySpotFound(spot.where, spot.x_m, spot.y_m, spot.area_m2, spot.depth_mm, spot.of_mean, spot.kind,
-                     spot.beyond_the_cans, drawn_on,
-                     part_of_mean_interval(floor, spot.cells) if drawn_on == "pattern" else None)
+                     spot.beyond_the_cans, "pattern" if pattern else "surface",
+                     part_of_mean_interval(pattern, spot.cells) if pattern else None)
         for spot in found
     ]
 
@@ -224,13 +228,13 @@ def _patches(site: Site, catch: Catch) -> list[PatchFound]:
     return found
 
 
-def _fixes(record: Record, floor: WholeFloor, system: str) -> list:
+def _fixes(record: Record, floor: WholeFloor, system: str) -> list[Fix]:
     from ..changes.fixes.search import find_fixes
 
     return find_fixes(record, floor, system)
 
 
-def _supplies(record: Record, system: str) -> list:
+def _supplies(record: Record, system: str) -> list[OtherSupply]:
     if not record.other_supplies:
         return []
     from ..changes.fixes.search import other_supplies
@@ -238,14 +242,14 @@ def _supplies(record: Record, system: str) -> list:
     return other_supplies(record, system)
 
 
-def _watering(record: Record, floor: WholeFloor, fixes: list):
+def _watering(record: Record, floor: WholeFloor, fixes: list[Fix]) -> Watering | None:
     from ..watering.schedule import plan_watering
 
     return plan_watering(record, floor, fixes)
 
 
 def _recheck(site: Site, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None,
-             system: str):
+             system: str) -> Recheck | None:
     """The test held against the one that it follows up, where that is at hand and fits to be estimated."""
     named = site.record.test.rechecks
     found = earlier(named) if earlier and named else None
@@ -259,7 +263,7 @@ def _recheck(site: Site, catch: Catch, floor: WholeFloor, earlier: Callable[[str
     return held_against(site, catch, floor, before, system)
 
 
-def _no_watering(only: str | None, odd: list) -> NotDone:
+def _no_watering(only: str | None, odd: list[Doubt]) -> NotDone:
     """Why there is no watering plan: what is hard to believe, or the crop's use that nobody gave."""
     shut = [doubt.key for doubt in odd if {"watering", "whole_floor"} & set(doubt.closes)]
     return NotDone("watering", [] if only == "cans" else shut or ["crop.daily_use"])

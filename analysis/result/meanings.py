@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from ..cans.index_table import INDICES
 from ..cans.uniformity import du_low_quarter, du_whole_cans
+from ..pattern.floor import Figure
 from ..pattern.whole_floor import between_cans
 from ..reference.yardsticks import YARDSTICKS, rate
 from ..units.shown import show
-from .model import AtTheCans, Estimate, HeadFound, Result
+from .model import AtTheCans, HeadFound, Result
 
 if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
     from ..changes.fixes.search import Fix, Supply
@@ -81,12 +82,12 @@ def low_quarter_rule(result: Result) -> str:
             f"By the next whole number ({whole} cans of equal weight) DUlq is {other:.0f} %.")
 
 
-def interval(estimate: Estimate, unit: str = "%") -> str:
+def interval(estimate: Figure, unit: str = "%") -> str:
     """Write an estimate with its interval.
 
     Parameters
     ----------
-    estimate : Estimate
+    estimate : Figure
         In `unit`.
     unit : str
         Written once, after the value.
@@ -112,7 +113,8 @@ def cans_and_floor(result: Result) -> str:
     str
         Empty without an estimate.
     """
-    if result.whole_floor is None:
+    floor = result.floor
+    if result.whole_floor is None or floor is None:
         return ""
     if result.whole_floor.how == "cans only":
         return ("Without the heads nobody can tell what the ground between and beyond the cans got, so the interval is "
@@ -124,7 +126,6 @@ def cans_and_floor(result: Result) -> str:
     if gap < 0:
         return (f"The cans stand on drier ground than most: they read {-gap:.0f} points of DUlq less even than the "
                 "floor.")
-    floor = result.floor
     between = floor.ground & between_cans(result.surface, floor)
     inner = float(du_low_quarter(floor.depth_mm[between])) if between.sum() > 20 else whole.value
     if inner - whole.value > gap / 2:

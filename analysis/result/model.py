@@ -5,33 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..cans.catch import Catch
 from ..cans.surface import Surface
+from ..pattern.floor import Figure
 from ..pattern.whole_floor import WholeFloor
 
 if TYPE_CHECKING:
     from ..causes.finding import Cause, Unevenness
+    from ..changes.fixes.search import Fix
+    from ..changes.fixes.supplies import OtherSupply
     from ..changes.recheck import Recheck
     from ..watering.schedule import Watering
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """A figure that is estimated.
-
-    Attributes
-    ----------
-    value : float
-        In the unit of the figure.
-    low, high : float
-        The 90 % interval, same unit.
-    """
-
-    value: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True)
@@ -150,20 +136,20 @@ class WholeFloorFigures:
         ``heads``: from the pattern of the heads; ``cans only``: from a field over the cans, and wide.
     confidence : float [1]
         Of the intervals.
-    cu, du_low_quarter : Estimate [%]
+    cu, du_low_quarter : Figure [%]
         Over the floor, or its beds.
-    mean_mm : Estimate [mm]
+    mean_mm : Figure [mm]
         Mean depth.
-    scheduling_coefficient : Estimate [1]
+    scheduling_coefficient : Figure [1]
         Mean / mean of the driest square of 5 % of the ground.
     """
 
     how: str
     confidence: float
-    cu: Estimate
-    du_low_quarter: Estimate
-    mean_mm: Estimate
-    scheduling_coefficient: Estimate
+    cu: Figure
+    du_low_quarter: Figure
+    mean_mm: Figure
+    scheduling_coefficient: Figure
 
 
 @dataclass(frozen=True)
@@ -329,9 +315,9 @@ class Result:
         Strongest first; hypotheses.
     unevenness : Unevenness or None
         How much of it is spacing, pressure, single heads and readings; None without heads.
-    fixes : list
+    fixes : list of Fix
         Cheapest first.
-    supplies : list
+    supplies : list of OtherSupply
         The working point on each other supply of the record.
     recheck : Recheck or None
         The test held against the one that it follows up; None where there is none at hand.
@@ -356,7 +342,7 @@ class Result:
     profile: ProfileFound | None = None
     causes: list[Cause] = field(default_factory=list)
     unevenness: Unevenness | None = None
-    fixes: list[Any] = field(default_factory=list)
-    supplies: list[Any] = field(default_factory=list)
+    fixes: list[Fix] = field(default_factory=list)
+    supplies: list[OtherSupply] = field(default_factory=list)
     watering: Watering | None = None
     recheck: Recheck | None = None

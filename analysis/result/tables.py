@@ -62,10 +62,10 @@ def figures_rows(record: Record, result: Result, system: str = "metric") -> list
     heading, catch, cans = result.record, result.catch, result.at_the_cans
     depth, rate = shown_unit("depth", system), shown_unit("rate", system)
 
-    def depth_of(value):
+    def depth_of(value: float | None) -> float | None:
         return None if value is None else round(float(shown_value(value / 1e3, "depth", system)), 3)
 
-    rows = [["figure", "value", "unit"]]
+    rows: list[list[Any]] = [["figure", "value", "unit"]]
     rows += [[key, getattr(heading, key), ""] for key in ("id", "title", "date", "site", "zone", "tunnel", "member")]
     rows += [
         ["cans", catch.cans, ""], ["cans in the figures", catch.used, ""], ["cans set aside", catch.set_aside, ""],
@@ -121,8 +121,8 @@ def cans_rows(record: Record, result: Result, system: str = "metric") -> list[li
     """
     cans, entered = result.cans, all_readings(record.cans)
     place, depth = shown_unit("place", system), shown_unit("depth", system)
-    rows = [["can", f"across [{place}]", f"along [{place}]", f"entered [{record.cans.unit}]", f"as read [{depth}]",
-             f"in the figures [{depth}]", "state", "why set aside"]]
+    rows: list[list[Any]] = [["can", f"across [{place}]", f"along [{place}]", f"entered [{record.cans.unit}]",
+                              f"as read [{depth}]", f"in the figures [{depth}]", "state", "why set aside"]]
     for number in range(len(cans.x)):
         missing = cans.state[number] == MISSING or cans.read_mm[number] != cans.read_mm[number]
         read, used = (None if missing else round(float(shown_value(value[number] / 1e3, "depth", system)), 3)
@@ -167,7 +167,8 @@ def to_xlsx(sheets: dict[str, list[list[Any]]]) -> bytes:
     from openpyxl import Workbook
 
     book = Workbook()
-    book.remove(book.active)
+    if book.active is not None:
+        book.remove(book.active)
     for name, rows in sheets.items():
         sheet = book.create_sheet(name)
         for row in rows:

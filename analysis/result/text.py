@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,10 @@ from ..record.model import Record
 from ..units.shown import show, shown_unit
 from . import advice, meanings
 from .model import Result
+
+if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
+    from ..changes.fixes.search import Fix, Tried
+    from ..pattern.whole_floor import WholeFloor
 
 WIDTH = 80
 
@@ -182,10 +187,10 @@ def _mark(part: float) -> str:
 
 def _map(result: Result, system: str) -> str:
     floor = result.floor
-    by_pattern = floor is not None and floor.estimate.how == "heads"
-    seen = floor if by_pattern else result.surface
-    mean = floor.estimate.mean.value if by_pattern else result.catch.mean_mm
-    source = "the heads' pattern" if by_pattern else "the cans"
+    pattern = floor if floor is not None and floor.estimate.how == "heads" else None
+    seen = pattern or result.surface
+    mean = pattern.estimate.mean.value if pattern else result.catch.mean_mm
+    source = "the heads' pattern" if pattern else "the cans"
     length = seen.y[-1] + seen.y[0]
     drawn = character_map(seen.depth_mm, mean, (seen.x[-1] + seen.x[0], length))
     lines = [f"Map of the depth, from {source} (tenths of the mean:",
@@ -196,16 +201,16 @@ def _map(result: Result, system: str) -> str:
         label = show(place, "place", system) if (len(drawn) - number) % 4 == 3 else ""
         lines.append(f"  {label:>8} |{row}|")
     lines.append("  " + f"{show(0.0, 'place', system):>8} " + "inlet end wall")
-    lines.append(_wrap(_how_sure(result, by_pattern, system), "  "))
+    lines.append(_wrap(_how_sure(result, pattern, system), "  "))
     return "\n".join(lines)
 
 
-def _how_sure(result: Result, by_pattern: bool, system: str) -> str:
-    if by_pattern:
-        found = result.floor.estimate
+def _how_sure(result: Result, pattern: WholeFloor | None, system: str) -> str:
+    if pattern:
+        found = pattern.estimate
         used = result.cans.depth_mm[result.cans.usable]
         missed = float(np.sqrt(np.mean((used - found.fitted) ** 2)))
-        unsure = float(np.nanmedian(result.floor.sd_mm))
+        unsure = float(np.nanmedian(pattern.sd_mm))
         return (f"The pattern misses a can by {show(missed / 1e3, 'depth', system)} (root mean square); half of the "
                 f"ground is known to {show(unsure / 1e3, 'depth', system)} or better (standard deviation).")
     from ..cans.surface import SAYS
@@ -289,7 +294,7 @@ def _supplies(result: Result) -> str:
     return "\n".join(["On its other supplies", *(_wrap(f"- {one.says}", "  ", "    ") for one in result.supplies)])
 
 
-def fix_lines(fix, system: str, said: set[str] | None = None) -> list[str]:
+def fix_lines(fix: Fix, system: str, said: set[str] | None = None) -> list[str]:
     """One fix as lines of text.
 
     Parameters
@@ -334,7 +339,7 @@ def _watering(result: Result, system: str) -> str:
                       *(_wrap(says, "  ", "    ") for says in advice.watering_means(result.watering, system))])
 
 
-def try_text(tried, system: str = "metric") -> str:
+def try_text(tried: Tried, system: str = "metric") -> str:
     """A change that was asked for, as text.
 
     Parameters
@@ -357,7 +362,7 @@ def try_text(tried, system: str = "metric") -> str:
     rates = [show(one.rate_mm_h / 3.6e6, "rate", system) for one in (today, fix)]
     lines.append(f"  {'Rate':10}{rates[0]:>16}{rates[1]:>22}")
     if fix.flow_l_h is not None and today.flow_l_h is not None:
-        flows = [show(one.flow_l_h / 3.6e6, "flow", system) for one in (today, fix)]
+        flows = [show(flow / 3.6e6, "flow", system) for flow in (today.flow_l_h, fix.flow_l_h)]
         lines.append(f"  {'Flow':10}{flows[0]:>16}{flows[1]:>22}")
     lines.append("")
     lines += fix_lines(fix, system)

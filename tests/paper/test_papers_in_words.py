@@ -11,12 +11,12 @@ from evenfall.figures.look import Look
 from evenfall.paper import PlanView, new_page, to_bytes
 from evenfall.paper.field_sheet import make_sheet, own_unit
 from evenfall.paper.handover import _signed, can_values, make_handover
+from evenfall.pattern.floor import Figure
 from evenfall.record.doubts import doubts
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
 from evenfall.result import advice, meanings
 from evenfall.result.assessment import assess
-from evenfall.result.model import Estimate
 from evenfall.units.quantity import parse
 from evenfall.units.shown import show
 
@@ -201,7 +201,7 @@ def test_a_record_in_us_units_gets_papers_in_us_units(sheet, handed):
 
 def a_target(wanted, figure, cans, whole):
     record = SimpleNamespace(target=SimpleNamespace(du_low_quarter=wanted, figure=figure) if wanted else None)
-    floor = SimpleNamespace(du_low_quarter=Estimate(*whole)) if whole else None
+    floor = SimpleNamespace(du_low_quarter=Figure(*whole)) if whole else None
     return advice.target_words(record, SimpleNamespace(at_the_cans=SimpleNamespace(du_low_quarter=cans),
                                                        whole_floor=floor))
 
