@@ -92,9 +92,9 @@ def gauge_sd(kpa: float) -> float:
 def _water(site: Site, point: WorkingPoint | None):
     """Working point, the keys that would open hydraulics, and what each gauge should read [kPa]."""
     try:
-        system = system_of(site.record)
+        system = system_of(site)
         point = point or working_point(system)
-        return point, tuple(point.needs), gauge_readings(site.record, system, point)
+        return point, tuple(point.needs), gauge_readings(site, system, point)
     except Closed as closed:
         return None, tuple(closed.needs), [None] * len(site.gauges)
     except ValueError:  # the pressures do not settle

@@ -45,12 +45,10 @@ DEFAULTS = {
     "largest velocity": Default(1.5, "m/s", "a rule of the trade, as read in teaching texts", "in tubes and hoses"),
     "flow spread": Default(10.0, "%", "a rule of the trade, as read in teaching texts",
                            "largest less smallest flow over the largest, heads of one set"),
-    "pressure spread": Default(20.0, "%", "a rule of the trade, as read in teaching texts",
-                               "largest less smallest pressure over the largest, heads of one set"),
 }
 
 
-def default(name):
+def default(name: str) -> float:
     """A default's value.
 
     Parameters

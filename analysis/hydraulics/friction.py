@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..record.ground import Array, Numbers
+
 G = 9.80665  # standard gravity [m/s2]
 L_H = 3.6e6  # litres an hour in a cubic metre a second
 HAZEN_WILLIAMS = 10.667  # constant of the SI form (m, m3/s); 10.67 in most books
@@ -39,7 +41,7 @@ class Law:
     roughness: float = 1.5e-6
     viscosity: float = 1.0038e-6
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise ValueError(f"received the friction law {self.kind!r}, expected one of {', '.join(KINDS)}, choose one")
         for name in ("constant", "roughness", "viscosity"):
@@ -48,7 +50,7 @@ class Law:
                 raise ValueError(f"received a {name} of {value:g}, expected more than 0, correct it")
 
 
-def viscosity(temperature):
+def viscosity(temperature: Numbers) -> Array:
     """Kinematic viscosity of water.
 
     The dynamic viscosity is equation 11 of Laliberte (2007), the density `density`; both were taken
@@ -64,10 +66,11 @@ def viscosity(temperature):
     array (...) [m2/s]
     """
     t = _warm(temperature)
-    return 1e-3 * (t + 246.0) / ((0.05594 * t + 5.2842) * t + 137.37) / density(t)
+    dynamic: Array = 1e-3 * (t + 246.0) / ((0.05594 * t + 5.2842) * t + 137.37)
+    return dynamic / density(t)
 
 
-def density(temperature):
+def density(temperature: Numbers) -> Array:
     """Density of water after Kell (1975), J. Chem. Eng. Data 20(1), equation 16.
 
     Parameters
@@ -80,19 +83,20 @@ def density(temperature):
     array (...) [kg/m3]
     """
     t = _warm(temperature)
-    series = 999.83952 + t * (16.945176 + t * (-7.9870401e-3 + t * (
+    series: Array = 999.83952 + t * (16.945176 + t * (-7.9870401e-3 + t * (
         -46.170461e-6 + t * (105.56302e-9 - t * 280.54253e-12))))
-    return series / (1.0 + 16.879850e-3 * t)
+    made: Array = series / (1.0 + 16.879850e-3 * t)
+    return made
 
 
-def _warm(temperature):
+def _warm(temperature: Numbers) -> Array:
     t = np.asarray(temperature, float)
     if not np.all((t >= 0) & (t <= 100)):
         raise ValueError(f"received water of {temperature} degrees C, expected 0 to 100, correct it")
     return t
 
 
-def velocity(flow, bore):
+def velocity(flow: Numbers, bore: Numbers) -> Array:
     """Mean velocity in a full pipe.
 
     Parameters
@@ -106,10 +110,11 @@ def velocity(flow, bore):
     -------
     array (...) [m/s]
     """
-    return np.asarray(flow, float) / L_H / (np.pi / 4 * np.square(np.asarray(bore, float)))
+    area: Array = np.pi / 4 * np.square(np.asarray(bore, float))
+    return np.asarray(flow, float) / L_H / area
 
 
-def reynolds(flow, bore, viscosity):
+def reynolds(flow: Numbers, bore: Numbers, viscosity: Numbers) -> Array:
     """Reynolds number of a full pipe.
 
     Parameters
@@ -125,10 +130,11 @@ def reynolds(flow, bore, viscosity):
     -------
     array (...) [1]
     """
-    return np.abs(velocity(flow, bore)) * bore / viscosity
+    speed: Array = np.abs(velocity(flow, bore))
+    return speed * bore / viscosity
 
 
-def hazen_williams_loss(flow, length, bore, roughness=140.0):
+def hazen_williams_loss(flow: Numbers, length: Numbers, bore: Numbers, roughness: float = 140.0) -> Array:
     """Friction loss of a full pipe after Hazen and Williams, SI form with the constant 10.667.
 
     Meant for turbulent flow of cool water; for a trickle it says too little.
@@ -149,11 +155,12 @@ def hazen_williams_loss(flow, length, bore, roughness=140.0):
     array (...) [m]
         Head lost.
     """
-    cubic = np.abs(flow) / L_H
-    return HAZEN_WILLIAMS * length * (cubic / roughness) ** FLOW_POWER * np.asarray(bore, float) ** -BORE_POWER
+    cubic: Array = np.abs(np.asarray(flow, float)) / L_H
+    rubbed: Array = HAZEN_WILLIAMS * length * (cubic / roughness) ** FLOW_POWER
+    return rubbed * np.asarray(bore, float) ** -BORE_POWER
 
 
-def friction_factor(reynolds, relative_roughness, kind="colebrook"):
+def friction_factor(reynolds: Numbers, relative_roughness: Numbers, kind: str = "colebrook") -> Array:
     """Darcy's friction factor, laminar to turbulent, without a jump.
 
     Below 2000 it is 64/Re; from 4000 up Colebrook's, solved to rounding by Newton's method, or Swamee and
@@ -174,7 +181,7 @@ def friction_factor(reynolds, relative_roughness, kind="colebrook"):
     """
     re, rough = np.broadcast_arrays(np.asarray(reynolds, float), np.asarray(relative_roughness, float))
     law = {"colebrook": _colebrook, "swamee-jain": _swamee_jain}[kind]
-    calm = 64.0 / np.maximum(re, 1e-300)
+    calm: Array = 64.0 / np.maximum(re, 1e-300)
     if np.all(re <= LAMINAR):
         return calm
     factor = np.where(re <= LAMINAR, calm, law(np.maximum(re, TURBULENT), rough)[0])
@@ -189,7 +196,7 @@ def friction_factor(reynolds, relative_roughness, kind="colebrook"):
     return factor
 
 
-def _swamee_jain(re, rough):
+def _swamee_jain(re: Array, rough: Array) -> tuple[Array, Array]:
     """Factor and its slope in Re; Swamee and Jain (1976), 5000 < Re < 1e8 by its authors."""
     inside = rough / 3.7 + 5.74 / re**0.9
     log = np.log10(inside)
@@ -197,7 +204,7 @@ def _swamee_jain(re, rough):
     return factor, -2 * factor / log * (-0.9 * 5.74 / re**1.9 / inside / np.log(10))
 
 
-def _colebrook(re, rough):
+def _colebrook(re: Array, rough: Array) -> tuple[Array, Array]:
     """Factor and its slope in Re; Colebrook (1939), 1/sqrt f = -2 log10(rough/3.7 + 2.51/(Re sqrt f))."""
     root = 1.0 / np.sqrt(_swamee_jain(re, rough)[0])
     for _ in range(12):
@@ -211,7 +218,8 @@ def _colebrook(re, rough):
     return root**-2.0, -2 * root**-3.0 * (pull * root / re) / (1 + pull)
 
 
-def darcy_weisbach_loss(flow, length, bore, roughness=1.5e-6, viscosity=1.0038e-6, kind="colebrook"):
+def darcy_weisbach_loss(flow: Numbers, length: Numbers, bore: Numbers, roughness: Numbers = 1.5e-6,
+                        viscosity: Numbers = 1.0038e-6, kind: str = "colebrook") -> Array:
     """Friction loss of a full pipe after Darcy and Weisbach.
 
     Parameters
@@ -235,12 +243,13 @@ def darcy_weisbach_loss(flow, length, bore, roughness=1.5e-6, viscosity=1.0038e-
         Head lost.
     """
     bore = np.asarray(bore, float)
-    speed = np.abs(velocity(flow, bore))
-    number = np.maximum(speed * bore / viscosity, 1e-9)  # so that a still pipe loses nothing instead of 0/0
-    return friction_factor(number, roughness / bore, kind) * length / bore * speed**2 / (2 * G)
+    speed: Array = np.abs(velocity(flow, bore))
+    number: Array = np.maximum(speed * bore / viscosity, 1e-9)  # so that a still pipe loses nothing instead of 0/0
+    factor = friction_factor(number, roughness / bore, kind)
+    return factor * length / bore * speed**2 / (2 * G)
 
 
-def loss_and_slope(law, flow, length, bore):
+def loss_and_slope(law: Law, flow: Array, length: Numbers, bore: Numbers) -> tuple[Array, Array]:
     """Friction loss of a full pipe and how it grows with flow.
 
     Parameters
@@ -260,8 +269,9 @@ def loss_and_slope(law, flow, length, bore):
     slope : array (...) [m per L/h]
     """
     if law.kind == "hazen-williams":
-        fixed = HAZEN_WILLIAMS * length * np.asarray(bore, float) ** -BORE_POWER * (L_H * law.constant) ** -FLOW_POWER
-        steep = fixed * np.abs(flow) ** (FLOW_POWER - 1)
+        fixed: Array = (HAZEN_WILLIAMS * length * np.asarray(bore, float) ** -BORE_POWER
+                        * (L_H * law.constant) ** -FLOW_POWER)
+        steep: Array = fixed * np.abs(flow) ** (FLOW_POWER - 1)
         return steep * flow, FLOW_POWER * steep
     size = np.maximum(np.abs(flow), 1e-6)
     near = [darcy_weisbach_loss(size * more, length, bore, law.roughness, law.viscosity, law.kind)
@@ -269,7 +279,7 @@ def loss_and_slope(law, flow, length, bore):
     return near[0] * (flow / size), (near[1] - near[0]) / (1e-6 * size)
 
 
-def local_loss(flow, bore, coefficient):
+def local_loss(flow: Numbers, bore: Numbers, coefficient: Numbers) -> Array:
     """Loss in a fitting, K v2/2g.
 
     Parameters
@@ -285,10 +295,11 @@ def local_loss(flow, bore, coefficient):
     -------
     array (...) [m]
     """
-    return coefficient * velocity(flow, bore) ** 2 / (2 * G)
+    loss: Array = coefficient * velocity(flow, bore) ** 2 / (2 * G)
+    return loss
 
 
-def many_outlets_factor(outlets, power=FLOW_POWER, first=1.0):
+def many_outlets_factor(outlets: int, power: float = FLOW_POWER, first: float = 1.0) -> float:
     """Loss of a pipe with equal outlets at equal spacing, as a part of the loss without outlets.
 
     Christiansen's F as the exact sum (his three-term series gives 1.0045 at one outlet for 1.852), and

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..record.ground import Array, Numbers
 from .friction import Law, hazen_williams_loss
 from .outlets import make_outlets
 from .tree import Held, Tree
@@ -28,13 +29,15 @@ class Lateral:
         Flow into the lateral.
     """
 
-    head: np.ndarray
-    flow: np.ndarray
-    inflow: np.ndarray
+    head: Array
+    flow: Array
+    inflow: Array
 
 
-def solve_lateral(inlet, steps, bore, nominal_flow, nominal_head, *, exponent=0.5, roughness=140.0, rise=0.0,
-                  regulated=False, opens=0.0, closes=None, law=None, tolerance=1e-9, most_rounds=200):
+def solve_lateral(inlet: Numbers, steps: Array, bore: Numbers, nominal_flow: Numbers, nominal_head: Numbers, *,
+                  exponent: float = 0.5, roughness: float = 140.0, rise: Numbers = 0.0, regulated: bool = False,
+                  opens: float = 0.0, closes: float | None = None, law: Law | None = None, tolerance: float = 1e-9,
+                  most_rounds: int = 200) -> Lateral:
     """Pressure and flow at every outlet of laterals that are fed from one end.
 
     Parameters
@@ -84,8 +87,13 @@ def solve_lateral(inlet, steps, bore, nominal_flow, nominal_head, *, exponent=0.
     if not (np.all(steps >= 0) and np.all(np.asarray(bore) > 0)):
         raise ValueError("received a tube with a negative length or a bore that is not above 0, "
                          "expected sizes of a real tube, correct them")
-    wide = lambda v: np.reshape(np.broadcast_to(np.asarray(v, float), shape), (-1, 1))  # noqa: E731
-    flat = lambda v: np.reshape(np.broadcast_to(np.asarray(v, float), full), (-1, 1, 1, full[-1]))  # noqa: E731
+
+    def wide(value: Numbers) -> Array:
+        return np.reshape(np.broadcast_to(np.asarray(value, float), shape), (-1, 1))
+
+    def flat(value: Numbers) -> Array:
+        return np.reshape(np.broadcast_to(np.asarray(value, float), full), (-1, 1, 1, full[-1]))
+
     per_head = np.ndim(nominal_flow) == len(full) and np.shape(nominal_flow)[-1:] == full[-1:]
     each = np.asarray(nominal_flow, float) if per_head else wide(nominal_flow).reshape(*shape, 1)
     outlets = make_outlets((wide(inlet).size, 1, 1, full[-1]), flat(each), wide(nominal_head)[:, :, None, None],

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..record.ground import Array
 from .friction import velocity
 from .network import PASCAL, System
-from .packing import line_sides, pack, shape_key
+from .packing import Indices, Packed, line_sides, pack, shape_key
+from .tree import Flows
 from .valves import fill
 
 CLOSE = 1e-6  # [m] to which a search solves pressures; a hundredth of a pascal
 AT_ONCE = 256  # systems in one solution, so that their arrays stay in the processor's cache
+_Job = tuple[int, list[int]]  # a system and the lines of it that run
 
 
 @dataclass(frozen=True)
@@ -35,11 +39,11 @@ class Solved:
         Whether the pressures settled.
     """
 
-    pressure: tuple[np.ndarray, ...]
-    flow: tuple[np.ndarray, ...]
-    total: np.ndarray
-    fastest: np.ndarray
-    settled: np.ndarray
+    pressure: tuple[Array, ...]
+    flow: tuple[Array, ...]
+    total: Array
+    fastest: Array
+    settled: NDArray[np.bool_]
 
 
 def solve_many(systems: Sequence[System], *, tolerance: float = 1e-9) -> Solved:
@@ -58,8 +62,8 @@ def solve_many(systems: Sequence[System], *, tolerance: float = 1e-9) -> Solved:
         In the order of the systems.
     """
     jobs = [(number, lines) for number, system in enumerate(systems) for lines in _turns(system)]
-    sizes: dict[tuple, tuple[int, int]] = {}
-    batches: dict[tuple[int, int], list[tuple[int, list[int]]]] = {}
+    sizes: dict[tuple[object, ...], tuple[int, int]] = {}
+    batches: dict[tuple[int, int], list[_Job]] = {}
     for number, lines in jobs:
         key = shape_key(systems[number], lines)
         if key not in sizes:
@@ -80,7 +84,7 @@ def solve_many(systems: Sequence[System], *, tolerance: float = 1e-9) -> Solved:
             drawn = found.flow.sum(axis=(1, 2, 3))
             speed = _fastest(packed, found, drawn)
             for rows, heads, spots in _alike(packed):
-                at = np.ix_(rows, spots)
+                at = np.ix_(np.asarray(rows), spots)
                 pressed = (found.head - packed.tree.lift).reshape(len(part), -1)[at] * (PASCAL / 1000)
                 flows = found.flow.reshape(len(part), -1)[at]
                 for row, job in enumerate(rows):
@@ -93,11 +97,13 @@ def solve_many(systems: Sequence[System], *, tolerance: float = 1e-9) -> Solved:
 
 
 def _turns(system: System) -> list[list[int]]:
+    """Lines that run at the same time."""
     every = list(range(len(system.names)))
     return [[line] for line in every] if system.run == "in turn" else [every]
 
 
-def _solved(systems, batch, tolerance):
+def _solved(systems: Sequence[System], batch: list[_Job],
+            tolerance: float) -> Iterator[tuple[list[_Job], tuple[Packed, Flows] | None]]:
     """A batch with its solution; job by job where it does not settle as a whole, None for those that do not."""
     packed = pack([(systems[number], lines) for number, lines in batch])
     try:
@@ -110,7 +116,7 @@ def _solved(systems, batch, tolerance):
                 yield from _solved(systems, [job], tolerance)
 
 
-def _alike(packed):
+def _alike(packed: Packed) -> Iterator[tuple[list[int], Indices, Indices]]:
     """Jobs whose heads stand in the same spots, with these."""
     groups: dict[int, list[int]] = {}
     for job, spots in enumerate(packed.spots):
@@ -119,11 +125,12 @@ def _alike(packed):
         yield jobs, packed.heads[jobs[0]], packed.spots[jobs[0]]
 
 
-def _fastest(packed, found, drawn):
+def _fastest(packed: Packed, found: Flows, drawn: Array) -> Array:
     """Largest velocity where a line or a riser begins [m/s]."""
     sides = found.flow.sum(axis=3)
     # without a feed tube each side of the entry has its own stream
     begins = np.where(packed.tree.feed > 0, sides.sum(axis=2), sides.max(axis=2))
     chain = packed.chain
     riser = np.where(chain.riser > 0, velocity(drawn, chain.riser_bore), 0.0)
-    return np.maximum(velocity(begins, packed.tree.bore).max(axis=1), riser)
+    fastest: Array = np.maximum(velocity(begins, packed.tree.bore).max(axis=1), riser)
+    return fastest

@@ -1,19 +1,20 @@
-"""From a record to a system that can be solved: lines, heads and the chain of the supply."""
+"""From a site to a system that can be solved: lines, heads and the chain of the supply."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..record.doubts import Doubt, doubts
-from ..record.model import Line, Record, Supply
-from ..record.places import head_places, of_line
+from ..record.doubts import Doubt
+from ..record.ground import Array
+from ..record.model import Hose, Supply
+from ..record.site import Site, SiteLine
 from .defaults import default
 from .friction import L_H, Law, viscosity
 from .outlets import Outlets, make_outlets
-from .supply import Chain, fit_source
+from .supply import Chain, Source, fit_source
 
 PASCAL = 9806.65  # in a metre of water
 NOMINAL = "The pressure where each line begins is taken as the heads' nominal one."
@@ -79,16 +80,16 @@ class System:
 
     names: tuple[str, ...]
     run: str
-    line_of: np.ndarray
-    place: np.ndarray
-    lift: np.ndarray
+    line_of: NDArray[np.int_]
+    place: Array
+    lift: Array
     outlets: Outlets
-    output: np.ndarray
-    bore: np.ndarray
-    feed: np.ndarray
-    enters: np.ndarray
-    tube: np.ndarray
-    tilt: np.ndarray
+    output: Array
+    bore: Array
+    feed: Array
+    enters: Array
+    tube: Array
+    tilt: Array
     chain: Chain
     fed: bool
     flow_error: float
@@ -98,15 +99,16 @@ class System:
     needs: tuple[str, ...]
 
 
-def system_of(record: Record, *, supply: str | None = None, output=None, friction: str = "hazen-williams") -> System:
-    """Read a system from a record.
+def system_of(site: Site, *, supply: str | None = None, output: Array | None = None,
+              friction: str = "hazen-williams") -> System:
+    """Make the system of a site.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        Its lines and its supply.
     supply : str, optional
-        Name of one of the other supplies; the record's own if left out.
+        Name of one of the other supplies; the site's own if left out.
     output : array (heads,) [1], optional
         Of each head in the record's order; all 1 if left out.
     friction : str
@@ -121,152 +123,209 @@ def system_of(record: Record, *, supply: str | None = None, output=None, frictio
     Closed
         Where keys are missing or hard to believe, in one sentence with the keys.
     """
-    found = doubts(record, ("heads", "lines", "supply", "other_supplies"))
-    _believable(found, ("heads", "lines"))
-    notes: list[str] = []
-    needs: list[str] = []
-    warm = record.run.water.si if record.run.water else default("water")
-    law = Law(friction, default("friction constant"), default("roughness"), float(viscosity(max(warm, 0.0))))
-    lines = record.lines or []
-    missing = _missing(record)
+    found = site.doubts_in("heads", "lines", "supply", "other_supplies")
+    _believable(site, found)
+    missing = _missing(site)
     if missing:
         raise Closed(f"The pressures were left out: the record does not say {', '.join(missing)}.", missing)
-    parts = [_line_heads(record, line, notes, needs) for line in lines]
-    counts = [len(head_places(line)) for line in lines]
-    join = lambda key: np.concatenate([np.broadcast_to(part[key], count)  # noqa: E731
-                                       for part, count in zip(parts, counts, strict=True)])
-    outlets = make_outlets((sum(counts),), *(join(key) for key in ("flow", "at", "exponent", "regulated", "opens",
-                                                                   "closes")))
-    output = np.ones(sum(counts)) if output is None else np.asarray(output, float)
-    if output.shape != (sum(counts),) or not np.all(output >= 0):
-        raise ValueError(f"received outputs of shape {output.shape}, expected {sum(counts)} numbers of 0 or more, "
-                         "one for each head")
-    each = {key: np.array([part[key] for part in parts]) for key in ("bore", "feed", "enters", "tube", "tilt")}
-    given, number = _chosen(record, supply)
-    chain, error = None, 0.0
+    taken = _Taken()
+    warm = default("water") if site.water_temperature is None else site.water_temperature
+    law = Law(friction, default("friction constant"), default("roughness"), float(viscosity(max(warm, 0.0))))
+    parts = [_line_heads(site, line, taken) for line in site.lines]
+    counts = [len(part.place) for part in parts]
+    outlets = make_outlets((sum(counts),), *(np.repeat([getattr(part, key) for part in parts], counts)
+                                             for key in ("flow", "at", "exponent", "holds_flow", "opens", "closes")))
+    output = _outputs(output, sum(counts))
+    given, chain, error = _chosen(site, supply), None, 0.0
     if given is None:
-        needs.append("supply")
+        taken.needs.append("supply")
     else:
-        path = ("supply",) if number is None else ("other_supplies", number)
-        chain, error = _chain_or_note(given, path, found, law, notes, needs)
+        chain, error = _chain_or_note(given, _path_of(site, supply), found, law, taken)
     fed = chain is not None
+    feed = np.array([part.feed for part in parts])
     if chain is None:
-        inlet = [part["at"] + part["tube"] + part["tilt"] * part["enters"] for part in parts]
-        notes.append(NOMINAL)
-        each["feed"] = np.zeros(len(lines))
-        chain = plain_chain(max(inlet), law)
-    limits = given.regulator if fed and given.regulator else None
-    flow = lambda key: getattr(limits, key).si * L_H if limits and getattr(limits, key) else np.nan  # noqa: E731
-    return System(tuple(line.name for line in lines), record.run.lines or "together",
-                  np.repeat(np.arange(len(lines)), counts), join("place"), join("lift"), outlets, output,
-                  each["bore"], each["feed"], each["enters"], each["tube"], each["tilt"], chain, fed, error,
-                  flow("least_flow"), flow("most_flow"), tuple(dict.fromkeys(notes)), tuple(dict.fromkeys(needs)))
+        taken.notes.append(NOMINAL)
+        feed = np.zeros(len(parts))
+        chain = plain_chain(max(part.at + part.tube + part.tilt * part.enters for part in parts), law)
+    least, most = _range_of(given) if fed else (np.nan, np.nan)
+    each = {key: np.array([getattr(part, key) for part in parts]) for key in ("bore", "enters", "tube", "tilt")}
+    return System(tuple(line.name for line in site.lines), "in turn" if site.in_turn else "together",
+                  np.repeat(np.arange(len(parts)), counts), np.concatenate([part.place for part in parts]),
+                  np.concatenate([part.lift for part in parts]), outlets, output, each["bore"], feed, each["enters"],
+                  each["tube"], each["tilt"], chain, fed, error, least, most, tuple(dict.fromkeys(taken.notes)),
+                  tuple(dict.fromkeys(taken.needs)))
 
 
-def _believable(found: list[Doubt], sections: tuple[str, ...]) -> None:
+@dataclass
+class _Taken:
+    """What was assumed on the way: sentences, and the keys that would replace it."""
+
+    notes: list[str] = field(default_factory=list)
+    needs: list[str] = field(default_factory=list)
+
+
+def _outputs(output: Array | None, count: int) -> Array:
+    """The output of every head, checked."""
+    output = np.ones(count) if output is None else np.asarray(output, float)
+    if output.shape != (count,) or not np.all(output >= 0):
+        raise ValueError(f"received outputs of shape {output.shape}, expected {count} numbers of 0 or more, "
+                         "one for each head")
+    return output
+
+
+def _believable(site: Site, found: list[Doubt]) -> None:
+    """Stop at a size of heads and lines that is hard to believe."""
+    hung = all(len(line.along) for line in site.lines)
     for doubt in found:
-        if doubt.path[0] in sections and doubt.closes and doubt.path[-1] != "wetted_diameter":
-            raise Closed(f"The pressures were left out. {doubt.says}", (doubt.key,))
+        if doubt.path[0] not in ("heads", "lines") or not doubt.closes or doubt.path[-1] == "wetted_diameter":
+            continue
+        if hung and doubt.path[0] == "lines" and len(doubt.path) == 2:
+            continue  # a line of the record without heads, which is not among the site's
+        raise Closed(f"The pressures were left out. {doubt.says}", (doubt.key,))
 
 
-def _missing(record: Record) -> tuple[str, ...]:
-    if not record.lines:
+def _missing(site: Site) -> tuple[str, ...]:
+    """Keys without which there are no pressures."""
+    if not site.lines:
         return ("lines",)
     found = []
-    for number, line in enumerate(record.lines):
-        for key in ("flow", "at"):
-            if of_line(record, line, key) is None:
-                found.append(f"heads.{key}")
-        if line.pipe is None:
-            found.append(f"lines[{number + 1}].pipe")
+    for number, line in enumerate(site.lines, 1):
+        found += [f"heads.{key}" for key in ("flow", "at") if getattr(line, key) is None]
+        if line.bore is None:
+            found.append(f"lines[{number}].pipe")
     return tuple(dict.fromkeys(found))
 
 
-def _line_heads(record: Record, line: Line, notes: list[str], needs: list[str]) -> dict:
+@dataclass(frozen=True)
+class _LineHeads:
     """Sizes of one line and its heads, in metres and litres an hour."""
-    own = partial(of_line, record, line)
-    place = np.array(head_places(line))
-    length = record.floor.length.si
-    head_height = record.heads.height if record.heads else None
-    low, high = head_height or line.height, line.height or head_height
-    if head_height is None or line.height is None:
-        notes.append("Heights that are not given are taken as those of the heads, the tube or the regulator.")
-        needs += ["heads.height"] * (head_height is None) + ["lines.height"] * (line.height is None)
-    if low is None:
-        stand = record.supply.height if record.supply and record.supply.height else None
-        low = high = stand
+
+    place: Array
+    lift: Array
+    flow: float
+    at: float
+    exponent: float
+    holds_flow: bool
+    opens: float
+    closes: float
+    bore: float
+    feed: float
+    tube: float
+    tilt: float
+    enters: float
+
+
+def _line_heads(site: Site, line: SiteLine, taken: _Taken) -> _LineHeads:
+    """One line with what the record does not say of it."""
+    low, high = _heights(site, line, taken)
     if line.fed_from is None:
-        notes.append("Lines are taken as fed from the inlet end where the record does not say.")
-        needs.append("lines.fed_from")
-    tilt = (line.rise.si if line.rise else 0.0) / length
-    exponent = own("exponent")
-    if exponent is None:
-        needs.append("heads.exponent")
-    opens = own("opens_at") or own("closes_at")
-    opens = opens.si / PASCAL if opens else 0.0
-    shuts = own("closes_at")
-    if opens and shuts is None:
-        notes.append("Heads with an anti-drip valve are taken to close at two thirds of their opening pressure "
-                     "(from memory).")
-        needs.append("heads.closes_at")
-    return {
-        "flow": own("flow").si * L_H, "at": own("at").si / PASCAL,
-        "exponent": default("exponent") if exponent is None else exponent, "regulated": bool(own("regulated")),
-        "opens": opens, "closes": shuts.si / PASCAL if shuts else opens * default("closing share"),
-        "place": place, "lift": (low.si if low else 0.0) + tilt * place, "bore": line.pipe.si,
-        "feed": line.feed.si if line.feed else 0.0, "tube": high.si if high else 0.0, "tilt": tilt,
-        "enters": {"near": 0.0, "far": length, "middle": length / 2}[line.fed_from or "near"],
-    }
+        taken.notes.append("Lines are taken as fed from the inlet end where the record does not say.")
+        taken.needs.append("lines.fed_from")
+    if line.exponent is None:
+        taken.needs.append("heads.exponent")
+    tilt = line.rise / site.length
+    opens, closes = _valve(line, taken)
+    assert line.flow is not None and line.at is not None and line.bore is not None  # see _missing
+    return _LineHeads(
+        line.along, low + tilt * line.along, line.flow * L_H, line.at / PASCAL,
+        default("exponent") if line.exponent is None else line.exponent, line.holds_flow, opens, closes, line.bore,
+        line.feed, high, tilt, {"near": 0.0, "far": site.length, "middle": site.length / 2}[line.fed_from or "near"])
 
 
-def _chosen(record: Record, name: str | None) -> tuple[Supply | None, int | None]:
+def _heights(site: Site, line: SiteLine, taken: _Taken) -> tuple[float, float]:
+    """Heights of heads and tube [m]: each from the other, else from the regulator, else the floor."""
+    head, tube = line.head_height, line.tube_height
+    if head is None or tube is None:
+        taken.notes.append("Heights that are not given are taken as those of the heads, the tube or the regulator.")
+        taken.needs += ["heads.height"] * (head is None) + ["lines.height"] * (tube is None)
+    stands = next((height for height in (head, tube) if height is not None), None)
+    if stands is None:
+        stands = site.supply.height.si if site.supply and site.supply.height else 0.0
+    return (stands if head is None else head), (stands if tube is None else tube)
+
+
+def _valve(line: SiteLine, taken: _Taken) -> tuple[float, float]:
+    """Opening and closing pressure of an anti-drip valve [m]; 0 without one."""
+    opens = line.closes_at if line.opens_at is None else line.opens_at
+    if not opens:
+        return 0.0, 0.0
+    if line.closes_at is None:
+        taken.notes.append("Heads with an anti-drip valve are taken to close at two thirds of their opening pressure "
+                           "(from memory).")
+        taken.needs.append("heads.closes_at")
+        return opens / PASCAL, opens / PASCAL * default("closing share")
+    return opens / PASCAL, line.closes_at / PASCAL
+
+
+def _range_of(given: Supply | None) -> tuple[float, float]:
+    """Flows between which a supply's regulator holds [L/h]; nan where nobody says."""
+    limits = given.regulator if given else None
+    least, most = (limits.least_flow, limits.most_flow) if limits else (None, None)
+    return (least.si * L_H if least else np.nan), (most.si * L_H if most else np.nan)
+
+
+def _chosen(site: Site, name: str | None) -> Supply | None:
+    """The site's supply, or one of the others by its name."""
     if name is None:
-        return record.supply, None
-    others = record.other_supplies or []
-    for number, other in enumerate(others):
+        return site.supply
+    for other in site.other_supplies:
         if other.name == name:
-            return other, number
-    raise ValueError(f"received the supply '{name}', expected one of {', '.join(o.name for o in others) or 'none'}, "
-                     "choose one")
+            return other
+    raise ValueError(f"received the supply '{name}', expected one of "
+                     f"{', '.join(other.name for other in site.other_supplies) or 'none'}, choose one")
 
 
-def _chain_or_note(given, path, found, law, notes, needs):
-    """The chain of a supply, or None with a note that says why not."""
+def _path_of(site: Site, name: str | None) -> tuple[str | int, ...]:
+    """Where that supply stands in the record."""
+    if name is None:
+        return ("supply",)
+    return "other_supplies", [other.name for other in site.other_supplies].index(name)
+
+
+def _chain_or_note(given: Supply, path: tuple[str | int, ...], found: list[Doubt], law: Law,
+                   taken: _Taken) -> tuple[Chain | None, float]:
+    """The chain of a supply and the error of its timed flows, or None with a note that says why not."""
     ours = [d for d in found if d.path[: len(path)] == path and d.closes and d.path[-1] != "cut_in"]
     if ours:
-        notes.append(f"The supply was left out. {ours[0].says}")
-        needs.append(ours[0].key)
+        taken.notes.append(f"The supply was left out. {ours[0].says}")
+        taken.needs.append(ours[0].key)
         return None, 0.0
-    key = ".".join(str(part) for part in path[:1])
+    key = str(path[0])
     static = given.static.si / PASCAL if given.static else None
     buckets = given.flowing or []
     if static is None and len(buckets) < 2:
-        notes.append("The supply was left out: its pressure with nothing running is not known.")
-        needs.append(f"{key}.static")
+        taken.notes.append("The supply was left out: its pressure with nothing running is not known.")
+        taken.needs.append(f"{key}.static")
         return None, 0.0
     try:
         source = fit_source(static, [b.pressure.si / PASCAL for b in buckets], [b.volume.si * 1e3 for b in buckets],
                             [b.time.si for b in buckets], given.kind)
     except ValueError as fault:
-        notes.append(f"The supply was left out: {fault}.")
-        needs.append(f"{key}.flowing")
+        taken.notes.append(f"The supply was left out: {fault}.")
+        taken.needs.append(f"{key}.flowing")
         return None, 0.0
-    if not buckets:
-        notes.append("The source is taken to hold its pressure at any flow, because no bucket was timed.")
-        needs.append(f"{key}.flowing")
-    if given.regulator and given.regulator.droop and not given.regulator.most_flow:
-        notes.append("The regulator's droop was left out, because the largest flow at which it holds is not given.")
-        needs.append(f"{key}.regulator.most_flow")
-    if given.height is None:
-        notes.append("The regulator is taken to stand on the floor, because its height is not given.")
-        needs.append(f"{key}.height")
-    if source.misfit > 0.1 * max(source.static, 1e-9):
-        notes.append(f"The timed buckets lie up to {source.misfit * PASCAL / 1000:.0f} kPa off one curve; "
-                     "time them again.")
+    _assumed_of(given, key, source, taken)
     return chain_of(given, source, law), source.flow_error
 
 
-def chain_of(given: Supply, source, law: Law) -> Chain:
+def _assumed_of(given: Supply, key: str, source: Source, taken: _Taken) -> None:
+    """Note what is assumed of a supply that is known."""
+    if not given.flowing:
+        taken.notes.append("The source is taken to hold its pressure at any flow, because no bucket was timed.")
+        taken.needs.append(f"{key}.flowing")
+    if given.regulator and given.regulator.droop and not given.regulator.most_flow:
+        taken.notes.append("The regulator's droop was left out, because the largest flow at which it holds is not "
+                           "given.")
+        taken.needs.append(f"{key}.regulator.most_flow")
+    if given.height is None:
+        taken.notes.append("The regulator is taken to stand on the floor, because its height is not given.")
+        taken.needs.append(f"{key}.height")
+    if source.misfit > 0.1 * max(source.static, 1e-9):
+        taken.notes.append(f"The timed buckets lie up to {source.misfit * PASCAL / 1000:.0f} kPa off one curve; "
+                           "time them again.")
+
+
+def chain_of(given: Supply, source: Source, law: Law) -> Chain:
     """Put the parts of a supply in a row.
 
     Parameters
@@ -283,25 +342,33 @@ def chain_of(given: Supply, source, law: Law) -> Chain:
     Chain
         With b = 1.
     """
-    tube = lambda part: (part.length.si, part.inside.si) if part else (0.0, 0.02)  # noqa: E731
-    square = lambda loss, at: loss.si / PASCAL / (at.si * L_H) ** 2  # noqa: E731
-    hose, manifold, riser = tube(given.hose), tube(given.manifold), tube(given.riser)
-    couplings = given.couplings or default("couplings")
-    loaded = (given.filter and given.filter.loaded) or default("filter loaded")
+    hose, manifold, riser = (_tube(part) for part in (given.hose, given.manifold, given.riser))
+    couplings = default("couplings") if given.couplings is None else given.couplings
+    loaded = given.filter.loaded if given.filter and given.filter.loaded is not None else default("filter loaded")
     regulator = given.regulator
     droop, most = (regulator.droop, regulator.most_flow) if regulator else (None, None)
     values = {
         "static": source.static, "fall": source.fall, "power": source.power,
         "hose": hose[0], "hose_bore": hose[1], "manifold": manifold[0], "manifold_bore": manifold[1],
         "riser": riser[0], "riser_bore": riser[1], "hose_k": couplings * default("coupling"),
-        "valve": square(given.valve.loss, given.valve.at) if given.valve else 0.0,
-        "filter": square(given.filter.clean_loss, given.filter.at) if given.filter else 0.0, "loaded": loaded,
+        "valve": _square(given.valve.loss.si, given.valve.at.si) if given.valve else 0.0,
+        "filter": _square(given.filter.clean_loss.si, given.filter.at.si) if given.filter else 0.0, "loaded": loaded,
         "set": regulator.set.si / PASCAL if regulator else np.inf,
         "margin": default("regulator margin") * 1000 / PASCAL if regulator else 0.0,
         "droop": droop.si / PASCAL / (most.si * L_H) if droop and most else default("regulator droop"),
         "height": given.height.si if given.height else 0.0,
     }
     return Chain(**{key: np.array([float(value)]) for key, value in values.items()}, law=law)
+
+
+def _tube(part: Hose | None) -> tuple[float, float]:
+    """Length and bore of a tube that may be missing [m]."""
+    return (part.length.si, part.inside.si) if part else (0.0, 0.02)
+
+
+def _square(loss: float, at: float) -> float:
+    """A loss [Pa] at a flow [m3/s] as metres for the square of litres an hour."""
+    return loss / PASCAL / (at * L_H) ** 2
 
 
 def plain_chain(head: float, law: Law, height: float = 0.0) -> Chain:

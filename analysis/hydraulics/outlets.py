@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..record.ground import Array, Numbers
+from ..record.site_lines import HOLDS_BELOW
 
 
 @dataclass(frozen=True)
@@ -27,14 +33,14 @@ class Outlets:
         Below this an open head stops.
     """
 
-    flow: np.ndarray
-    head: np.ndarray
-    exponent: np.ndarray
-    regulated: np.ndarray
-    opens: np.ndarray
-    closes: np.ndarray
+    flow: Array
+    head: Array
+    exponent: Array
+    regulated: NDArray[np.bool_]
+    opens: Array
+    closes: Array
 
-    def mapped(self, change) -> Outlets:
+    def mapped(self, change: Callable[[NDArray[Any]], NDArray[Any]]) -> Outlets:
         """The same heads, every array changed alike.
 
         Parameters
@@ -49,7 +55,8 @@ class Outlets:
         return Outlets(*(change(getattr(self, name)) for name in self.__dataclass_fields__))
 
 
-def make_outlets(shape, flow, head, exponent=0.5, regulated=False, opens=0.0, closes=None):
+def make_outlets(shape: tuple[int, ...], flow: Numbers, head: Numbers, exponent: Numbers = 0.5,
+                 regulated: ArrayLike = False, opens: Numbers = 0.0, closes: Numbers | None = None) -> Outlets:
     """Give every head of an array its sizes.
 
     Parameters
@@ -61,7 +68,7 @@ def make_outlets(shape, flow, head, exponent=0.5, regulated=False, opens=0.0, cl
     head : array (...) [m]
         Pressure head for it.
     exponent : array (...) [1]
-        x in q = k p^x; under 0.05 the head is taken as a regulated one with an orifice's flow below `head`.
+        x in q = k p^x; under `HOLDS_BELOW` the head is taken as a regulated one with an orifice's flow below `head`.
     regulated : array (...) of bool
         Whether the flow stays constant above `head`.
     opens : array (...) [m]
@@ -91,11 +98,11 @@ def make_outlets(shape, flow, head, exponent=0.5, regulated=False, opens=0.0, cl
     if not np.all(closes <= opens):
         raise ValueError("received heads that close above the pressure that opens them, expected closing to be "
                          "the lower one, correct them")
-    constant = exponent < 0.05
+    constant = exponent < HOLDS_BELOW
     return Outlets(flow, head, np.where(constant, 0.5, exponent), constant | np.asarray(regulated, bool), opens, closes)
 
 
-def outlet_flow(head, outlets, is_open=True):
+def outlet_flow(head: Array, outlets: Outlets, is_open: ArrayLike = True) -> Array:
     """Flow of heads at a pressure.
 
     Parameters
@@ -118,7 +125,7 @@ def outlet_flow(head, outlets, is_open=True):
     return np.where(is_open, outlets.flow * share, 0.0)
 
 
-def needed_head(flow, outlets):
+def needed_head(flow: Array, outlets: Outlets) -> tuple[Array, Array]:
     """Pressure that a flow takes, and how it grows with flow: the curve of `outlet_flow` turned over.
 
     Parameters
@@ -141,20 +148,3 @@ def needed_head(flow, outlets):
     power = 1.0 / outlets.exponent
     steep = outlets.head * np.maximum(share, 1e-30) ** (power - 1.0) / nominal
     return steep * flow, power * steep
-
-
-def with_output(outlets, output):
-    """Heads that give a part or a multiple of their share.
-
-    Parameters
-    ----------
-    outlets : Outlets
-        Sound heads.
-    output : array (...) [1]
-        1.0 = its share; 0 is blocked.
-
-    Returns
-    -------
-    Outlets
-    """
-    return replace(outlets, flow=outlets.flow * output)

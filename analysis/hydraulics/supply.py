@@ -7,10 +7,13 @@ part of the chain stands at that height. Chains come in batches: every size is a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..record.ground import Array
 from .defaults import default
 from .friction import Law, local_loss, loss_and_slope
 
@@ -42,7 +45,8 @@ class Source:
     misfit: float
 
 
-def fit_source(static, pressures, volumes, times, kind=None):
+def fit_source(static: float | None, pressures: Sequence[float] | Array, volumes: Sequence[float] | Array,
+               times: Sequence[float] | Array, kind: str | None = None) -> Source:
     """A source's curve from its static pressure and timed buckets.
 
     One bucket fixes the curve; several are fitted by least squares, each weighted by how well its time is known.
@@ -75,10 +79,10 @@ def fit_source(static, pressures, volumes, times, kind=None):
         raise ValueError("received a timed bucket of no volume or no time, expected both above 0, time it again")
     power = default("pump power" if kind == "pump" else "source power")
     flows = 3600.0 * volumes / times
-    if static is None and (len(np.unique(flows)) < 2):
+    if static is None and len(np.unique(flows)) < 2:
         raise ValueError("received no static pressure and fewer than two timed buckets of different flow, expected "
                          "one or the other, read the pressure with nothing running")
-    if not len(flows):
+    if static is not None and not len(flows):
         return Source(float(static), 0.0, power, 0.0, 0.0)
     error = default("watch") / times
     weight, term = 1.0 / error**2, flows**power
@@ -131,26 +135,26 @@ class Chain:
         Friction.
     """
 
-    static: np.ndarray
-    fall: np.ndarray
-    power: np.ndarray
-    hose: np.ndarray
-    manifold: np.ndarray
-    riser: np.ndarray
-    hose_bore: np.ndarray
-    manifold_bore: np.ndarray
-    riser_bore: np.ndarray
-    hose_k: np.ndarray
-    valve: np.ndarray
-    filter: np.ndarray
-    loaded: np.ndarray
-    set: np.ndarray
-    margin: np.ndarray
-    droop: np.ndarray
-    height: np.ndarray
+    static: Array
+    fall: Array
+    power: Array
+    hose: Array
+    manifold: Array
+    riser: Array
+    hose_bore: Array
+    manifold_bore: Array
+    riser_bore: Array
+    hose_k: Array
+    valve: Array
+    filter: Array
+    loaded: Array
+    set: Array
+    margin: Array
+    droop: Array
+    height: Array
     law: Law
 
-    def take(self, which):
+    def take(self, which: NDArray[np.int_]) -> Chain:
         """Some of the systems.
 
         Parameters
@@ -165,7 +169,7 @@ class Chain:
         return replace(self, **{item.name: getattr(self, item.name)[which] for item in fields(self)
                                 if item.name != "law"})
 
-    def at(self, flow):
+    def at(self, flow: Array) -> tuple[Array, Array]:
         """Head at the tee above the zero of heights, and its slope.
 
         Parameters
@@ -181,7 +185,7 @@ class Chain:
         heads, slope = self.along(flow)
         return heads["tee"] + self.height, slope
 
-    def along(self, flow):
+    def along(self, flow: Array) -> tuple[dict[str, Array], Array]:
         """Pressure heads at the gauges of the chain.
 
         Parameters
@@ -216,7 +220,7 @@ class Chain:
         return heads, slope
 
 
-def state_of(outlet, inlet, set_head, margin):
+def state_of(outlet: float, inlet: float, set_head: float, margin: float) -> str:
     """Say what a regulator does.
 
     Parameters

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..record.model import Pressure, Record
+from ..record.ground import Array
+from ..record.model import Pressure
 from ..record.places import line_named
+from ..record.site import Site
 from .defaults import default
 from .friction import velocity
 from .network import NOMINAL, PASCAL, Closed, System, plain_chain, system_of
-from .packing import Packed, pack
+from .packing import Indices, Packed, pack
 from .supply import PLACES, state_of
 from .tree import Flows
 from .valves import fill
@@ -42,7 +44,7 @@ class Stage:
         ``holds``, ``droops``, ``starved`` or ``none``.
     velocities : dict of str to float [m/s]
         In the hose, manifold and riser that are there, and where each line begins.
-    flow_spread, pressure_spread : float [%]
+    flow_spread : float [%]
         Largest less smallest over the largest, heads of this stage.
     warnings : tuple of str
         One sentence each.
@@ -55,7 +57,6 @@ class Stage:
     regulator: str
     velocities: dict[str, float]
     flow_spread: float
-    pressure_spread: float
     warnings: tuple[str, ...]
 
 
@@ -81,9 +82,9 @@ class WorkingPoint:
     """
 
     stages: tuple[Stage, ...]
-    pressure: np.ndarray
-    flow: np.ndarray
-    tube: np.ndarray
+    pressure: Array
+    flow: Array
+    tube: Array
     warnings: tuple[str, ...]
     needs: tuple[str, ...]
 
@@ -187,21 +188,22 @@ def working_range(system: System, lines: str | None = None) -> WorkingRange:
     chain, error = system.chain, min(system.flow_error, 0.9)
     ends = [replace(system, chain=replace(chain, fall=chain.fall * (1 + sign * error) ** -chain.power))
             for sign in (0, -1, 1)]
-    return WorkingRange(*working_points(ends, lines))
+    middle, low, high = working_points(ends, lines)
+    return WorkingRange(middle, low, high)
 
 
-def gauge_readings(record: Record, system: System, point: WorkingPoint) -> list[float | None]:
-    """What each gauge of a record should read at a working point.
+def gauge_readings(site: Site, system: System, point: WorkingPoint) -> list[float | None]:
+    """What each gauge of a site should read at a working point.
 
     A gauge of the chain without a height stands at the regulator's, one on a line at its head's (or its tube's, where
     no head is named). Lines in turn: the chain's gauges are taken while the line that draws most runs.
 
     Parameters
     ----------
-    record : Record
-        With [[pressures]].
+    site : Site
+        With gauges.
     system : System
-        Of that record.
+        Of that site.
     point : WorkingPoint
         Of that system.
 
@@ -210,14 +212,15 @@ def gauge_readings(record: Record, system: System, point: WorkingPoint) -> list[
     list of (float or None) [kPa]
         In the record's order; None where the place of a gauge is not known or not modelled.
     """
-    return [_gauge(item, system, point) for item in record.pressures or []]
+    return [_gauge(item, system, point) for item in site.gauges]
 
 
 def _gauge(item: Pressure, system: System, point: WorkingPoint) -> float | None:
+    """What one gauge should read."""
     if item.at != "line":
         stage = max(point.stages, key=lambda each: each.flow)
         up = item.height.si - system.chain.height[0] if item.height else 0.0
-        return stage.pressures[item.at] - up * KPA if item.at in stage.pressures else None
+        return float(stage.pressures[item.at] - up * KPA) if item.at in stage.pressures else None
     if item.line not in system.names:
         return None
     line = system.names.index(item.line)
@@ -225,7 +228,7 @@ def _gauge(item: Pressure, system: System, point: WorkingPoint) -> float | None:
     if item.head is None:
         entry = next((stage.entries[item.line] for stage in point.stages if item.line in stage.entries), None)
         up = item.height.si - system.tube[line] if item.height else 0.0
-        return None if entry is None else entry - up * KPA
+        return None if entry is None else float(entry - up * KPA)
     if item.head > len(heads) or np.isnan(point.tube[heads[item.head - 1]]):
         return None
     head = heads[item.head - 1]
@@ -234,6 +237,7 @@ def _gauge(item: Pressure, system: System, point: WorkingPoint) -> float | None:
 
 
 def _held(system: System, head: float) -> System:
+    """The same with a head that is held at the regulator's outlet."""
     chain = system.chain
     if not system.fed:
         raised = max(system.tube + system.tilt * system.enters)
@@ -245,6 +249,7 @@ def _held(system: System, head: float) -> System:
 
 
 def _stages(system: System, lines: str | None) -> list[list[int]]:
+    """Numbers of the lines that run at the same time."""
     wanted = lines or system.run
     every = list(range(len(system.names)))
     if wanted == "together":
@@ -257,7 +262,9 @@ def _stages(system: System, lines: str | None) -> list[list[int]]:
                      f"{', '.join(system.names)}, choose one")
 
 
-def _point(system: System, runs, numbers, packed: Packed, found: Flows, totals, chain) -> WorkingPoint:
+def _point(system: System, runs: list[list[int]], numbers: list[int], packed: Packed, found: Flows, totals: Array,
+           chain: dict[str, Array]) -> WorkingPoint:
+    """A system's working point from its jobs in a batch."""
     count = len(system.place)
     tube, flow = np.full(count, np.nan), np.full(count, np.nan)
     stages = []
@@ -265,57 +272,85 @@ def _point(system: System, runs, numbers, packed: Packed, found: Flows, totals, 
         heads, spots = packed.heads[job], packed.spots[job]
         tube[heads], flow[heads] = found.head[job].ravel()[spots], found.flow[job].ravel()[spots]
         gauges = {name: float(chain[name][job] * KPA) for name in (PLACES if system.fed else ("tee",))}
-        stages.append(_stage(system, run, float(totals[job]), gauges, found.entry[job],
-                             (tube[heads] - system.lift[heads]) * KPA, flow[heads], heads))
+        running = _Running(system, run, heads, float(totals[job]), gauges, found.entry[job],
+                           (tube[heads] - system.lift[heads]) * KPA, flow[heads])
+        stages.append(_stage(running))
     warnings = dict.fromkeys((*system.notes, *(text for stage in stages for text in stage.warnings)))
     return WorkingPoint(tuple(stages), (tube - system.lift) * KPA, flow, tube, tuple(warnings), system.needs)
 
 
-def _stage(system: System, run, total, gauges, entries, pressure, flow, heads) -> Stage:
-    chain = system.chain
-    names = tuple(system.names[line] for line in run)
+@dataclass(frozen=True)
+class _Running:
+    """Lines that run at the same time: numbers of the lines and heads, and what was found for them."""
+
+    system: System
+    lines: list[int]
+    heads: Indices
+    total: float
+    gauges: dict[str, float]
+    entries: Array
+    pressure: Array
+    flow: Array
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Of the lines."""
+        return tuple(self.system.names[line] for line in self.lines)
+
+
+def _stage(running: _Running) -> Stage:
+    """What feeds lines that run, and what to mind."""
+    system, chain, gauges = running.system, running.system.chain, running.gauges
     state = "none"
     if system.fed:
         state = state_of(gauges["regulator outlet"] / KPA, gauges["regulator inlet"] / KPA, float(chain.set[0]),
                          float(chain.margin[0]))
-    fast = {name: float(velocity(total, getattr(chain, f"{name}_bore")[0]))
+    fast = {name: float(velocity(running.total, getattr(chain, f"{name}_bore")[0]))
             for name in ("hose", "manifold", "riser") if getattr(chain, name)[0] > 0}
     enters = {}
-    for row, (line, name) in enumerate(zip(run, names, strict=True)):
-        on = system.line_of[heads] == line
-        enters[name] = float((entries[row] - system.tube[line] - system.tilt[line] * system.enters[line]) * KPA)
-        drawn = flow[on].sum()
-        if system.feed[line] == 0:  # no feed tube: each side of the entry has its own stream
-            far = system.place[heads[on]] >= system.enters[line]
-            drawn = max(flow[on][far].sum(), flow[on][~far].sum())
-        fast[line_named(name)] = float(velocity(drawn, system.bore[line]))
-    spread = lambda v: float(100 * (v.max() - v.min()) / v.max()) if v.max() > 0 else 0.0  # noqa: E731
-    sound = system.output[heads] > 0
-    spreads = (spread(flow[sound] / system.output[heads][sound]) if sound.any() else 0.0,
-               spread(np.maximum(pressure, 0.0)))
-    warnings = _warnings(system, names, state, total, gauges, fast, flow, pressure, heads)
-    return Stage(names, total, gauges, enters, state, fast, *spreads, warnings)
+    for row, (line, name) in enumerate(zip(running.lines, running.names, strict=True)):
+        enters[name] = float((running.entries[row] - system.tube[line] - system.tilt[line] * system.enters[line]) * KPA)
+        fast[line_named(name)] = float(velocity(_drawn(running, line), system.bore[line]))
+    output = system.output[running.heads]
+    spread = _spread(running.flow[output > 0] / output[output > 0]) if (output > 0).any() else 0.0
+    return Stage(running.names, running.total, gauges, enters, state, fast, spread,
+                 tuple(_warnings(running, state, fast)))
 
 
-def _warnings(system: System, names, state, total, gauges, fast, flow, pressure, heads) -> tuple[str, ...]:
-    said = []
+def _drawn(running: _Running, line: int) -> float:
+    """Flow where a line begins [L/h]; without a feed tube each side of the entry has its own stream."""
+    system, on = running.system, running.system.line_of[running.heads] == line
+    if system.feed[line] != 0:
+        return float(running.flow[on].sum())
+    far = system.place[running.heads[on]] >= system.enters[line]
+    return float(max(running.flow[on][far].sum(), running.flow[on][~far].sum()))
+
+
+def _spread(values: Array) -> float:
+    """Largest less smallest over the largest [%]."""
+    return float(100 * (values.max() - values.min()) / values.max()) if values.max() > 0 else 0.0
+
+
+def _warnings(running: _Running, state: str, fast: dict[str, float]) -> Iterator[str]:
+    """What to mind while these lines run, one sentence each."""
+    system, names, total = running.system, running.names, running.total
     where = f"With {' and '.join(names)} running" if len(names) <= 3 else f"With {len(names)} lines running"
     if state == "starved":
-        said.append(f"{where}, the regulator is starved: its inlet has {gauges['regulator inlet']:.0f} kPa, and "
-                    f"{(system.chain.set[0] + system.chain.margin[0]) * KPA:.0f} kPa would let it hold.")
+        yield (f"{where}, the regulator is starved: its inlet has {running.gauges['regulator inlet']:.0f} kPa, and "
+               f"{(system.chain.set[0] + system.chain.margin[0]) * KPA:.0f} kPa would let it hold.")
     if total > system.most_flow:
-        said.append(f"{where}, {total:.0f} L/h pass the regulator, more than the {system.most_flow:.0f} L/h up to "
-                    "which it holds.")
+        yield (f"{where}, {total:.0f} L/h pass the regulator, more than the {system.most_flow:.0f} L/h up to which "
+               "it holds.")
     if total < system.least_flow:
-        said.append(f"{where}, {total:.0f} L/h pass the regulator, less than the {system.least_flow:.0f} L/h from "
-                    "which it holds.")
+        yield (f"{where}, {total:.0f} L/h pass the regulator, less than the {system.least_flow:.0f} L/h from which "
+               "it holds.")
     limit = default("largest velocity")
-    said += [f"{where}, the water runs at {speed:.1f} m/s in the {name}, over {limit:g} m/s."
-             for name, speed in fast.items() if speed > limit and name not in ("hose", "manifold")]
-    still = (flow <= 0) & (system.output[heads] > 0)
-    shut = still & (pressure > 0) & (system.outlets.opens[heads] > 0)
+    for name, speed in fast.items():
+        if speed > limit and name not in ("hose", "manifold"):
+            yield f"{where}, the water runs at {speed:.1f} m/s in the {name}, over {limit:g} m/s."
+    still = (running.flow <= 0) & (system.output[running.heads] > 0)
+    shut = still & (running.pressure > 0) & (system.outlets.opens[running.heads] > 0)
     if shut.any():
-        said.append(f"{where}, {shut.sum()} of {len(heads)} heads do not open.")
+        yield f"{where}, {shut.sum()} of {len(still)} heads do not open."
     if (still & ~shut).any():
-        said.append(f"{where}, {(still & ~shut).sum()} of {len(heads)} heads get no water.")
-    return tuple(said)
+        yield f"{where}, {(still & ~shut).sum()} of {len(still)} heads get no water."

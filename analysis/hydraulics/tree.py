@@ -14,9 +14,12 @@ always does. That is why it settles; what is checked at the end is the laws them
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..record.ground import Array
 from .friction import Law, loss_and_slope
 from .outlets import Outlets, needed_head, outlet_flow
 
@@ -41,10 +44,20 @@ class Tree:
         Tube from the tee to the line.
     """
 
-    steps: np.ndarray
-    lift: np.ndarray
-    bore: np.ndarray
-    feed: np.ndarray
+    steps: Array
+    lift: Array
+    bore: Array
+    feed: Array
+
+
+class Feeds(Protocol):
+    """What feeds systems: a head at the tee that does not rise with flow, and its slope."""
+
+    def at(self, flow: Array) -> tuple[Array, Array]:
+        """Head and slope at a flow of each system."""
+
+    def take(self, which: NDArray[np.int_]) -> Feeds:
+        """Some of the systems."""
 
 
 @dataclass(frozen=True)
@@ -57,9 +70,9 @@ class Held:
         Above the zero of heights.
     """
 
-    head: np.ndarray
+    head: Array
 
-    def at(self, flow):
+    def at(self, flow: Array) -> tuple[Array, Array]:
         """Head of the source and its slope.
 
         Parameters
@@ -74,7 +87,7 @@ class Held:
         """
         return np.broadcast_to(self.head, np.shape(flow)), np.zeros(np.shape(flow))
 
-    def take(self, which):
+    def take(self, which: NDArray[np.int_]) -> Held:
         """Some of the systems.
 
         Parameters
@@ -107,14 +120,15 @@ class Flows:
         Rounds that were needed.
     """
 
-    head: np.ndarray
-    flow: np.ndarray
-    tee: np.ndarray
-    entry: np.ndarray
+    head: Array
+    flow: Array
+    tee: Array
+    entry: Array
     rounds: int
 
 
-def solve_tree(tree, outlets, source, law=None, *, is_open=None, tolerance=1e-9, most_rounds=200):
+def solve_tree(tree: Tree, outlets: Outlets, source: Feeds, law: Law | None = None, *,
+               is_open: NDArray[np.bool_] | None = None, tolerance: float = 1e-9, most_rounds: int = 200) -> Flows:
     """Solve many systems at once.
 
     Parameters
@@ -143,11 +157,11 @@ def solve_tree(tree, outlets, source, law=None, *, is_open=None, tolerance=1e-9,
     ValueError
         When the rounds run out before all systems settle.
     """
-    back = lambda array: np.ascontiguousarray(np.moveaxis(array, -1, 0))  # noqa: E731
-    work = _Work(back(tree.steps), back(tree.lift), tree.bore, tree.feed, outlets.mapped(back),
-                 back(np.broadcast_to(True if is_open is None else is_open, tree.steps.shape)), source, law or Law())
-    found = [np.full_like(tree.steps, np.nan), np.full_like(tree.steps, np.nan),
-             np.full(len(tree.bore), np.nan), np.full(tree.bore.shape, np.nan)]
+    flows = np.broadcast_to(np.asarray(True if is_open is None else is_open), tree.steps.shape)
+    work = _Work(_heads_first(tree.steps), _heads_first(tree.lift), tree.bore, tree.feed,
+                 outlets.mapped(_heads_first), _heads_first(flows), source, law or Law())
+    found: list[Array] = [np.full_like(tree.steps, np.nan), np.full_like(tree.steps, np.nan),
+                          np.full(len(tree.bore), np.nan), np.full(tree.bore.shape, np.nan)]
     left = np.arange(len(tree.bore))
     here = work.look(work.first_guess())
     for number in range(most_rounds + 1):
@@ -160,7 +174,7 @@ def solve_tree(tree, outlets, source, law=None, *, is_open=None, tolerance=1e-9,
             keep = np.flatnonzero(~settled)
             left = left[keep]
             if not len(left):
-                return Flows(*found, rounds=number)
+                return Flows(found[0], found[1], found[2], found[3], number)
             work, off = work.take(keep), off[keep]
             here = work.look(here.flow[:, keep])
         if number < most_rounds:
@@ -170,45 +184,57 @@ def solve_tree(tree, outlets, source, law=None, *, is_open=None, tolerance=1e-9,
         f"{len(tree.bore)} systems (still {np.max(off):.2g} m off); check bore, flow and inlet pressure")
 
 
+def _heads_first(array: NDArray[Any]) -> NDArray[Any]:
+    """The heads' axis first, so that sweeps run over contiguous memory."""
+    return np.ascontiguousarray(np.moveaxis(array, -1, 0))
+
+
 @dataclass(frozen=True)
 class _Here:
     """Where the search stands: flows, the laws' values and slopes there; the heads' axis first."""
 
-    flow: np.ndarray
-    loss: np.ndarray
-    slope: np.ndarray
-    through: np.ndarray
-    trunk: tuple
-    head: np.ndarray
-    tee: np.ndarray
-    entry: np.ndarray
-    over: np.ndarray  # pressure that the flow takes less the pressure there [m]
-    steep: np.ndarray  # and its own slope in the head's flow
+    flow: Array
+    loss: Array
+    slope: Array
+    through: Array
+    trunk: tuple[Array, Array, Array, Array, Array]
+    head: Array
+    tee: Array
+    entry: Array
+    over: Array  # pressure that the flow takes less the pressure there [m]
+    steep: Array  # and its own slope in the head's flow
 
-    def fixed(self, work):
+    def fixed(self, work: _Work) -> NDArray[np.bool_]:
         """Heads at a bound that they press against."""
-        return ((self.flow <= 0) & (self.over >= 0)) | ((self.flow >= work.most) & (self.over <= 0))
+        at: NDArray[np.bool_] = ((self.flow <= 0) & (self.over >= 0)) | ((self.flow >= work.most) & (self.over <= 0))
+        return at
 
-    def off(self, work):
-        return np.max(np.where(self.fixed(work), 0.0, np.abs(self.over)), axis=(0, 2, 3))
+    def off(self, work: _Work) -> Array:
+        """Largest pressure that does not fit, for each system [m]."""
+        most: Array = np.max(np.where(self.fixed(work), 0.0, np.abs(self.over)), axis=(0, 2, 3))
+        return most
 
 
 class _Work:
     """One batch in hand, the heads' axis first so that sweeps run over contiguous memory."""
 
-    def __init__(self, steps, lift, bore, feed, outlets: Outlets, is_open, source, law):
+    def __init__(self, steps: Array, lift: Array, bore: Array, feed: Array, outlets: Outlets,
+                 is_open: NDArray[np.bool_], source: Feeds, law: Law) -> None:
         self.steps, self.lift, self.bore, self.feed = steps, lift, bore, feed
         self.outlets, self.open, self.source, self.law = outlets, is_open, source, law
         self.least = outlets.flow * LEAST_PRESSURE**outlets.exponent
         self.top = source.at(np.zeros(len(bore)))[0]
         self.most = outlet_flow(self.top[:, None, None] - lift, outlets, is_open)
 
-    def take(self, which):
-        rows = lambda array: array[:, which]  # noqa: E731
+    def take(self, which: NDArray[np.int_]) -> _Work:
+        """Some of the systems."""
+        def rows(array: NDArray[Any]) -> NDArray[Any]:
+            return array[:, which]
+
         return _Work(rows(self.steps), rows(self.lift), self.bore[which], self.feed[which],
                      self.outlets.mapped(rows), rows(self.open), self.source.take(which), self.law)
 
-    def first_guess(self):
+    def first_guess(self) -> Array:
         """Flows at the source's head without friction, scaled down by what friction they would meet."""
         through = np.cumsum(self.most[::-1], axis=0)[::-1]
         lost = loss_and_slope(self.law, through, self.steps, self.bore[:, :, None])[0].sum(axis=0)
@@ -217,9 +243,10 @@ class _Work:
         lost = (lost.max(axis=-1) + loss_and_slope(self.law, into, self.feed, self.bore)[0]).max(axis=-1)
         lost = lost + self.top - self.source.at(total)[0]
         share = (1.0 + np.maximum(lost, 0.0) / np.maximum(self.top, 1.0)) ** -0.55
-        return self.most * share[:, None, None]
+        guess: Array = self.most * share[:, None, None]
+        return guess
 
-    def look(self, flow):
+    def look(self, flow: Array) -> _Here:
         """Heads everywhere at given flows of the heads."""
         through = np.cumsum(flow[::-1], axis=0)[::-1]
         loss, slope = loss_and_slope(self.law, through, self.steps, self.bore[:, :, None])
@@ -233,7 +260,7 @@ class _Work:
         return _Here(flow, loss, slope, through, (into, feed_loss, feed_slope, total, falls), head, tee, entry,
                      need + self.lift - head, steep)
 
-    def walk(self, here, fills=False):
+    def walk(self, here: _Here, fills: bool = False) -> _Here:
         """One step down: Newton's where it leads down, shortened where it would pass the least place."""
         away = self.newton(here, fills) - here.flow
         rate = np.sum(here.over * away, axis=(0, 2, 3))
@@ -256,7 +283,7 @@ class _Work:
             part = np.where(far, part * cut, part)
         return there
 
-    def newton(self, here, fills=False):
+    def newton(self, here: _Here, fills: bool = False) -> Array:
         """The flows at which the tangents of all laws agree, each head within its bounds.
 
         Which heads stand at a bound is found by turns: sweep, look which heads passed a bound, sweep again.
@@ -281,9 +308,10 @@ class _Work:
                 wanted > self.most)
             if np.array_equal(was[0], running) and np.array_equal(was[1], full):
                 break
-        return np.clip(np.where(usable, wanted, 0.0), 0.0, self.most)
+        bounded: Array = np.clip(np.where(usable, wanted, 0.0), 0.0, self.most)
+        return bounded
 
-    def _sweep(self, here, a, b, e, g):
+    def _sweep(self, here: _Here, a: Array, b: Array, e: Array, g: Array) -> Array:
         """Head in the tube at each outlet where every loss is a + b x flow and every head's flow e + g x head."""
         alpha, beta = np.empty_like(a), np.empty_like(a)
         sum_a, sum_b = np.zeros(a.shape[1:]), np.zeros(a.shape[1:])
@@ -301,7 +329,7 @@ class _Work:
             head[i] = before
         return head
 
-    def _entry(self, here, sum_a, sum_b):
+    def _entry(self, here: _Here, sum_a: Array, sum_b: Array) -> Array:
         """Heads at the lines' entries in the tangents' system."""
         into, loss, b, total, falls = here.trunk
         a = loss - b * into
@@ -310,4 +338,5 @@ class _Work:
         all_a, all_b = line_a.sum(axis=-1), line_b.sum(axis=-1)
         flow = (all_a + all_b * (here.tee - falls * total)) / (1.0 - all_b * falls)
         tee = (here.tee + falls * (flow - total))[:, None]
-        return tee - a - b * (line_a + line_b * tee)
+        entry: Array = tee - a - b * (line_a + line_b * tee)
+        return entry

@@ -7,14 +7,20 @@ other opens where the pressure suffices with those that are open already; each m
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
-from .tree import Flows, Tree, solve_tree
+from .friction import Law
+from .outlets import Outlets
+from .tree import Feeds, Flows, Tree, solve_tree
 
 
-def fill(tree, outlets, source, law=None, *, tolerance=1e-9, most_rounds=200):
+def fill(tree: Tree, outlets: Outlets, source: Feeds, law: Law | None = None, *, tolerance: float = 1e-9,
+         most_rounds: int = 200) -> Flows:
     """Solve many systems, their heads opening one after the other as the pressure allows.
 
     A head whose pressure suffices with all heads open opens in any order; one whose pressure does not suffice
@@ -40,39 +46,48 @@ def fill(tree, outlets, source, law=None, *, tolerance=1e-9, most_rounds=200):
     Flows
         Closed heads have a flow of 0.
     """
-    settle = {"law": law, "tolerance": tolerance, "most_rounds": most_rounds}
+    def solve(system: _Systems, is_open: NDArray[np.bool_] | None = None) -> Flows:
+        return solve_tree(system.tree, system.outlets, system.source, law, is_open=is_open, tolerance=tolerance,
+                          most_rounds=most_rounds)
+
+    every = _Systems(tree, outlets, source)
     valved = outlets.opens > 0
-    found = solve_tree(tree, outlets, source, **settle)
+    found = solve(every)
     real = outlets.flow > 0
     enough = found.head - tree.lift >= outlets.opens
     stuck = np.flatnonzero((valved & real & ~enough).any(axis=(1, 2, 3)))
     if not len(stuck):
         return found
-    pick = _Part(tree, outlets, source, stuck)
-    part = _open_in_turn(pick, valved[stuck] & real[stuck], enough[stuck], settle)
+    some = every.take(stuck)
+    part = _open_in_turn(some, valved[stuck] & real[stuck], enough[stuck], partial(solve, some))
     rooms = {name: getattr(found, name).copy() for name in ("head", "flow", "tee", "entry")}
     for name, room in rooms.items():
         room[stuck] = getattr(part, name)
     return replace(found, rounds=max(found.rounds, part.rounds), **rooms)
 
 
-class _Part:
-    """Some of the systems of a batch."""
+@dataclass(frozen=True)
+class _Systems:
+    """The systems of a batch."""
 
-    def __init__(self, tree, outlets, source, which):
-        self.tree = Tree(*(getattr(tree, name)[which] for name in Tree.__dataclass_fields__))
-        self.outlets, self.source = outlets.mapped(lambda array: array[which]), source.take(which)
+    tree: Tree
+    outlets: Outlets
+    source: Feeds
 
-    def solve(self, is_open, settle) -> Flows:
-        return solve_tree(self.tree, self.outlets, self.source, is_open=is_open, **settle)
+    def take(self, which: NDArray[np.int_]) -> _Systems:
+        """Some of them."""
+        return _Systems(Tree(*(getattr(self.tree, name)[which] for name in Tree.__dataclass_fields__)),
+                        self.outlets.mapped(lambda array: array[which]), self.source.take(which))
 
 
-def _open_in_turn(part, valved, sure, settle):
+def _open_in_turn(part: _Systems, valved: NDArray[np.bool_], sure: NDArray[np.bool_],
+                  solve: Callable[[NDArray[np.bool_]], Flows]) -> Flows:
+    """Heads that open one after the other, the highest pressure first."""
     sure = sure | ~valved
     while True:  # narrow down what is sure to open, and what could
-        found = part.solve(sure, settle)
+        found = solve(sure)
         could = sure | (found.head - part.tree.lift >= part.outlets.opens)
-        more = sure | (part.solve(could, settle).head - part.tree.lift >= part.outlets.opens) & could
+        more = sure | (solve(could).head - part.tree.lift >= part.outlets.opens) & could
         if np.array_equal(more, sure):
             break
         sure = more
@@ -89,4 +104,4 @@ def _open_in_turn(part, valved, sure, settle):
         is_open = is_open & ~falls
         shut_again |= falls
         is_open.reshape(len(pressed), -1)[rows, best[rows]] = True
-        found = part.solve(is_open, settle)
+        found = solve(is_open)

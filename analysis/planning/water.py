@@ -10,6 +10,7 @@ from ..hydraulics.defaults import default
 from ..hydraulics.system import Closed, System, WorkingPoint, system_of, working_points, working_range
 from ..record.model import Line, Record, Run
 from ..record.places import head_places, of_line
+from ..record.site import site_of
 from ..reference.yardsticks import LEAST_SHARE
 from ..units.quantity import parse
 from ..units.shown import show
@@ -106,7 +107,7 @@ def water_of(record: Record, lines: list[Line], units: str = "metric") -> LineWa
                               water=record.run.water if record.run else None)
     planned = record.model_copy(update={"lines": lines, "run": run})
     try:
-        system = system_of(planned)
+        system = system_of(site_of(planned))
         together, turn = (working_points([system], way)[0] for way in ("together", "in turn"))
         wanted = np.concatenate([np.full(len(head_places(line)), of_line(planned, line, "at").si * _KPA)
                                  for line in lines])

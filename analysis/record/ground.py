@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Numbers = float | Array  # one number, or an array of them
 Edges = tuple[float, float, float, float]
 _EDGE = 1e-9  # [m] a place so near an edge lies on it
 

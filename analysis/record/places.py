@@ -135,13 +135,13 @@ def row_lengths(cans: Cans) -> list[int]:
     Returns
     -------
     list of int
-        One number a row; free points are one row.
+        One number a row; free points are one row. Empty where no can has its place yet.
     """
     if cans.grid is not None:
         return [len(row) for row in cans.grid]
     if cans.rows is not None:
         return [len(row.catch) for row in cans.rows]
-    return [len(cans.points)]
+    return [] if cans.points is None else [len(cans.points)]
 
 
 def all_readings(cans: Cans) -> list[float]:
@@ -161,7 +161,7 @@ def all_readings(cans: Cans) -> list[float]:
         return [reading for row in cans.grid for reading in row]
     if cans.rows is not None:
         return [reading for row in cans.rows for reading in row.catch]
-    return [point.catch for point in cans.points]
+    return [point.catch for point in cans.points or []]
 
 
 def can_places(cans: Cans) -> list[tuple[Path, float, float]]:
@@ -186,9 +186,9 @@ def can_places(cans: Cans) -> list[tuple[Path, float, float]]:
             step = shift if number % 2 else -shift
             places += [(("cans", "rows", number, "x", at), place.si + step, row.y.si) for at, place in enumerate(row.x)]
         return places
-    for number, y in enumerate(cans.along):
+    for number, y in enumerate(cans.along or []):
         step = shift if number % 2 else -shift
-        places += [(("cans", "across", at), x.si + step, y.si) for at, x in enumerate(cans.across)]
+        places += [(("cans", "across", at), x.si + step, y.si) for at, x in enumerate(cans.across or [])]
     return places
 
 

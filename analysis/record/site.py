@@ -72,7 +72,7 @@ class Site:
 
     @cached_property
     def cans(self) -> SiteCans:
-        """The cans."""
+        """The cans; none where the test is still to come."""
         return cans_of(self.record.cans)
 
     @cached_property
@@ -114,12 +114,28 @@ class Site:
     @property
     def metered(self) -> float | None:
         """Water meter over the run, [m3]."""
-        return self.record.run.metered.si if self.record.run.metered else None
+        run = self.record.run
+        return run.metered.si if run and run.metered else None
 
     @property
     def water_temperature(self) -> float | None:
         """Of the water, [C]."""
-        return self.record.run.water.si if self.record.run.water else None
+        run = self.record.run
+        return run.water.si if run and run.water else None
+
+    def doubts_in(self, *sections: str) -> list[Doubt]:
+        """What some sections of the record say that is hard to believe, without looking at the others.
+
+        Parameters
+        ----------
+        *sections : str
+            Names of sections.
+
+        Returns
+        -------
+        list of Doubt
+        """
+        return doubts(self.record, sections)
 
     def line(self, name: str) -> SiteLine:
         """Find a line.

@@ -66,24 +66,26 @@ class SiteCans:
     placed_within: float
 
 
-def cans_of(cans: Cans) -> SiteCans:
+def cans_of(cans: Cans | None) -> SiteCans:
     """Resolve the cans.
 
     Parameters
     ----------
-    cans : Cans
-        As written.
+    cans : Cans or None
+        As written; None, or without places, where the test is still to come.
 
     Returns
     -------
     SiteCans
+        Empty then; volume in mL where nobody says what is read.
     """
+    cans = cans or Cans.model_construct(reads="volume", unit="mL")
     places, lengths = can_places(cans), row_lengths(cans)
     if cans.points is not None:
         row, column = np.zeros(len(places), int), np.arange(1, len(places) + 1)
     else:
         row = np.repeat(np.arange(1, len(lengths) + 1), lengths)
-        column = np.concatenate([np.arange(1, count + 1) for count in lengths])
+        column = np.concatenate([np.zeros(0, int), *(np.arange(1, count + 1) for count in lengths)])
     weight = None
     if isinstance(cans.weights, list):
         weight = np.concatenate([np.atleast_1d(np.asarray(part, float)) for part in cans.weights])

@@ -5,13 +5,13 @@ from evenfall.hydraulics.lateral import solve_lateral
 from evenfall.hydraulics.system import system_of, working_points
 
 from ..hydraulics.network_solver import Network
-from ..hydraulics.texts import LINE, record_of
+from ..hydraulics.texts import LINE, site_with
 from .test_speed import best
 
 
 def test_a_lateral_in_a_batch_against_a_network_solver():
     line = LINE.replace("30", "40").replace("0.75 m", "0.5 m")
-    system = system_of(record_of(lines=("a",), line=line, supply=""))
+    system = system_of(site_with(lines=("a",), line=line, supply=""))
     network = Network(system, [0], accuracy=1e-3, settled=1e-3)  # its own default; at 1e-8 it takes far longer
     network.solve()  # the project stays open: a start from its usual guess and one solution, nothing else
     theirs = best(lambda: [network.solve() for _ in range(200)], 5) / 200
@@ -31,7 +31,7 @@ def test_a_lateral_in_a_batch_against_a_network_solver():
 
 
 def test_candidates_of_a_whole_system():
-    system = system_of(record_of())
+    system = system_of(site_with())
     taken = best(lambda: working_points([system] * 200), 3) / 200
     alone = best(lambda: working_points([system]), 5)
     print(f"\nworking point of two lines of 30 heads: alone {alone * 1e3:.1f} ms, one of 200 {taken * 1e3:.2f} ms")

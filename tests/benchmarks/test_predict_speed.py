@@ -14,7 +14,7 @@ from evenfall.pattern.floor import TABLE_STEP
 from evenfall.pattern.many import point_figures
 from scipy.optimize import fsolve
 
-from ..hydraulics.texts import record_of
+from ..hydraulics.texts import site_with
 from .test_speed import best
 
 WIDTH, LENGTH, REACH, NOMINAL = 7.0, 24.0, 2.4, 200.0  # [m], [m], [m] at [kPa]
@@ -91,7 +91,7 @@ def compared(systems, heads, few=12):
 
 def test_candidates_that_share_their_geometry():
     """Other pressures, filters, bores and flows, heads where they are."""
-    system, rng = system_of(record_of()), np.random.default_rng(3)
+    system, rng = system_of(site_with()), np.random.default_rng(3)
     chain, outlets = system.chain, system.outlets
     systems = [replace(
         system, bore=np.full(2, rng.choice([0.0209, 0.0266, 0.0351])),
@@ -107,7 +107,7 @@ def test_candidates_that_share_their_geometry():
 
 def test_candidates_of_other_geometry():
     """Other places of lines and heads."""
-    system, rng = system_of(record_of()), np.random.default_rng(4)
+    system, rng = system_of(site_with()), np.random.default_rng(4)
     systems, heads = [], []
     for _ in range(200):
         place = np.tile(rng.uniform(0.2, 0.9) + rng.uniform(0.72, 0.78) * np.arange(30), 2)

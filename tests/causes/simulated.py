@@ -17,6 +17,7 @@ from evenfall.causes.words import SHORT
 from evenfall.hydraulics.system import gauge_readings, system_of, working_point
 from evenfall.pattern import overlap, shapes, simulate
 from evenfall.record.file import parse_record
+from evenfall.record.site import site_of
 
 from .hand import inputs
 from .plants import PLANTS, SET, base, sound
@@ -93,7 +94,7 @@ def tunnel(name, seed):
         radius = s * build.reach
         rate = overlap.scaled_to_flow(radius, shapes.random_shape(build.shape, s, rng), FLOW)
         heads = np.array([(x, y) for x in build.xs for y in build.ys])
-        system = system_of(parse_record(plain_text(build)))
+        system = system_of(site_of(parse_record(plain_text(build))))
         point = working_point(system, held_kpa=build.outlet)
         output = np.array(point.flow) / FLOW
         places = overlap.floor_grid(build.width, build.length, 0.2)
@@ -121,7 +122,7 @@ def tunnel(name, seed):
     gauges = [("regulator outlet", build.outlet, ""), *((at, kpa, "") for at, kpa in build.gauges)]
     last = f'[[pressures]]\nat = "line"\nline = "A"\nhead = {per}\nheight = "2.1 m"\nvalue = "1 kPa"\n'
     asked = parse_record(plain_text(build) + last)
-    beside = gauge_readings(asked, system, point)[-1]
+    beside = gauge_readings(site_of(asked), system, point)[-1]
     gauges.append(("line", beside, f'line = "A"\nhead = {per}\nheight = "2.1 m"\n'))
     read = [(at, max(kpa + GAUGE_SD * rng.standard_normal(), 0.0), more) for at, kpa, more in gauges]
     nominal = (FLOW * np.exp(SHEET_SD * rng.standard_normal()), build.reach * np.exp(SHEET_SD * rng.standard_normal()))

@@ -8,7 +8,7 @@ from evenfall.hydraulics.friction import Law
 from evenfall.hydraulics.system import KPA, system_of, working_point
 
 from .network_solver import Network
-from .texts import HEADS, LINE, SUPPLY, record_of
+from .texts import HEADS, LINE, SUPPLY, site_with
 
 VISCOSITY = 1.0219e-6  # the solver's own [m2/s]
 
@@ -67,7 +67,7 @@ def compare(system, lines):
 @pytest.mark.parametrize("name", CASES)
 def test_hazen_williams(name):
     parts, lines = CASES[name]
-    point = compare(system_of(record_of(**parts)), lines)
+    point = compare(system_of(site_with(**parts)), lines)
     state = "starved" if "starved" in name else "none" if name == "no regulator" else "holds"
     assert point.stages[0].regulator == state
 
@@ -76,14 +76,14 @@ def test_hazen_williams(name):
                                   "many small heads"])
 def test_darcy_weisbach(name):
     parts, lines = CASES[name]
-    system = system_of(record_of(**parts))
+    system = system_of(site_with(**parts))
     # The fall of the source follows another power there; a source that holds its pressure takes its place.
     chain = replace(system.chain, law=Law("swamee-jain", viscosity=VISCOSITY), fall=np.zeros(1))
     compare(replace(system, chain=chain), lines)
 
 
 def test_blocked_and_worn_heads():
-    system = system_of(record_of())
+    system = system_of(site_with())
     output = np.where(np.arange(60) % 7 == 3, 0.0, 1.0)
     output[5], output[41] = 0.4, 1.6
     point = compare(replace(system, output=output), "together")
@@ -92,6 +92,6 @@ def test_blocked_and_worn_heads():
 
 def test_a_starved_line_leaves_its_last_heads_dry():
     parts, lines = CASES["low and uphill"]
-    point = compare(system_of(record_of(**parts)), lines)
+    point = compare(system_of(site_with(**parts)), lines)
     assert (point.flow[:30] == 0).sum() > 3 and point.flow[0] > 10
     assert any("get no water" in text for text in point.warnings)

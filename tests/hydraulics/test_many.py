@@ -5,7 +5,7 @@ import pytest
 from evenfall.hydraulics.many import solve_many
 from evenfall.hydraulics.system import system_of, working_point
 
-from .texts import HEADS, LINE, SUPPLY, record_of
+from .texts import HEADS, LINE, SUPPLY, site_with
 
 CHANGES = [
     {}, {"lines": ("a", "b", "c")}, {"line": LINE.replace("near", "middle")}, {"supply": ""}, {"run": "in turn"},
@@ -16,7 +16,7 @@ CHANGES = [
 
 
 def test_many_equal_their_working_points():
-    systems = [system_of(record_of(**change)) for change in CHANGES]
+    systems = [system_of(site_with(**change)) for change in CHANGES]
     found = solve_many(systems * 30)
     assert len(found.pressure) == 30 * len(CHANGES) and found.settled.all()
     for number, system in enumerate(systems * 2):

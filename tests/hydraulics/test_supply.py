@@ -9,7 +9,7 @@ from evenfall.hydraulics.friction import hazen_williams_loss
 from evenfall.hydraulics.supply import Chain, fit_source, state_of
 from evenfall.hydraulics.system import KPA, system_of, working_point
 
-from .texts import SUPPLY, record_of
+from .texts import SUPPLY, site_with
 
 
 def test_one_bucket_lies_on_the_curve():
@@ -45,7 +45,7 @@ def test_contradictions(sizes, says):
 
 
 def chain(**changes):
-    return replace(system_of(record_of()).chain, **{name: np.array([value]) for name, value in changes.items()})
+    return replace(system_of(site_with()).chain, **{name: np.array([value]) for name, value in changes.items()})
 
 
 def test_the_chain_by_hand():
@@ -82,13 +82,13 @@ def test_the_chains_keys_in_a_record():
     more += ('couplings = 3\nvalve = { loss = "5 kPa", at = "1500 L/h" }\n'
              'manifold = { length = "4 m", inside = "26.6 mm" }\n'
              'riser = { length = "2 m", inside = "20.9 mm" }\n')
-    one = system_of(record_of(supply=more)).chain
+    one = system_of(site_with(supply=more)).chain
     assert one.hose_k[0] == 3 * DEFAULTS["coupling"].value and one.loaded[0] == 2.5
     assert one.valve[0] * 1500**2 == pytest.approx(5 / KPA) and one.droop[0] * 5000 == pytest.approx(20 / KPA)
     assert (one.manifold[0], one.manifold_bore[0], one.riser[0], one.riser_bore[0]) == pytest.approx(
         (4.0, 0.0266, 2.0, 0.0209))
-    plain = working_point(system_of(record_of())).stages[0]
-    droops = working_point(system_of(record_of(supply=more))).stages[0]
+    plain = working_point(system_of(site_with())).stages[0]
+    droops = working_point(system_of(site_with(supply=more))).stages[0]
     assert plain.pressures["regulator outlet"] - droops.pressures["regulator outlet"] == pytest.approx(
         20 * droops.flow / 5000)
     assert droops.regulator == "droops" and set(droops.velocities) == {
@@ -103,7 +103,7 @@ def test_states_of_a_regulator():
 
 
 def test_a_starved_regulator_takes_its_margin():
-    point = working_point(system_of(record_of(supply=SUPPLY.replace("25 mm", "16 mm"))))
+    point = working_point(system_of(site_with(supply=SUPPLY.replace("25 mm", "16 mm"))))
     stage = point.stages[0]
     assert stage.regulator == "starved"
     assert stage.pressures["regulator inlet"] - stage.pressures["regulator outlet"] == pytest.approx(34.474)
@@ -113,7 +113,7 @@ def test_a_starved_regulator_takes_its_margin():
 @pytest.mark.parametrize("change, says", [(('"5000 L/h"', '"2000 L/h"'), "more than the 2000 L/h up to which it holds"),
                                           (('"300 L/h"', '"3000 L/h"'), "less than the 3000 L/h from which it holds")])
 def test_flows_outside_the_regulators_range(change, says):
-    point = working_point(system_of(record_of(supply=SUPPLY.replace(*change))))
+    point = working_point(system_of(site_with(supply=SUPPLY.replace(*change))))
     assert any(says in text for text in point.warnings)
 
 

@@ -15,9 +15,10 @@ from evenfall.hydraulics.system import (
 )
 from evenfall.record.file import parse_record
 from evenfall.record.samples import SHOWS, sample_text
+from evenfall.record.site import site_of
 from evenfall.units.quantity import parse
 
-from .texts import HEADS, LINE, SUPPLY, record_of
+from .texts import HEADS, LINE, SUPPLY, record_of, site_with
 
 FULL_SCALES = (100.0, 160.0, 250.0, 400.0, 600.0)  # usual gauges [kPa], from memory
 
@@ -25,9 +26,9 @@ FULL_SCALES = (100.0, 160.0, 250.0, 400.0, 600.0)  # usual gauges [kPa], from me
 @pytest.mark.parametrize("name", [name for name in SHOWS if name != "bare"])
 def test_samples_against_their_own_gauges(name):
     record = parse_record(sample_text(name), f"{name}.toml")
-    system = system_of(record)
+    system = system_of(site_of(record))
     point = working_point(system)
-    readings = gauge_readings(record, system, point)
+    readings = gauge_readings(site_of(record), system, point)
     assert len(readings) == len(record.pressures) > 0
     for item, modelled in zip(record.pressures, readings, strict=True):
         read = item.value.si / 1000
@@ -41,19 +42,19 @@ def test_samples_against_their_own_gauges(name):
 
 def test_bare_says_what_it_lacks():
     with pytest.raises(Closed, match="does not say lines") as fault:
-        system_of(parse_record(sample_text("bare")))
+        system_of(site_of(parse_record(sample_text("bare"))))
     assert fault.value.needs == ("lines",)
 
 
 def test_missing_keys_are_named():
     record = record_of(heads='[heads]\nflow = "50 L/h"\n', line=LINE.replace('pipe = "20.9 mm"\n', ""))
     with pytest.raises(Closed) as fault:
-        system_of(record)
+        system_of(site_of(record))
     assert fault.value.needs == ("heads.at", "lines[1].pipe", "lines[2].pipe")
 
 
 def test_without_a_supply_the_nominal_pressure_stands_at_the_lines():
-    system = system_of(record_of(supply=""))
+    system = system_of(site_with(supply=""))
     point = working_point(system)
     assert point.stages[0].entries["left"] == pytest.approx(200.0)
     assert point.stages[0].regulator == "none" and "supply" in point.needs
@@ -69,7 +70,7 @@ def test_without_a_supply_the_nominal_pressure_stands_at_the_lines():
     ({"heads": HEADS + 'opens_at = "60 kPa"\ncloses_at = "90 kPa"\n'}, "heads.closes_at: received 90 kPa")])
 def test_what_is_hard_to_believe_closes_the_pressures(parts, says):
     with pytest.raises(Closed, match=f"The pressures were left out. {says}"):
-        system_of(record_of(**parts))
+        system_of(site_with(**parts))
 
 
 @pytest.mark.parametrize("change, says", [
@@ -78,18 +79,18 @@ def test_what_is_hard_to_believe_closes_the_pressures(parts, says):
     (('"330 kPa"', '"450 kPa"'), "higher pressure while a bucket was filled"),
     (('static = "400 kPa"\n', ""), "its pressure with nothing running is not known")])
 def test_what_is_hard_to_believe_in_the_supply_closes_only_that(change, says):
-    system = system_of(record_of(supply=SUPPLY.replace(*change)))
+    system = system_of(site_with(supply=SUPPLY.replace(*change)))
     assert not system.fed and any(re.search(says, note) for note in system.notes)
     assert working_point(system).stages[0].entries["right"] == pytest.approx(200.0)
 
 
 def test_a_set_pressure_above_the_static_one_is_starved():
-    point = working_point(system_of(record_of(supply=SUPPLY.replace('set = "200', 'set = "500'))))
+    point = working_point(system_of(site_with(supply=SUPPLY.replace('set = "200', 'set = "500'))))
     assert point.stages[0].regulator == "starved"
 
 
 def test_together_in_turn_and_alone():
-    system = system_of(record_of(supply=SUPPLY.replace("25 mm", "16 mm"), run="in turn"))
+    system = system_of(site_with(supply=SUPPLY.replace("25 mm", "16 mm"), run="in turn"))
     turn, both, one = (working_point(system, lines) for lines in (None, "together", "left"))
     assert [stage.lines for stage in turn.stages] == [("left",), ("right",)]
     assert turn.total < both.total < 2 * turn.total  # a second line starves the regulator
@@ -102,19 +103,19 @@ def test_together_in_turn_and_alone():
 
 def test_mass_balances():
     for fed in ("near", "far", "middle"):
-        point = working_point(system_of(record_of(line=LINE.replace("near", fed))))
+        point = working_point(system_of(site_with(line=LINE.replace("near", fed))))
         assert np.nansum(point.flow) == pytest.approx(point.total, rel=1e-9)
 
 
 def test_fed_from_the_middle_is_the_more_even():
-    spread = {fed: working_point(system_of(record_of(line=LINE.replace("near", fed).replace("20.9", "13")))).stages[
+    spread = {fed: working_point(system_of(site_with(line=LINE.replace("near", fed).replace("20.9", "13")))).stages[
         0].flow_spread for fed in ("near", "far", "middle")}
     assert spread["middle"] < 0.5 * min(spread["near"], spread["far"])
 
 
 def test_far_is_near_turned_around():
-    near = working_point(system_of(record_of(line=LINE.replace('"0.6 m"', '"1.125 m"'))))
-    far = working_point(system_of(record_of(line=LINE.replace('"0.6 m"', '"1.125 m"').replace("near", "far"))))
+    near = working_point(system_of(site_with(line=LINE.replace('"0.6 m"', '"1.125 m"'))))
+    far = working_point(system_of(site_with(line=LINE.replace('"0.6 m"', '"1.125 m"').replace("near", "far"))))
     np.testing.assert_allclose(near.flow[:30], far.flow[:30][::-1], rtol=1e-6)
 
 
@@ -123,7 +124,7 @@ def test_many_candidates_equal_one_by_one():
                {"line": LINE.replace("20.9", "9")}, {"supply": SUPPLY.replace("25 mm", "16 mm")},
                {"heads": HEADS + 'opens_at = "150 kPa"\ncloses_at = "60 kPa"\n', "line": LINE.replace("20.9", "13")},
                {"heads": HEADS + "regulated = true\n"}]
-    systems = [system_of(record_of(**change)) for change in changes]
+    systems = [system_of(site_with(**change)) for change in changes]
     for lines in ("together", "in turn"):
         for system, many in zip(systems, working_points(systems, lines), strict=True):
             one = working_point(system, lines)
@@ -135,18 +136,18 @@ def test_many_candidates_equal_one_by_one():
 
 def test_anti_drip_heads_that_stay_shut():
     heads = HEADS + 'opens_at = "190 kPa"\ncloses_at = "60 kPa"\n'
-    point = working_point(system_of(record_of(heads=heads)))
+    point = working_point(system_of(site_with(heads=heads)))
     assert point.total == 0 and any("60 of 60 heads do not open" in text for text in point.warnings)
     assert point.pressure[0] == pytest.approx(200.0 - 1.6 * KPA)
 
 
 def test_the_error_of_the_bucket_is_carried():
-    system = system_of(record_of(supply=SUPPLY.replace("25 mm", "16 mm")))
+    system = system_of(site_with(supply=SUPPLY.replace("25 mm", "16 mm")))
     ends = working_range(system)
     assert ends.low.total < ends.middle.total < ends.high.total
     assert system.flow_error == pytest.approx(0.05)
     longer = SUPPLY.replace("20 L", "200 L").replace('"20 s"', '"200 s"').replace("25 mm", "16 mm")
-    firm = working_range(system_of(record_of(supply=longer)))
+    firm = working_range(system_of(site_with(supply=longer)))
     assert firm.high.total - firm.low.total < 0.2 * (ends.high.total - ends.low.total)
 
 
@@ -154,24 +155,24 @@ def test_other_supplies_have_their_own_working_points():
     more = SUPPLY.replace("[supply]", '[[other_supplies]]\nname = "lower field"').replace("400 kPa", "260 kPa").replace(
         "330 kPa", "200 kPa")
     record = record_of(more=more)
-    own, other = (working_point(system_of(record, supply=name)) for name in (None, "lower field"))
+    own, other = (working_point(system_of(site_of(record), supply=name)) for name in (None, "lower field"))
     assert own.stages[0].regulator == "holds" and other.stages[0].regulator == "starved"
     with pytest.raises(ValueError, match="received the supply 'upper', expected one of lower field"):
-        system_of(record, supply="upper")
+        system_of(site_of(record), supply="upper")
 
 
 def test_outputs_of_heads():
     record = record_of()
     output = np.ones(60)
     output[7] = 0.0
-    point = working_point(system_of(record, output=output))
+    point = working_point(system_of(site_of(record), output=output))
     assert point.flow[7] == 0 and point.flow[6] > 40
     with pytest.raises(ValueError, match="expected 60 numbers of 0 or more"):
-        system_of(record, output=[1.0])
+        system_of(site_of(record), output=[1.0])
 
 
 def test_a_held_pressure_replaces_the_supply():
-    system = system_of(record_of())
+    system = system_of(site_with())
     point = working_point(system, held_kpa=120.0)
     assert point.stages[0].pressures == {"tee": pytest.approx(120.0)}
     assert point.total == pytest.approx(working_point(system).total * np.sqrt(104.3 / 184.3), rel=0.01)
@@ -180,7 +181,7 @@ def test_a_held_pressure_replaces_the_supply():
 
 
 def test_pressure_falls_with_height_of_the_line():
-    low, high = (working_point(system_of(record_of(line=LINE + rise)))
+    low, high = (working_point(system_of(site_with(line=LINE + rise)))
                  for rise in ("", 'rise = "2 m"\n'))
     assert high.pressure[29] - low.pressure[29] == pytest.approx(-2 * KPA * 22.35 / 24, abs=0.6)
 
@@ -188,7 +189,7 @@ def test_pressure_falls_with_height_of_the_line():
 def test_systems_of_two_laws_are_solved_apart():
     record = record_of()
     with pytest.raises(ValueError, match="2 friction laws"):
-        working_points([system_of(record), system_of(record, friction="colebrook")])
+        working_points([system_of(site_of(record)), system_of(site_of(record), friction="colebrook")])
 
 
 def test_warmer_water_rubs_less():
@@ -196,5 +197,6 @@ def test_warmer_water_rubs_less():
     totals = []
     for degrees in ("5 C", "35 C"):
         run = record.run.model_copy(update={"water": parse(degrees, "temperature")})
-        totals.append(working_point(system_of(record.model_copy(update={"run": run}), friction="colebrook")).total)
+        site = site_of(record.model_copy(update={"run": run}))
+        totals.append(working_point(system_of(site, friction="colebrook")).total)
     assert totals[1] > 1.01 * totals[0]

@@ -1,6 +1,7 @@
 """Records for these tests, as text."""
 
 from evenfall.record.file import parse_record
+from evenfall.record.site import site_of
 
 FLOOR = """record = 1
 [test]
@@ -55,3 +56,8 @@ def text(*, run="together", heads=HEADS, lines=("left", "right"), line=LINE, sup
 def record_of(**parts):
     """The same as a record."""
     return parse_record(text(**parts))
+
+
+def site_with(**parts):
+    """The same as a site."""
+    return site_of(record_of(**parts))

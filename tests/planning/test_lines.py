@@ -10,6 +10,7 @@ from evenfall.planning.families import family_range, profiles, wetted_share
 from evenfall.planning.ground import evenly_spaced
 from evenfall.planning.lines import line_plan, lines_for_evenness, lines_that_wet
 from evenfall.record.file import parse_record
+from evenfall.record.site import site_of
 
 from .records import BARE, HEADS, SUPPLY, TWO, line, read
 
@@ -93,7 +94,7 @@ def test_the_record_s_own_lines_come_from_the_working_point():
     full = parse_record(TWO + SUPPLY + '[cans]\nreads = "volume"\nunit = "mL"\nopening = "84 mm"\nacross = ["1 m", '
                         '"2 m"]\nalong = ["1 m", "2 m"]\ngrid = [[1, 2], [3, 4]]\n[run]\nduration = "30 min"\n'
                         'lines = "together"\n')
-    point = working_point(system_of(full))
+    point = working_point(system_of(site_of(full)))
     assert water.how == "pressures" and water.runs == "together"
     assert water.total == pytest.approx(point.total)
     assert [gauge.kpa for gauge in water.last] == pytest.approx([point.pressure[31], point.pressure[63]])
@@ -127,7 +128,7 @@ def working_points_of(text):
     full = parse_record(text + '[cans]\nreads = "volume"\nunit = "mL"\nopening = "84 mm"\nacross = ["1 m", "2 m"]\n'
                         'along = ["1 m", "2 m"]\ngrid = [[1, 2], [3, 4]]\n[run]\nduration = "30 min"\n'
                         'lines = "in turn"\n')
-    return sum(stage.flow for stage in working_point(system_of(full)).stages)
+    return sum(stage.flow for stage in working_point(system_of(site_of(full))).stages)
 
 
 def test_what_is_not_known_is_said():

@@ -136,3 +136,12 @@ def test_the_edge_of_a_bed_belongs_to_it():
     ground = Ground(6.0, 10.0, ((1.0, 2.0, 3.0, 4.0),))
     assert ground.holds(np.array([1.0, 2.0, 2.1]), np.array([3.0, 4.0, 3.5])).tolist() == [True, True, False]
     assert Ground(6.0, 10.0, ((0.0, 6.0, 0.0, 10.0),)).holds(7.0, 1.0)  # everywhere where all of the floor counts
+
+
+@pytest.mark.parametrize("said, opening", [("", None), ('[cans]\nopening = "20 mm"\n', np.pi)])
+def test_a_site_whose_test_is_still_to_come_has_no_cans_and_no_run(said, opening):
+    text = '[test]\ntitle = "t"\n[floor]\nwidth = "9 m"\nlength = "29 m"\n' + said
+    site = site_of(parse_record("record = 1\n" + text, planning=True))
+    assert len(site.cans.x) == len(site.cans.readings) == len(site.cans.row) == len(site.cans.column) == 0
+    assert site.cans.opening == pytest.approx(opening) and site.cans.set_aside == {}
+    assert site.metered is site.water_temperature is None and not site.in_turn and np.isnan(site.duration)

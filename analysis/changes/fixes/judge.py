@@ -12,6 +12,7 @@ from ...pattern.many import point_rates
 from ...pattern.whole_floor import WholeFloor
 from ...record.model import Record
 from ...record.places import head_places, lines_from_the_left, of_all_lines, of_line
+from ...record.site import site_of as resolved
 from ...reference.soils import INTAKE_SOURCE, soak, soil_of
 from ...units.shown import show
 from ..change import Change, Changed, ChangeError, changed_record
@@ -203,7 +204,7 @@ def _check(site: Site, change: Change) -> None:
 
 def _needed(record: Record) -> str:
     try:
-        system_of(record)
+        system_of(resolved(record))
     except Closed as closed:
         return " and ".join(closed.needs)
     return "sizes with which they settle"

@@ -8,6 +8,7 @@ import numpy as np
 
 from ...hydraulics.system import KPA, Closed, Stage, System, WorkingPoint, system_of, working_point
 from ...record.model import Record
+from ...record.site import site_of
 from ...reference.yardsticks import LEAST_SHARE
 from ...units.shown import show
 
@@ -60,7 +61,7 @@ def other_supplies(record: Record, system: str = "metric") -> list[OtherSupply]:
 
 def _one(record: Record, name: str, system: str) -> OtherSupply:
     try:
-        made = system_of(record, supply=name)
+        made = system_of(site_of(record), supply=name)
         if not made.fed:
             notes = [note for note in made.notes if note.startswith("The supply was left out")]
             return _unknown(name, notes[0] if notes else "Its keys do not say enough.")

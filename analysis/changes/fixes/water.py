@@ -9,6 +9,7 @@ import numpy as np
 from ...hydraulics.many import solve_many
 from ...hydraulics.system import KPA, Closed, System, system_of
 from ...record.model import Record
+from ...record.site import site_of
 from ...reference.yardsticks import LEAST_SHARE, limit
 from ...units.shown import show
 from ..predict import Heads, from_the_left
@@ -77,7 +78,7 @@ def waters_of(records: list[Record]) -> list[Water | None]:
     systems = []
     for record in records:
         try:
-            systems.append(system_of(record))
+            systems.append(system_of(site_of(record)))
         except Closed:
             systems.append(None)
     there = [number for number, system in enumerate(systems) if system is not None]

@@ -4,6 +4,7 @@ import numpy as np
 from evenfall.hydraulics.system import system_of, working_point
 from evenfall.pattern import overlap
 from evenfall.record.file import parse_record
+from evenfall.record.site import site_of
 
 AREA = 55.0  # [cm2] of a can
 RADIUS_POWER = 0.2  # of the reach, with pressure
@@ -68,7 +69,7 @@ def planted(*, width, length, ys, reach, seed=0, **parts):
                      for x in (np.arange(6) + 0.35 + 0.3 * (row % 2)) * width / 6])
     given = {"width": width, "length": length, "ys": ys, "reach": reach, "cans": cans, **parts}
     bare = parse_record(text_of(catch=np.full(len(cans), 50.0), **given))
-    point = working_point(system_of(bare))
+    point = working_point(system_of(site_of(bare)))
     heads = np.array([(x, y) for x in parts["xs"] for y in ys])
     radius = np.linspace(0.0, 1.0, 60)
     rate = np.zeros(len(cans))

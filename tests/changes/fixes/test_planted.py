@@ -5,6 +5,7 @@ import pytest
 from evenfall.changes.change import read_changes
 from evenfall.changes.fixes.search import try_change
 from evenfall.hydraulics.system import system_of, working_point
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 
 from .planted import planted
@@ -29,7 +30,7 @@ def found(**parts):
     """A planted tunnel, its working point and what is offered."""
     given = {"width": 6.0, "length": 20.0, "xs": [1.5, 4.5], "ys": YS, "reach": 1.9, "supply": supply(), **parts}
     record = planted(**given)
-    return record, working_point(system_of(record)).stages[0], assess(record)
+    return record, working_point(system_of(site_of(record))).stages[0], assess(record)
 
 
 def offered(result, *keys):
@@ -48,7 +49,7 @@ def test_a_loaded_filter_that_starves_the_regulator_is_cleaned_first():
     assert fix.du_low_quarter.value > result.whole_floor.du_low_quarter.value + 5
     clean = record.supply.filter.model_copy(update={"loaded": None})
     after = record.model_copy(update={"supply": record.supply.model_copy(update={"filter": clean})})
-    assert fix.flow_l_h == pytest.approx(working_point(system_of(after)).total, rel=1e-6)
+    assert fix.flow_l_h == pytest.approx(working_point(system_of(site_of(after))).total, rel=1e-6)
 
 
 def test_two_lines_that_starve_each_other_run_in_turn():
@@ -123,6 +124,6 @@ def test_fast_water_is_a_warning_and_no_hindrance():
     wide, _, same = found(bore="35.1 mm", supply=supply(hose=14, length=2, static=800, flowing=700))
     fast_hose = try_change(wide, same.floor, read_changes(["fed_from=far"])).fix
     assert not any("m/s" in text for text in fast_hose.warnings)
-    system = system_of(wide)
+    system = system_of(site_of(wide))
     point = working_point(system)
     assert point.stages[0].velocities["hose"] > 1.5 and not any("m/s" in text for text in point.warnings)
