@@ -31,9 +31,13 @@ def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
         "server.disconnectedSessionTTL": 3600,
         "server.headless": "false" if browser else "true",
         "server.showEmailPrompt": "false",
+        "server.fileWatcherType": "none",
         "browser.gatherUsageStats": "false",
         "browser.serverAddress": "localhost",
         "client.toolbarMode": "minimal",
+        "client.showErrorLinks": "false",
+        # Streamlit's own welcome, and with it what it advertises in the terminal and over the page.
+        "logger.hideWelcomeMessage": "true",
         # One colour for each, so that the page still follows the machine's light or dark.
         "theme.light.primaryColor": "#1b6e8a",
         "theme.dark.primaryColor": "#5fb3cc",

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import streamlit as st
 from streamlit import config, runtime
@@ -20,6 +21,7 @@ from streamlit.errors import StreamlitAuthError
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from ..entry.drafts.file import set_owner_of_folder, shared_folder
+from .say import say
 
 COORDINATOR = "coordinator"
 _PEOPLE = "people"  # the table in the secrets, and the folder of all own folders
@@ -197,6 +199,16 @@ def store_address() -> str:
     return address.strip() if _said(address) else ""
 
 
+def redirect_name() -> str:
+    """Name of the server in the address that people open, as the secrets have it; empty where there is none."""
+    try:
+        table = st.secrets.get("auth") if accounts_on() else None
+        address = table.get("redirect_uri") if isinstance(table, Mapping) else None
+        return (urlsplit(address).hostname or "") if _said(address) else ""
+    except ValueError:
+        return ""
+
+
 set_owner_of_folder(own_folder)
 
 
@@ -207,7 +219,7 @@ def gate() -> None:
             return
         who, claims = person(), _claims()
     except ValueError as error:
-        st.error(str(error))
+        say(str(error), "error")
         st.stop()
     if who is not None:
         _welcome(f"{who.name}, {who.member or COORDINATOR}")
@@ -280,10 +292,10 @@ def _ask_in() -> None:
         return
     missing = [name for name in ("Authlib", "httpx") if find_spec(name.lower()) is None]
     if missing:
-        st.error(f"received no {' and no '.join(missing)}, expected both Authlib and httpx for accounts, install "
-                 "evenfall[accounts]")
+        say(f"received no {' and no '.join(missing)}, expected both Authlib and httpx for accounts, install "
+            "evenfall[accounts]", "error")
         return
     try:
         st.login()
     except StreamlitAuthError as error:
-        st.error(str(error))
+        say(str(error), "error")

@@ -12,6 +12,7 @@ from ..record.kinds import about, choices, key_type
 from . import hall
 from .form import Field
 from .plain_words import what_is_wrong
+from .say import say
 
 
 def held(plain: dict[str, Any], key: str) -> str:
@@ -119,7 +120,7 @@ def _own_fault(faults: list[Fault], parts: list[str]) -> None:
     for fault in faults:
         if fault.path[: len(path)] == path:
             says = what_is_wrong(fault)
-            st.error(f"{says[:1].upper()}{says[1:]}.")
+            say(f"{says[:1].upper()}{says[1:]}.", "error")
             return
 
 

@@ -13,6 +13,7 @@ from ..result.model import Result
 from ..units.shown import show
 from . import hall
 from .form import Field
+from .say import say
 
 # Asked for in this order; the keys are those of a change.
 ASKED = (
@@ -50,10 +51,11 @@ def offered(record: Record, result: Result, units: str) -> None:
         st.text("No change that was tried brings 2 points of DUlq or more.")
     elif first := advice.look_first(result.causes):
         st.text(first)
-    for fix in result.fixes:
+    for number, fix in enumerate(result.fixes, 1):
         with st.container(border=True):
             name = f"{fix.name[0].upper()}{fix.name[1:]}"
-            st.markdown(f"**{name}{' · the largest gain' if fix.largest_gain else ''}**")
+            with st.container(key=f"name_fix_{number}"):
+                st.text(f"{name}{' · the largest gain' if fix.largest_gain else ''}")
             st.text(fix.says)
             st.text(meanings.fix_brings(fix, units))
             _doubts(fix)
@@ -62,12 +64,12 @@ def offered(record: Record, result: Result, units: str) -> None:
     if result.supplies:
         st.subheader("On its other supplies")
         for supply in result.supplies:
-            (st.warning if supply.holds is False else st.text)(supply.says)
+            say(supply.says, "warning" if supply.holds is False else "")
 
 
 def _doubts(fix) -> None:
     if fix.feasible is False:
-        st.warning(f"Not with this supply: {fix.why_not}")
+        say(f"Not with this supply: {fix.why_not}", "warning")
     for warning in fix.warnings:
         st.text(f"Mind: {warning}")
     if fix.cautions:
@@ -114,7 +116,7 @@ def answer(record: Record, result: Result, items: list[str], units: str) -> None
     try:
         tried = try_change(record, result.floor, read_changes(items), units)
     except ValueError as error:
-        st.error(str(error))
+        say(str(error), "error")
         return
     fix = tried.fix
     with st.container(horizontal=True):

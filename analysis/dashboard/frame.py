@@ -10,6 +10,7 @@ from ..entry.drafts.changes import DraftError
 from ..store import StoreError
 from . import hall
 from .accounts import gate
+from .say import say
 
 PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
          hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.WATERING: "Watering",
@@ -34,6 +35,11 @@ _STYLE = """<style>
   width: fit-content; border: 1px solid currentColor; color: inherit}
 [class*=st-key-ways] {gap: 0.5rem}
 [class*=st-key-name_] [data-testid=stText] {font-weight: 600}
+.say {padding: 0.75rem 1rem; border-left: 0.35rem solid #7a7a7a; border-radius: 0.25rem; white-space: pre-wrap;
+  overflow-wrap: anywhere; background: rgba(128, 128, 128, 0.14)}
+.say-error {border-color: #c62828}
+.say-warning {border-color: #c77700}
+.say-done {border-color: #2e7d32}
 [data-testid^=stBaseButton-primary] {background: #1b6e8a; border-color: #1b6e8a; color: #ffffff}
 [data-testid^=stBaseButton-primary]:hover, [data-testid^=stBaseButton-primary]:focus-visible {
   background: #155a72; border-color: currentColor; color: #ffffff}
@@ -95,7 +101,7 @@ def open_door(page) -> None:
     try:
         page.run()
     except (DraftError, StoreError) as error:
-        st.error(str(error))
+        say(str(error), "error")
 
 
 def onward(label: str, page: str, test: hall.Open, *, main: bool = True, place: str = "") -> None:

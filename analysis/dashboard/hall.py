@@ -26,6 +26,7 @@ from ..result.assessment import assess
 from ..result.model import Result
 from ..units.shown import system_of
 from .keeping import find_test
+from .say import say
 
 _RESULTS_KEPT = 32
 _NUMBERS = count(time.time_ns() // 1000)  # of changes: ever higher, also where this module is loaded anew
@@ -70,7 +71,7 @@ def current(*, needed: bool = True) -> Open | None:
     """
     asked = st.query_params.get("draft")
     if asked is not None and not (is_draft_id(asked) and Drafts().exists(asked)):
-        st.error("The test in this address is not kept where Evenfall runs. Nothing was changed.")
+        say("The test in this address is not kept where Evenfall runs. Nothing was changed.", "error")
         asked = None
         st.session_state.pop("draft", None)
     draft = asked or st.session_state.get("draft")
@@ -82,7 +83,7 @@ def current(*, needed: bool = True) -> Open | None:
         snapshot = Drafts().snapshot(draft)
         return Open(draft, snapshot.values, snapshot.revision)
     if needed:
-        st.info("No test is open yet.")
+        say("No test is open yet.", "note")
         st.page_link(TESTS, label="Go to your tests")
         st.stop()
     return None
@@ -165,7 +166,7 @@ def heading(title: str, test: Open | None = None) -> None:
     name = plain_of(test.values)[0].get("test", {}).get("title")
     st.text(str(name or "Untitled test"))
     for clash in Drafts().clashes(test.draft):
-        st.warning("Two people changed the same thing. " + clash.says)
+        say("Two people changed the same thing. " + clash.says, "warning")
 
 
 def system(test: Open) -> str:

@@ -12,6 +12,7 @@ from ..store import Kept, Saved, StoreError, with_id
 from . import hall, keeping
 from .clocks import clock
 from .list_parts import title_of
+from .say import say
 
 _MOST = 40
 
@@ -28,21 +29,21 @@ def save_button(test: hall.Open, record: Record) -> None:
     """
     older_than = _later_version(test, record)
     if older_than:
-        st.warning(f"This began from version {test.values[KEPT]} of the test; version {older_than} stands now. What "
-                   "you save is kept beside it until you let it stand.")
+        say(f"This began from version {test.values[KEPT]} of the test; version {older_than} stands now. What "
+            "you save is kept beside it until you let it stand.", "warning")
     if st.button("Save the record", type="primary", key="save"):
         try:
             _note(test.draft, keep(test, record))
         except StoreError as error:
-            st.error(str(error))
+            say(str(error), "error")
             st.session_state.pop("saved as", None)
     draft, saved, revision = st.session_state.get("saved as", ("", None, 0))
     if draft != test.draft or (saved.stands and test.revision > revision):
         return  # of another draft, or of a text that has changed since
     if saved.stands:
-        st.success(f"Saved as {saved.test}, version {saved.version}.")
+        say(f"Saved as {saved.test}, version {saved.version}.", "done")
         return
-    st.warning("A later version of this test stands.")
+    say("A later version of this test stands.", "warning")
     st.text(saved.says)  # as text: it repeats a person's name
     with st.container(horizontal=True):
         if st.button("Let mine stand", key="mine_stands", help="The other stays in the list of versions."):
@@ -207,7 +208,11 @@ def _versions(item: Kept) -> None:
 def bring_back() -> None:
     """The way back for a test that was just taken off the list."""
     name = st.session_state.get("taken off")
-    if name and st.button(f"Bring {name} back", key="bring_back"):
-        keeping.store().undo(keeping.viewer(), name)
-        st.session_state.pop("taken off")
-        st.rerun()
+    if not name:
+        return
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.text(f"{name} was taken off the list.")
+        if st.button("Bring it back", key="bring_back"):
+            keeping.store().undo(keeping.viewer(), name)
+            st.session_state.pop("taken off")
+            st.rerun()

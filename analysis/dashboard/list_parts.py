@@ -13,6 +13,7 @@ from ..record.faults import RecordFaults
 from ..record.file import decode, parse_toml
 from . import hall
 from .clocks import clock
+from .say import say
 
 _MOST = 40
 
@@ -122,7 +123,7 @@ def open_record(text: str, name: str, page: str) -> None:
         parse_toml(text, name)
     except RecordFaults as error:
         for line in error.lines:
-            st.error(line)
+            say(line, "error")
         return
     hall.enter(hall.begin(text, title_of(text, name)), page)
 
@@ -136,6 +137,6 @@ def open_upload() -> None:
             text = decode(chosen.getvalue(), chosen.name)
         except RecordFaults as error:
             for line in error.lines:
-                st.error(line)
+                say(line, "error")
             return
         open_record(text, chosen.name, hall.SET_UP)

@@ -27,6 +27,7 @@ from ..store.summaries import summary_of
 from . import hall, keeping
 from .handing import file_button
 from .keep_parts import open_kept
+from .say import say
 
 ROWS = 30          # tunnels on one page of the figure
 SECONDS = 0.6      # of one whole floor, about; own measurement
@@ -315,7 +316,7 @@ def bring_in() -> None:
 
 def _tell(faults: list[str]) -> None:
     if faults:
-        st.error(f"{words.counted(len(faults), 'fault')}; what they are about was left out.")
+        say(f"{words.counted(len(faults), 'fault')}; what they are about was left out.", "error")
         more = [f"... and {len(faults) - _MOST_FAULTS} more"] if len(faults) > _MOST_FAULTS else []
         st.text("\n".join(faults[:_MOST_FAULTS] + more))  # as text: they repeat what stands in files
 
@@ -348,7 +349,7 @@ def _share(asked: bool) -> None:
             st.session_state["members shared"] = (store.stamp(), *without_names(store, viewer))
         except StoreError as error:
             st.session_state.pop("members shared", None)
-            st.error(str(error))
+            say(str(error), "error")
     stamp, table, says = st.session_state.get("members shared", ("", "", ""))
     if stamp != store.stamp():
         return

@@ -11,6 +11,7 @@ from ..result.model import Result
 from ..units.quantity import QuantityError, parse
 from ..units.shown import SHOWN, shown_unit
 from . import hall
+from .say import say
 
 
 def offer_patch(test: hall.Open, boxes: list[dict], look: Look) -> None:
@@ -101,6 +102,6 @@ def patches(test: hall.Open, record: Record, result: Result, units: str) -> None
                                         "correct the distances")
                 add_patch(test, texts[:2], texts[2:], note)
             except QuantityError as error:
-                st.error(f"{error}.")
+                say(f"{error}.", "error")
             else:
                 st.rerun()

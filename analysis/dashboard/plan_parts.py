@@ -20,6 +20,7 @@ from . import hall
 from .frame import onward
 from .plain_words import problems
 from .replacing import shape, take_table, typed
+from .say import say
 
 ENOUGH = "as many as are enough"
 COUNTS = (ENOUGH, 12, 16, 20, 24, 30, 36, 42, 48, 60, 72, 96)
@@ -95,7 +96,7 @@ def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str
             record, cans=cans, units=units, tunnels=_TUNNELS,
             progress=lambda done: bar.progress(done, "Simulating tests in tunnels like this one …")))
     except ValueError as error:
-        st.error(str(error))
+        say(str(error), "error")
         st.stop()
     finally:
         bar.empty()
@@ -250,8 +251,8 @@ def _take_cans(test: hall.Open, plain: dict[str, Any], plan: TestPlan) -> None:
     if not (st.session_state.get(asks) and count):
         return
     lay = shape(plain.get("cans", {}))
-    st.warning(f"This test has {count} reading{'' if count == 1 else 's'}{f' in {lay}' if lay else ''}. A reading "
-               "belongs to the place of its can.")
+    say(f"This test has {count} reading{'' if count == 1 else 's'}{f' in {lay}' if lay else ''}. A reading "
+        "belongs to the place of its can.", "warning")
     with st.container(horizontal=True):
         if st.button("Take the new places, put the readings away", key="plan_away"):
             st.session_state.pop(asks)

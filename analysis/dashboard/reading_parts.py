@@ -20,6 +20,7 @@ from .frame import onward
 from .plain_words import problems
 from .problem_lists import show_problems, show_unread
 from .replacing import typed
+from .say import say
 
 _DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "nb", "nn", "no", "fi", "hu", "ro", "sk",
                   "sl", "hr", "bg", "el", "tr", "ru", "uk", "sr", "lt", "lv", "et", "ca"}
@@ -105,9 +106,9 @@ def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
             Drafts(), draft, cans, decimal=decimal_sign(), unit=unit, key=f"entry {draft}",
             odd=lambda snapshot: to_read_again(hall.Open(draft, snapshot.values, snapshot.revision)))
         if stored.fault:
-            st.error(stored.fault)
+            say(stored.fault, "error")
         for clash in Drafts().clashes(draft, stored.device):
-            st.warning(clash.says)
+            say(clash.says, "warning")
         ask_again(hall.Open(draft, stored.snapshot.values, stored.snapshot.revision))
     with right:
         follow(hall.Open(draft, stored.snapshot.values, stored.snapshot.revision), len(cans))
@@ -212,7 +213,7 @@ def set_aside(test: hall.Open, cans: list[Can]) -> None:
             if why.strip():
                 hall.store(test.draft, {f"aside.{key}": why.strip()})
                 st.rerun()
-            st.error("Say why: the reason stays with the record.")
+            say("Say why: the reason stays with the record.", "error")
         for item in plain_of(test.values)[0].get("cans", {}).get("set_aside") or []:
             place = aside_key(item)
             with st.container(horizontal=True, vertical_alignment="center"):

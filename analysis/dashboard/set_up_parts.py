@@ -17,6 +17,7 @@ from .frame import onward
 from .line_names import against_place, keep_lines, taken, unnamed
 from .plain_words import Problem, summary
 from .replacing import shape, spread, typed
+from .say import say
 
 
 def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:
@@ -45,7 +46,7 @@ def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:
         try:
             _floor_size(plain)
         except QuantityError:
-            st.error("The width and the length of the floor are needed first.")
+            say("The width and the length of the floor are needed first.", "error")
             return
         st.session_state[asks] = True
     if not st.session_state.get(asks):
@@ -72,8 +73,8 @@ def _places_typed(plain: dict[str, Any]) -> str:
 
 
 def _ask_readings(count: int, lay: str, same: bool) -> str:
-    st.warning(f"This test has {count} reading{'' if count == 1 else 's'}{f' in {lay}' if lay else ''}. "
-               "A reading belongs to the place of its can.")
+    say(f"This test has {count} reading{'' if count == 1 else 's'}{f' in {lay}' if lay else ''}. "
+        "A reading belongs to the place of its can.", "warning")
     with st.container(horizontal=True):
         if same and st.button("Only the distances change: keep the readings", key="even_keep"):
             return "keep"
@@ -167,13 +168,13 @@ def about_line(plain: dict[str, Any], number: int, units: str) -> None:
     """
     name = against_place(plain).get(number)
     if name:
-        st.warning(name)
+        say(name, "warning")
     try:
         pipe = nominal_bore(parse(plain["lines"][number].get("pipe", ""), "length"), units)
     except QuantityError:
         return
     if pipe:
-        st.warning(f"Inside diameter of the tube: {pipe}.")
+        say(f"Inside diameter of the tube: {pipe}.", "warning")
 
 
 def section(test: hall.Open, title: str, needed: bool) -> DeltaGenerator:

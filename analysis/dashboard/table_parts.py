@@ -9,6 +9,7 @@ import streamlit as st
 from ..entry.grids.reading import GridError, read_file, read_text, to_cans
 from . import hall
 from .replacing import another_test, earlier, needs_question, put_back, question, same_places, take_table, typed
+from .say import say
 
 
 def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
@@ -35,7 +36,7 @@ def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
             st.text(understood.says)
             cans = to_cans(understood)
         except GridError as error:
-            st.error(str(error))
+            say(str(error), "error")
             return
         count = typed(test, plain)
         if needs_question(plain, cans, count):
@@ -46,7 +47,7 @@ def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
 
 def _ask(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any], count: int) -> None:
     """Nothing is touched before one of the three is chosen."""
-    st.warning(question(plain, cans, count))
+    say(question(plain, cans, count), "warning")
     what = "readings" if same_places(plain.get("cans", {}), cans) else "cans' places and readings"
     with st.container(horizontal=True):
         if st.button(f"Replace this test's {what}", key="take_replace"):

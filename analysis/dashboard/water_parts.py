@@ -13,6 +13,7 @@ from ..units.shown import show
 from ..units.table import to_si
 from ..watering.schedule import GROUPS, Watering, curve_after, plan_watering
 from . import hall
+from .say import say
 
 _SHARE = "a share of the ground"
 
@@ -63,10 +64,10 @@ def planned(record: Record, result: Result, text: str, serves: str | float) -> W
         depth = parse(text, "length", such_as=("mm", "in")).to("mm") if text.strip() else None
         plan = plan_watering(record, result.floor, result.fixes, serves=serves, depth_mm=depth)
     except QuantityError as error:
-        st.error(f"Net depth wanted: {error}.")
+        say(f"Net depth wanted: {error}.", "error")
         return None
     except ValueError as error:
-        st.error(f"{error}.")
+        say(f"{error}.", "error")
         return None
     if plan is None:
         st.text("Say how much is wanted each time above, or what the crop uses in a day in the set-up.")

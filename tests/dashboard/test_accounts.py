@@ -16,7 +16,7 @@ from streamlit.runtime.secrets import Secrets
 from streamlit.testing.v1 import AppTest
 
 from ..conftest import GRID
-from .pages.visit import DOOR, words
+from .pages.visit import DOOR, told, words
 
 ISSUER = "https://id.example.org"
 KEY = "c6e7f25a3d350fda"
@@ -167,7 +167,7 @@ def looked(user=None):
 def test_without_a_secrets_file_nothing_is_asked_and_nothing_is_said(files, tmp_path):
     files(tmp_path / "none.toml")
     app = looked()
-    assert not app.exception and not app.error and not app.warning
+    assert not app.exception and told(app, "error") == told(app, "warning") == []
     assert "How even is the water?" in words(app) and "log_out" not in {button.key for button in app.button}
 
 
@@ -240,7 +240,7 @@ def test_without_a_login_every_page_only_asks_for_it(draft, room, user):
 @pytest.mark.parametrize("room", [room for room in ROOMS if room not in ("tests", "members", "safety")])
 def test_every_page_of_one_test_refuses_a_test_of_somebody_else(draft, room):
     app = page(room, draft, claims("two@example.org"))
-    assert not app.exception and [error.value for error in app.error] == [NOT_KEPT]
+    assert not app.exception and told(app, "error") == [NOT_KEPT]
     assert words(app).splitlines()[-2:] == [NOT_KEPT, "No test is open yet."]
     assert "Hazel" not in words(app)
 
@@ -253,7 +253,7 @@ def test_pages_of_no_single_test_show_nothing_of_it(draft, room):
 
 def test_the_own_test_opens(draft):
     app = page("set_up", draft, claims(name="Olga"))
-    assert not app.exception and not app.error
+    assert not app.exception and told(app, "error") == []
     assert "Olga, HB" in words(app) and {"log_out"} <= {button.key for button in app.button}
     assert "Hazel bench" in words(page("tests", draft, claims()))
     assert "Hazel bench" not in words(page("tests", draft, claims("two@example.org")))
@@ -287,5 +287,5 @@ def test_where_packages_for_the_log_in_are_missing_the_page_says_what_to_install
     monkeypatch.setattr(accounts, "find_spec", lambda name: None if name == "httpx" else name)
     app = page("map", draft, {})
     app.button[0].click().run()
-    assert [error.value for error in app.error] == [
+    assert told(app, "error") == [
         "received no httpx, expected both Authlib and httpx for accounts, install evenfall[accounts]"]

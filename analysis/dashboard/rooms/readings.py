@@ -5,6 +5,7 @@ from evenfall.dashboard import hall
 from evenfall.dashboard.frame import onward
 from evenfall.dashboard.reading_parts import cans_to_draw, entry_and_map, set_aside, walking_order
 from evenfall.dashboard.replacing import shape
+from evenfall.dashboard.say import say
 from evenfall.dashboard.table_parts import from_elsewhere, just_taken, way_back
 from evenfall.entry.to_record import plain_of
 
@@ -16,8 +17,8 @@ if just_taken(test):
 cans = cans_to_draw(plain, hall.system(test))
 if not cans:
     table = shape(plain.get("cans", {}))
-    st.info(f"The readings of {table} are kept, but where these cans stand is not known yet." if table else
-            "Where the cans stand is not known yet.")
+    say(f"The readings of {table} are kept, but where these cans stand is not known yet." if table else
+        "Where the cans stand is not known yet.", "warning")
     onward("Say where they stand", hall.SET_UP, test)
     st.text("Or take a table of readings that says where they stand:")
 else:

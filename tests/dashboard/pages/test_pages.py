@@ -13,7 +13,7 @@ from evenfall.store.usual import open_usual
 from streamlit.testing.v1 import AppTest
 
 from ...conftest import GRID
-from .visit import DOOR, begin, field, page, words
+from .visit import DOOR, begin, field, page, told, words
 
 
 def test_the_first_page_offers_a_new_test_and_an_invented_example():
@@ -69,7 +69,7 @@ def test_a_wrong_size_is_said_under_its_field_and_kept():
     draft = begin(GRID)
     app = page("set_up", draft)
     field(app, "Width of the floor").set_value("6").run()
-    assert [error.value for error in app.error] == [
+    assert told(app, "error") == [
         "'6' without a unit does not fit, needed is a length in m, cm, mm, ft or in: add the unit, such as \"6 m\"."]
     assert Drafts().values(draft)["floor.width"] == "6"
 

@@ -16,7 +16,7 @@ from evenfall.record.told import TOLD, without_keys
 from evenfall.units.quantity import parse
 
 from ...conftest import GRID
-from .visit import begin, field, page, words
+from .visit import begin, field, page, told, words
 
 DESCRIBED = {"test.title": "Tunnel 9", "run.duration": "30 min", "floor.width": "6 m", "floor.length": "12 m",
              "cans.opening": "84 mm"}
@@ -271,7 +271,7 @@ def test_lines_that_nobody_named_are_called_by_where_they_hang(places, names):
     draft, app = three_lines(places)
     assert [name for name, _ in lines_of(draft)] == names
     assert [field(app, f"Name of line {number}").value for number in range(1, len(names) + 1)] == names
-    assert "hangs" not in "\n".join(item.value for item in app.warning)
+    assert "hangs" not in "\n".join(told(app, "warning"))
 
 
 def test_readings_follow_the_line_they_were_made_on():
@@ -295,7 +295,7 @@ def test_a_name_that_was_typed_stays_and_a_contradiction_is_said():
     field(app, "Name of line 1").set_value("right").run()
     field(app, "Name of line 2").set_value("left").run()
     assert lines_of(draft) == [("right", "4 ft"), ("left", "12 ft")]
-    said_so = [item.value for item in app.warning]
+    said_so = told(app, "warning")
     assert said_so == ["The line named right hangs left of the line named left: correct the name or the distance from "
                        "the left edge.",
                        "The line named left hangs right of the line named right: correct the name or the distance from "
@@ -335,7 +335,7 @@ def test_a_pipe_size_is_asked_about_beside_its_field_and_once_on_the_map():
         for name, x in (("left", 1), ("middle", 2), ("right", 3))) + '[run]\nduration = "30 min"\nlines = "together"\n'
     text = re.sub(r"\[run\]\n(?:(?!\[).*\n)*", "", text, count=1)
     app = page("set_up", begin(text))
-    beside = [item.value for item in app.warning if "pipe size" in item.value]
+    beside = [text for text in told(app, "warning") if "pipe size" in text]
     assert len(beside) == 3 and beside[0].startswith(
         "Inside diameter of the tube: 3/4 in is the name of a pipe size, and the real bore is often another (about ")
     [one] = [item.says for item in doubts(record_of({"base": text})[0])]
@@ -345,7 +345,7 @@ def test_a_pipe_size_is_asked_about_beside_its_field_and_once_on_the_map():
 
 
 def test_a_bore_raises_no_question():
-    assert not page("set_up", new_test({**PLACED, **LINE, "lines.0.pipe": "20.9 mm"})).warning
+    assert told(page("set_up", new_test({**PLACED, **LINE, "lines.0.pipe": "20.9 mm"})), "warning") == []
 
 
 @pytest.mark.parametrize(("text", "wanted"), [

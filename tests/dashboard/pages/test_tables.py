@@ -7,7 +7,7 @@ from evenfall.entry.drafts.drafts import Drafts
 from evenfall.entry.to_record import plain_of, record_of
 
 from ...conftest import GRID
-from .visit import begin, page, words
+from .visit import begin, page, told, words
 
 OTHER = "1;2\n3;4\n5;6"
 EMPTY = "\n".join(line for line in GRID.splitlines() if not line.startswith("grid")) + "\n"
@@ -41,7 +41,7 @@ def test_a_table_that_fits_an_empty_test_is_shown_and_taken():
 def test_a_pasted_table_that_is_none_says_so():
     app = page("readings", begin(GRID))
     paste(app, "no numbers here")
-    assert app.error
+    assert told(app, "error")
 
 
 def test_a_table_of_another_shape_touches_nothing_before_the_answer():

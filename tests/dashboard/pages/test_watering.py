@@ -4,7 +4,7 @@ import pytest
 from evenfall.dashboard import water_parts
 from evenfall.record.samples import sample_text
 
-from .visit import begin, page, words
+from .visit import begin, page, told, words
 
 
 def test_the_crop_gives_a_plan_at_once():
@@ -44,7 +44,8 @@ def test_a_price_is_for_the_unit_that_it_names(units, cubic_metres, monkeypatch)
 def test_a_depth_that_cannot_be_is_said(text, says):
     app = page("watering", begin(sample_text("commissioning")))
     app.text_input(key="water depth").set_value(text).run()
-    assert len(app.error) == 1 and says in app.error[0].value
+    (error,) = told(app, "error")
+    assert says in error
 
 
 def test_from_the_cans_alone():

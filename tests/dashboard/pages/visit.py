@@ -1,5 +1,7 @@
 """What the tests of the pages share: opening a page without a browser, and reading it."""
 
+from html import unescape
+
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.changes import Change
 from evenfall.entry.drafts.drafts import Drafts
@@ -7,7 +9,7 @@ from streamlit.testing.v1 import AppTest
 
 from ...conftest import ROOT
 
-DOOR = ROOT / "analysis" / "dashboard" / "app.py"
+DOOR = ROOT / "analysis" / "dashboard" / "door.py"
 
 
 def page(name, draft=None, state=None):
@@ -32,9 +34,16 @@ def begin(text):
 
 
 def words(app):
-    shown = [*app.text, *app.markdown, *app.title, *app.subheader, *app.error, *app.warning, *app.success, *app.info,
-             *app.caption]
-    return "\n".join(str(item.value) for item in shown)
+    shown = [*app.text, *app.markdown, *app.title, *app.subheader, *app.caption]
+    return "\n".join([*(str(item.value) for item in shown),
+                      *(text for kind in ("error", "warning", "done", "note") for text in told(app, kind))])
+
+
+def told(app, kind):
+    """Texts that are set off on the page, of one kind."""
+    begin = f'<div class="say say-{kind}" role="alert">'
+    return [unescape(item.value.removeprefix(begin).removesuffix("</div>")) for item in app.get("html")
+            if item.value.startswith(begin)]
 
 
 def field(app, label):
