@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 from . import app as app_command
 from . import importing
 from . import members as members_command
+from .terminal import Plain
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -25,10 +27,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 when done, 2 for input that stops it (one line a fault on stderr, nothing on stdout).
     """
-    words = _parser().parse_args(arguments)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    with redirect_stdout(Plain(sys.stdout)), redirect_stderr(Plain(sys.stderr)):
+        return _run(arguments)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    words = _parser().parse_args(arguments)
     try:
         return words.run(words)
     except KeyboardInterrupt:
@@ -197,6 +204,9 @@ def _try(words: argparse.Namespace) -> int:
 
     change = read_changes(words.change)  # a bad change is said before the work begins
     record = read_record(words.file)
+    if not record.lines:
+        raise ValueError(f"{words.file}:1: lines: received none, expected [[lines]] with the places of their heads, "
+                         "add them before a change is tried")
     changed_record(record, change)
     system = words.units or own_system(record)
     site = site_of(record)
@@ -231,17 +241,18 @@ def own_system(record) -> str:
 
 
 def _beside(name: str, folder: Path):
-    """The record with this id in the same folder, or None."""
-    import tomllib
+    """The record with this id in the same folder, or None; then the files that could not be read are named."""
+    from ..record.faults import RecordFaults
+    from ..record.file import parse_toml, read_record, read_text
 
-    from ..record.file import read_record
-
+    faults = []
     for path in sorted(folder.glob("*.toml"))[:500]:
         try:
-            if path.stat().st_size < 1_000_000:
-                test = tomllib.loads(path.read_text("utf-8")).get("test")
-                if isinstance(test, dict) and test.get("id") == name:
-                    return read_record(path)
-        except (OSError, ValueError):
-            continue
+            test = parse_toml(read_text(path), str(path)).get("test")
+            if isinstance(test, dict) and test.get("id") == name:
+                return read_record(path)
+        except RecordFaults as error:
+            faults += error.lines
+    for line in faults:
+        print(f"{line} (passed over while the test that this one rechecks was looked for)", file=sys.stderr)
     return None

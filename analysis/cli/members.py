@@ -200,9 +200,11 @@ def _bar(what: str):
     if not sys.stderr.isatty():
         return None
 
+    under = getattr(sys.stderr, "under", sys.stderr)  # the stream itself: the bar goes back to the line's beginning
+
     def show(done: int, total: int) -> None:
         full = 30 * done // max(total, 1)
         print(f"\r{what} {'#' * full}{'.' * (30 - full)} {done} of {total}", end="\n" if done >= total else "",
-              file=sys.stderr, flush=True)
+              file=under, flush=True)
 
     return show

@@ -25,7 +25,7 @@ from ..record.model import Record
 from ..result.assessment import assess
 from ..result.model import Result
 from ..units.shown import system_of
-from .keeping import find_test
+from .keeping import find_test, stands_of
 from .say import say
 
 _RESULTS_KEPT = 32
@@ -302,8 +302,9 @@ def result(
     Result
         Shared between sessions: nothing in it may be changed.
     """
-    # The file too: a copy of a draft in another person's folder may have gone on in another way.
-    key = (str(Drafts().file), test.draft, test.revision, part_of_mean, units, only)
+    # The file too: a copy of a draft in another person's folder may have gone on in another way. And the earlier test:
+    # what is saved of it later is held against this one.
+    key = (str(Drafts().file), test.draft, test.revision, part_of_mean, units, only, stands_of(record.test.rechecks))
     kept, lock = _results()
     with lock:
         if key in kept:

@@ -53,3 +53,8 @@ def find_test(name: str) -> Record | None:
     Record or None
     """
     return store().find(viewer(), name)
+
+
+def stands_of(name: str | None) -> tuple[str, int] | None:
+    """Which version stands of a test that this person may see, and in which store; None without a name."""
+    return (store().name, store().standing(viewer(), name)) if name else None

@@ -37,8 +37,8 @@ def _without(what):
 
 
 @pytest.fixture(scope="session")
-def browser():
-    """A headless Chromium for the whole session."""
+def chromium():
+    """A factory of headless Chromiums: ``chromium(*flags)`` starts one."""
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:
@@ -49,9 +49,15 @@ def browser():
     if found is None:
         _without("no Chromium was found")
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=found, headless=True, args=FLAGS)
-        yield started
-        started.close()
+        yield lambda *flags: playwright.chromium.launch(executable_path=found, headless=True, args=[*FLAGS, *flags])
+
+
+@pytest.fixture(scope="session")
+def browser(chromium):
+    """A headless Chromium for the whole session."""
+    started = chromium()
+    yield started
+    started.close()
 
 
 class Server:
