@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 from ..units.quantity import clip_text
 from .faults import Fault
-from .model import MOST_CANS
+from .model import MOST_CANS, Cans
 from .places import all_readings, can_places, in_beds, row_lengths, set_aside_numbers
 
 
@@ -36,7 +36,7 @@ def cans_faults(part: SimpleNamespace) -> list[Fault]:
 _UNITS_READ = {"volume": ("mL", "L", "fl oz"), "depth": ("mm", "cm", "in"), "weight": ("g",)}
 
 
-def _opening_faults(cans) -> list[Fault]:
+def _opening_faults(cans: Cans) -> list[Fault]:
     faults = []
     if cans.unit not in _UNITS_READ[cans.reads]:
         faults.append(
@@ -77,7 +77,7 @@ def _opening_faults(cans) -> list[Fault]:
     return faults
 
 
-def layout_faults(cans) -> list[Fault]:
+def layout_faults(cans: Cans) -> list[Fault]:
     """What is wrong with where the cans stand and how many readings there are.
 
     Parameters
@@ -124,7 +124,7 @@ def layout_faults(cans) -> list[Fault]:
                     "add what is missing; nan for no reading",
                 )
             )
-    count = _can_count(cans)
+    count = sum(row_lengths(cans))
     if count > MOST_CANS:
         faults.append(
             Fault(
@@ -141,24 +141,24 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def _grid_faults(cans) -> list[Fault]:
-    faults = []
+def _grid_faults(cans: Cans) -> list[Fault]:
+    faults, grid = [], cans.grid or []
     for key, what in (("across", "x of each column"), ("along", "y of each row")):
         if getattr(cans, key) is None:
             faults.append(
                 Fault(("cans", key), "received nothing", f'expected {what}, such as ["0.6 m", "1.9 m"]', "add it")
             )
-    if cans.along is not None and len(cans.grid) != len(cans.along):
+    if cans.along is not None and len(grid) != len(cans.along):
         faults.append(
             Fault(
                 ("cans", "grid"),
-                f"received {_count(len(cans.grid), 'row')}",
+                f"received {_count(len(grid), 'row')}",
                 f"expected {len(cans.along)}, one for each place in along",
                 "add what is missing; nan for no reading",
             )
         )
     if cans.across is not None:
-        for number, row in enumerate(cans.grid):
+        for number, row in enumerate(grid):
             if len(row) != len(cans.across):
                 faults.append(
                     Fault(
@@ -171,15 +171,7 @@ def _grid_faults(cans) -> list[Fault]:
     return faults
 
 
-def _can_count(cans) -> int:
-    if cans.grid is not None:
-        return sum(len(row) for row in cans.grid)
-    if cans.rows is not None:
-        return sum(len(row.catch) for row in cans.rows)
-    return len(cans.points)
-
-
-def _weight_faults(cans) -> list[Fault]:
+def _weight_faults(cans: Cans) -> list[Fault]:
     if not isinstance(cans.weights, list):
         return []
     nested = [isinstance(row, list) for row in cans.weights]
@@ -211,13 +203,13 @@ def _weight_faults(cans) -> list[Fault]:
     return []
 
 
-def _flat_weights(cans) -> list[float]:
+def _flat_weights(cans: Cans) -> list[float]:
     if not isinstance(cans.weights, list):
-        return [1.0] * _can_count(cans)
+        return [1.0] * sum(row_lengths(cans))
     return [number for row in cans.weights for number in (row if isinstance(row, list) else [row])]
 
 
-def _set_aside_faults(cans) -> list[Fault]:
+def _set_aside_faults(cans: Cans) -> list[Fault]:
     faults = []
     shape = row_lengths(cans)
     for number, item in enumerate(cans.set_aside or []):
@@ -240,8 +232,8 @@ def _set_aside_faults(cans) -> list[Fault]:
     return faults
 
 
-def _tare_faults(cans) -> list[Fault]:
-    if cans.reads != "weight":
+def _tare_faults(cans: Cans) -> list[Fault]:
+    if cans.reads != "weight" or cans.tare is None:
         return []
     tare = cans.tare.to("g")
     light = [reading for reading in all_readings(cans) if reading < tare - 1]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import copy
 import difflib
+from collections.abc import Mapping, Sequence
 from types import SimpleNamespace
 from typing import Annotated, Any, get_args
 
@@ -96,7 +97,7 @@ def _same_place(one: Path, other: Path) -> bool:
     return one[:shorter] == other[:shorter]
 
 
-def _sound_part(section: str, value: Any, details: list[dict[str, Any]]) -> Any:
+def _sound_part(section: str, value: Any, details: Sequence[Mapping[str, Any]]) -> Any:
     """A section without its faulty optional keys, so that what is left can be checked; None where that fails."""
     if len(details) >= MOST_FAULTS:
         return None
@@ -123,13 +124,13 @@ def _can_go(path: Path) -> bool:
     return isinstance(path[-1], str) and (field is None or not field.is_required())
 
 
-_ADAPTERS: dict[str, TypeAdapter] = {}
+_ADAPTERS: dict[str, TypeAdapter[Any]] = {}
 
 
-def _adapter(name: str) -> TypeAdapter:
+def _adapter(name: str) -> TypeAdapter[Any]:
     if name not in _ADAPTERS:
         field = Record.model_fields[name]
-        annotation = field.annotation if field.is_required() else get_args(field.annotation)[0]
+        annotation: Any = field.annotation if field.is_required() else get_args(field.annotation)[0]
         _ADAPTERS[name] = TypeAdapter(Annotated[(annotation, *field.metadata)] if field.metadata else annotation)
     return _ADAPTERS[name]
 
@@ -164,7 +165,8 @@ def _format_faults(raw: dict[str, Any]) -> list[Fault]:
 
 def _missing(path: Path, model: type[BaseModel]) -> Fault:
     key = str(path[-1])
-    return Fault(path, "received nothing", f"expected {field_of(model, key).description}", "add it")
+    field = field_of(model, key)
+    return Fault(path, "received nothing", f"expected {field.description if field else key}", "add it")
 
 
 def _unknown(path: Path, model: type[BaseModel]) -> Fault:
@@ -181,7 +183,7 @@ def _unknown(path: Path, model: type[BaseModel]) -> Fault:
 _LENGTHS = {"too_long": "at most {max_length}", "too_short": "at least {min_length}"}
 
 
-def _one_fault(detail: dict[str, Any], section: str) -> Fault:
+def _one_fault(detail: Mapping[str, Any], section: str) -> Fault:
     path: Path = (section, *detail["loc"])
     kind, context = detail["type"], detail.get("ctx", {})
     received = f"received {clip_text(detail['input'])}"

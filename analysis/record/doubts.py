@@ -13,9 +13,9 @@ from ..units.quantity import Quantity, is_clock, parse
 from ..units.shown import in_system, system_of
 from .faults import key_text
 from .keys import path_order
-from .model import Record
+from .model import Record, Supply
 from .places import Path, head_places, lines_named
-from .types import FLOOR_PARTS, WATER_PARTS, Usual
+from .types import FLOOR_PARTS, WATER_PARTS, Sized, Usual
 
 # Nominal pipe sizes whose name is not their bore; the typical bores of polyethylene tube that is made
 # to an inside diameter are from memory.
@@ -88,7 +88,8 @@ def _unusual(path: Path, value: Any, system: str) -> list[Doubt]:
         if usual is not None and not _within(inner, usual):
             shown, low, high = inner, usual.low, usual.high
             if isinstance(inner, Quantity):
-                shown, low, high = inner.text, *(in_system(text, inner.dimension, system) for text in (low, high))
+                low, high = (in_system(str(text), inner.dimension, system) for text in (low, high))
+                shown = inner.text
             found.append(_doubt((*path, name), f"received {shown}, usual is {low} to {high} (from memory), check it",
                                 usual.closes))
     return found
@@ -157,14 +158,15 @@ def usual_of(field: FieldInfo) -> Usual | None:
     Usual or None
     """
     inside = (extra for part in get_args(field.annotation) for extra in getattr(part, "__metadata__", ()))
-    return next((extra for extra in (*field.metadata, *inside) if isinstance(extra, Usual)), None)
+    told = (extra.usual if isinstance(extra, Sized) else extra for extra in (*field.metadata, *inside))
+    return next((extra for extra in told if isinstance(extra, Usual)), None)
 
 
 def _within(value: Quantity | float, usual: Usual) -> bool:
     if isinstance(value, Quantity):
-        low, high = (_limit(text, value.dimension) for text in (usual.low, usual.high))
+        low, high = (_limit(str(text), value.dimension) for text in (usual.low, usual.high))
         return low - 1e-9 * abs(low) <= value.si <= high + 1e-9 * abs(high)
-    return usual.low <= value <= usual.high
+    return float(usual.low) <= value <= float(usual.high)
 
 
 @lru_cache(maxsize=500)
@@ -226,14 +228,14 @@ def _is_a_name(bore: str, system: str) -> str:
 def _named_pipes(record: Record, system: str) -> list[Doubt]:
     """One doubt for each text, with the names of all lines that have it where there are several lines."""
     lines = record.lines or []
-    same: dict[str, list[int]] = {}
+    same: dict[str, tuple[Quantity, list[int]]] = {}
     for number, line in enumerate(lines):
         if line.pipe and _bore_of(line.pipe):
-            same.setdefault(line.pipe.text, []).append(number)
+            same.setdefault(line.pipe.text, (line.pipe, []))[1].append(number)
     found = []
-    for numbers in same.values():
+    for pipe, numbers in same.values():
         path = ("lines", numbers[0], "pipe")
-        says = nominal_bore(lines[numbers[0]].pipe, system)
+        says = nominal_bore(pipe, system)
         who = lines_named(*(lines[number].name for number in numbers))
         found.append(_doubt(path, says, ()) if len(lines) == 1 else Doubt(path, f"The tube of {who}: {says}.", ()))
     return found
@@ -261,7 +263,7 @@ def _readings_on_lines(record: Record) -> list[Doubt]:
 
 def _supply(record: Record) -> list[Doubt]:
     found = []
-    supplies = [(("supply",), record.supply)] if record.supply else []
+    supplies: list[tuple[Path, Supply]] = [(("supply",), record.supply)] if record.supply else []
     supplies += [(("other_supplies", number), item) for number, item in enumerate(record.other_supplies or [])]
     for path, supply in supplies:
         regulator = supply.regulator

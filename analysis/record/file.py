@@ -21,7 +21,7 @@ _DOTTED = re.compile(
 _TOO_DEEP = ("received brackets nested too deeply", "expected a record in TOML", "check the file")
 
 
-def read_record(source: str | os.PathLike, *, planning: bool = False) -> Record:
+def read_record(source: str | os.PathLike[str], *, planning: bool = False) -> Record:
     """Read a record from a file.
 
     Parameters
@@ -43,7 +43,7 @@ def read_record(source: str | os.PathLike, *, planning: bool = False) -> Record:
     return parse_record(read_text(source), os.fspath(source), planning=planning)
 
 
-def read_text(source: str | os.PathLike) -> str:
+def read_text(source: str | os.PathLike[str]) -> str:
     """Read the text of a record's file, within the limits.
 
     Parameters
@@ -262,7 +262,7 @@ def _comes_last(pair: tuple[str, Any]) -> bool:
     return key in _TABLES and isinstance(value, list) or key in _NESTED
 
 
-def save_record(record: Record, target: str | os.PathLike) -> None:
+def save_record(record: Record, target: str | os.PathLike[str]) -> None:
     """Write a record to a file, whole or not at all.
 
     Parameters
@@ -275,7 +275,7 @@ def save_record(record: Record, target: str | os.PathLike) -> None:
     save_text(record_text(record), target)
 
 
-def save_text(text: str, target: str | os.PathLike) -> None:
+def save_text(text: str, target: str | os.PathLike[str]) -> None:
     """Write text to a file, whole or not at all.
 
     Parameters

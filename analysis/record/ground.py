@@ -135,8 +135,8 @@ class Ground:
         Cells
         """
         across, along = (int(np.ceil(size / step - 1e-9)) for size in (self.width, self.length))
-        x = (np.arange(across) + 0.5) * (self.width / across)
-        y = (np.arange(along) + 0.5) * (self.length / along)
+        x = (np.arange(across, dtype=float) + 0.5) * (self.width / across)
+        y = (np.arange(along, dtype=float) + 0.5) * (self.length / along)
         return self.cells(x, y)
 
 

@@ -14,25 +14,46 @@ from pydantic import BaseModel, ConfigDict, Field
 from .types import (
     WATER_PARTS,
     Bore,
+    BucketTime,
+    BucketVolume,
+    CaughtTime,
+    CaughtVolume,
+    DailyUse,
     Day,
+    EvaporationTime,
+    Exposure,
+    Feed,
+    FloorLength,
+    FloorWidth,
     Gauge,
     HeadFlowRate,
     Height,
+    HoseLength,
     Long,
+    MeteredVolume,
     Name,
     Number,
+    Opening,
+    OpeningArea,
     Percent,
     Place,
+    PlacedWithin,
     Reading,
+    Rise,
+    RootDepth,
     RunTime,
     Short,
+    Spacing,
+    Stagger,
     SystemFlow,
+    Tare,
     Usual,
+    WaterTemperature,
     Weights,
     Wetted,
     Whole,
+    WindSpeed,
     WorkingPressure,
-    quantity,
 )
 
 FORMAT = 1
@@ -86,10 +107,10 @@ class Bed(_Section):
 class Floor(_Section):
     """The ground under the zone."""
 
-    width: quantity("length", within=("20 cm", "200 m")) = _must(
+    width: FloorWidth = _must(
         'the width of the floor, across the lines, such as "7.6 m"'
     )
-    length: quantity("length", within=("20 cm", "1000 m")) = _must(
+    length: FloorLength = _must(
         'the length of the floor, along the lines, such as "22 m"'
     )
     beds: list[Bed] | None = _key("the cropped ground, if it is not the whole floor", max_length=MOST_ITEMS)
@@ -131,16 +152,16 @@ class Line(HeadKind):
     name: Name = _must("the name of the line, in quotes, without colon or comma")
     x: Place = _must('how far the line runs from the left edge, such as "1.9 m"')
     first: Place | None = _key('y of the first head, such as "1.0 m"')
-    spacing: quantity("length", within=("1 cm", "100 m")) | None = _key("the distance from head to head")
+    spacing: Spacing | None = _key("the distance from head to head")
     count: Annotated[Whole, Field(ge=1, le=1000)] | None = _key("the number of heads on the line, 1 to 1000")
     heads_at: list[Place] | None = _key("y of every head, where they are uneven", min_length=1, max_length=1000)
     height: Height | None = _key('the height of the tube above the floor, such as "2.3 m"')
     pipe: Bore | None = _key('the inside diameter of the tube, such as "20.9 mm"')
     fed_from: Literal["near", "far", "middle"] | None = _key("where water enters the line")
-    rise: quantity("length", signed=True, usual=Usual("-20 m", "20 m", WATER_PARTS)) | None = _key(
+    rise: Rise | None = _key(
         "how much the far end stands above the inlet end; below zero where it falls"
     )
-    feed: quantity("length", usual=Usual("0 m", "300 m", WATER_PARTS)) | None = _key(
+    feed: Feed | None = _key(
         'the tube from the tee to the line, such as "6.5 m"'
     )
     ran: RunTime | None = _key("how long this line ran, where lines ran for different times")
@@ -176,7 +197,7 @@ class Evaporation(_Section):
 
     start: Reading = _must("what every control can held at the start, in the unit of the readings")
     end: list[Reading] = _must("what each control can held at the end", min_length=1, max_length=50)
-    time: quantity("time", within=("1 min", "72 h")) = _must('the time between the two, such as "45 min"')
+    time: EvaporationTime = _must('the time between the two, such as "45 min"')
 
 
 class Cans(_Section):
@@ -184,19 +205,19 @@ class Cans(_Section):
 
     reads: Literal["volume", "depth", "weight"] = _must("what was read from the cans")
     unit: Literal["mL", "L", "fl oz", "mm", "cm", "in", "g"] = _must("the unit of the readings")
-    opening: quantity("length", within=("1 cm", "1 m"), such_as=("mm", "in")) | None = _key(
+    opening: Opening | None = _key(
         'the inside diameter of a can\'s opening, such as "84 mm"'
     )
-    opening_area: quantity("area", within=("1 cm2", "1 m2")) | None = _key(
+    opening_area: OpeningArea | None = _key(
         'the area of a can\'s opening, such as "55 cm2"'
     )
-    tare: quantity("mass", within=("0 g", "20 kg")) | None = _key('the weight of the empty can, such as "12 g"')
-    placed_within: quantity("length", within=("0 mm", "2 m"), such_as=("cm", "in")) | None = _key(
+    tare: Tare | None = _key('the weight of the empty can, such as "12 g"')
+    placed_within: PlacedWithin | None = _key(
         'how well the cans stand where they should, such as "5 cm"'
     )
     across: list[Place] | None = _key("x of each column", min_length=1, max_length=500)
     along: list[Place] | None = _key("y of each row", min_length=1, max_length=500)
-    stagger: quantity("length", within=("0 m", "100 m")) | None = _key(
+    stagger: Stagger | None = _key(
         "odd rows this far to the left, even rows to the right"
     )
     grid: list[Annotated[list[Reading], Field(max_length=500)]] | None = _key(
@@ -208,7 +229,7 @@ class Cans(_Section):
         'the ground that each can stands for: "equal", "nearest area", or numbers in the shape of the readings'
     )
     set_aside: list[SetAside] | None = _key("cans left out of the figures, each with its reason", max_length=MOST_CANS)
-    exposed: quantity("time", within=("1 min", "72 h")) | None = _key(
+    exposed: Exposure | None = _key(
         "how long water stood in the cans, start to reading, on average"
     )
     evaporation: Evaporation | None = _key("the control cans")
@@ -219,10 +240,10 @@ class Run(_Section):
 
     duration: RunTime = _must('how long the zone ran, such as "30 min"')
     lines: Literal["together", "in turn"] | None = _key("whether the lines ran together or in turn")
-    wind: quantity("speed", within=("0 m/s", "60 m/s")) | None = _key('the wind at the floor, such as "0.3 m/s"')
+    wind: WindSpeed | None = _key('the wind at the floor, such as "0.3 m/s"')
     sides: Literal["closed", "part open", "open"] | None = _key("whether the sides were open")
-    water: quantity("temperature", within=("-5 C", "70 C")) | None = _key("the temperature of the water")
-    metered: quantity("volume", within=("0 L", "1000 m3")) | None = _key("the water meter's volume over the run")
+    water: WaterTemperature | None = _key("the temperature of the water")
+    metered: MeteredVolume | None = _key("the water meter's volume over the run")
 
 
 class Pressure(_Section):
@@ -244,10 +265,10 @@ class HeadFlow(_Section):
 
     line: Name = _must("the name of the line")
     head: Annotated[Whole, Field(ge=1)] = _must("the head, counted from the inlet end wall")
-    volume: quantity("volume", usual=Usual("0 mL", "50 L", WATER_PARTS), such_as=("mL", "fl oz")) = _must(
+    volume: CaughtVolume = _must(
         'what was caught, such as "410 mL"'
     )
-    time: quantity("time", usual=Usual("3 s", "2 h", WATER_PARTS), such_as=("s", "s")) = _must(
+    time: CaughtTime = _must(
         'for how long, such as "60 s"'
     )
 
@@ -256,8 +277,8 @@ class Bucket(_Section):
     """A timed bucket with the pressure held meanwhile."""
 
     pressure: Gauge = _must('the pressure held meanwhile, such as "330 kPa"')
-    volume: quantity("volume", usual=Usual("0.1 L", "2 m3", WATER_PARTS)) = _must('the bucket, such as "20 L"')
-    time: quantity("time", usual=Usual("1 s", "2 h", WATER_PARTS), such_as=("s", "s")) = _must(
+    volume: BucketVolume = _must('the bucket, such as "20 L"')
+    time: BucketTime = _must(
         'how long it took, such as "26 s"'
     )
 
@@ -265,7 +286,7 @@ class Bucket(_Section):
 class Hose(_Section):
     """A hose or tube in the chain of the supply."""
 
-    length: quantity("length", usual=Usual("0.1 m", "1000 m", WATER_PARTS)) = _must('such as "15 m"')
+    length: HoseLength = _must('such as "15 m"')
     inside: Bore = _must('the inside diameter, such as "19 mm"')
 
 
@@ -329,11 +350,11 @@ class Crop(_Section):
     """What grows there, for the watering plan."""
 
     kind: Short | None = _key("the crop, in quotes")
-    daily_use: quantity("length", usual=Usual("0.1 mm", "30 mm", ("watering",)), such_as=("mm", "in")) | None = _key(
+    daily_use: DailyUse | None = _key(
         'the water the crop uses in a day, such as "4 mm"'
     )
     soil: Short | None = _key('the soil, in quotes, such as "loam"')
-    root_depth: quantity("length", usual=Usual("2 cm", "3 m", ("watering",)), such_as=("mm", "in")) | None = _key(
+    root_depth: RootDepth | None = _key(
         'the depth of the roots, such as "250 mm"'
     )
 

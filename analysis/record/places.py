@@ -206,10 +206,11 @@ def set_aside_numbers(cans: Cans) -> dict[int, str]:
         Number of the can (from 0, in the order of `all_readings`) -> why.
     """
     lengths = row_lengths(cans)
-    return {
-        (item.point - 1 if item.point else sum(lengths[: item.row - 1]) + item.column - 1): item.why
-        for item in cans.set_aside or []
-    }
+    numbers: dict[int, str] = {}
+    for item in cans.set_aside or []:
+        row, column = item.row or 1, item.column or 1
+        numbers[item.point - 1 if item.point else sum(lengths[: row - 1]) + column - 1] = item.why
+    return numbers
 
 
 def in_beds(floor: Floor, x: float, y: float) -> bool:

@@ -6,14 +6,17 @@ so that a fault in one section does not hide those of another.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from types import SimpleNamespace
 
-from ..units.quantity import clip_text
+from ..units.quantity import Quantity, clip_text
 from ..units.shown import place_text, system_of
 from .can_rules import cans_faults, layout_faults, reading_faults
 from .faults import Fault
-from .model import MOST_HEADS
+from .model import MOST_HEADS, Cans, Floor
 from .places import Path, bed_edges, can_places, head_places, row_lengths
+
+Inside = Callable[[Path, float, Quantity, str, str], None]  # notes a place beyond a size of the floor
 
 
 def _line_faults(part: SimpleNamespace) -> list[Fault]:
@@ -63,7 +66,7 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
     width, length = floor.width, floor.length
     faults: list[Fault] = []
 
-    def inside(path: Path, si: float, size, way: str, text: str) -> None:
+    def inside(path: Path, si: float, size: Quantity, way: str, text: str) -> None:
         if si > size.si * (1 + 1e-9):
             faults.append(
                 Fault(
@@ -82,7 +85,7 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
                 Fault(
                     ("lines", number, "count"),
                     f"received {line.count} heads, the last at "
-                    f"{place_text(places[-1], system_of(length.text))} from the inlet end",
+                    f"{place_text(places[-1], system_of(length.text) or 'metric')} from the inlet end",
                     f"expected heads on a floor {length.text} long",
                     "correct first, spacing or count",
                 )
@@ -101,11 +104,11 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
     return faults
 
 
-def _can_faults(cans, floor) -> list[Fault]:
+def _can_faults(cans: Cans, floor: Floor) -> list[Fault]:
     """Cans off the floor: one fault for a row, a column or a place that is off, with the number of its cans."""
     width, length = floor.width, floor.length
     system = system_of(width.text) or "metric"
-    off: dict[tuple, list[tuple[Path, float, float]]] = {}
+    off: dict[tuple[str, object], list[tuple[Path, float, float]]] = {}
     if cans.points is None:
         at = [(row, column) for row, count in enumerate(row_lengths(cans)) for column in range(count)]
     else:
@@ -138,7 +141,7 @@ def _can_faults(cans, floor) -> list[Fault]:
     return faults
 
 
-def _bed_faults(floor, inside) -> list[Fault]:
+def _bed_faults(floor: Floor, inside: Inside) -> list[Fault]:
     faults = []
     for number, bed in enumerate(floor.beds or []):
         path = ("floor", "beds", number)
@@ -163,7 +166,7 @@ def _bed_faults(floor, inside) -> list[Fault]:
     return faults + _overlap_faults(floor)
 
 
-def _overlap_faults(floor) -> list[Fault]:
+def _overlap_faults(floor: Floor) -> list[Fault]:
     """Ground in two beds would be counted twice."""
     edges = bed_edges(floor) if floor.beds else []
     return [

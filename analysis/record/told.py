@@ -83,8 +83,8 @@ def without_keys(text: str, record: Record) -> str:
 
 
 def _spoken(key: str, record: Record) -> str:
-    path = [int(part) - 1 if part.isdigit() else part for part in re.findall(r"[a-z_]+|\d+", key)]
-    item = next((_item(path[at - 1], part, record) for at, part in enumerate(path) if isinstance(part, int)), "")
+    path = [int(part) - 1 if part.isdigit() else str(part) for part in re.findall(r"[a-z_]+|\d+", key)]
+    item = next((_item(str(path[at - 1]), part, record) for at, part in enumerate(path) if isinstance(part, int)), "")
     words = [part for part in path if isinstance(part, str)]
     if item and path[-1:] == [path[1]]:
         return item

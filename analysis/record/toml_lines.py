@@ -80,7 +80,14 @@ class _Scanner:
         self.lines.setdefault(path, bisect_right(self.starts, self.at) + 1)
 
     def _skip(self) -> None:
-        self.at = _SPACE.match(self.text, self.at).end()
+        self._take(_SPACE)
+
+    def _take(self, pattern: re.Pattern[str]) -> str:
+        """What the pattern finds here, passed over; the file is valid TOML, so it finds what must come."""
+        found = pattern.match(self.text, self.at)
+        text = found[0] if found else ""
+        self.at += len(text)
+        return text
 
     def _header(self) -> Path:
         start = self.at
@@ -111,13 +118,8 @@ class _Scanner:
         names = []
         while True:
             self._skip_blanks()
-            match = _STRING.match(self.text, self.at)
-            if match:
-                names.append(_unquote(match[0]))
-            else:
-                match = _BARE.match(self.text, self.at)
-                names.append(match[0])
-            self.at = match.end()
+            quoted = self._take(_STRING)
+            names.append(_unquote(quoted) if quoted else self._take(_BARE))
             self._skip_blanks()
             if self.text[self.at] != ".":
                 return names
@@ -140,13 +142,13 @@ class _Scanner:
     def _value(self, path: Path) -> None:
         mark = self.text[self.at]
         if mark in "\"'":
-            self.at = _STRING.match(self.text, self.at).end()
+            self._take(_STRING)
         elif mark == "[":
             self._items(path, "]")
         elif mark == "{":
             self._items(path, "}")
         else:
-            self.at = _VALUE.match(self.text, self.at).end()
+            self._take(_VALUE)
 
     def _items(self, path: Path, close: str) -> None:
         self.at += 1
@@ -169,4 +171,4 @@ class _Scanner:
 def _unquote(text: str) -> str:
     import tomllib
 
-    return tomllib.loads(f"a = {text}")["a"]
+    return str(tomllib.loads(f"a = {text}")["a"])

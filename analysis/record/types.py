@@ -10,7 +10,7 @@ from functools import lru_cache
 from math import inf
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, ValidationInfo
+from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializer, PlainValidator, ValidationInfo
 
 from ..units.quantity import Quantity, QuantityError, clip_text, parse, parse_number, to_si
 from ..units.shown import in_system
@@ -51,56 +51,11 @@ def _read(text: str, dimension: str, signed: bool) -> Quantity:
     return parse(text, dimension, signed=signed)
 
 
-def _checker(
-    dimension: str, low: str | None, high: str | None, signed: bool, such_as: tuple[str, str]
-) -> Callable[[Any, ValidationInfo], Quantity]:
-    bounds = [parse(text, dimension, signed=True).si if text else None for text in (low, high)]
+@dataclass(frozen=True)
+class Sized:
+    """What a key that holds a quantity takes: ``Annotated[Quantity, Sized("length")]``; pydantic asks it how to read.
 
-    def check(value: Any, info: ValidationInfo) -> Quantity:
-        if isinstance(value, Quantity):
-            value = value.text
-        system = (info.context or {}).get("system")
-        try:
-            quantity = _read(value, dimension, signed) if isinstance(value, str) else parse(value, dimension)
-        except QuantityError:  # once more, for a message that proposes the units which make sense of it
-            quantity = parse(value, dimension, signed=signed,
-                             such_as=_proposed(value, dimension, such_as, system, bounds))
-        small = bounds[0] is not None and quantity.si < bounds[0] * (1 - 1e-9)
-        large = bounds[1] is not None and quantity.si > bounds[1] * (1 + 1e-9)
-        if small or large:
-            limits = [in_system(text, dimension, system or "metric") for text in (low, high)]
-            raise QuantityError(
-                f"received {clip_text(value)}", f"expected {' to '.join(limits)}", "check the number and its unit"
-            )
-        return quantity
-
-    return check
-
-
-def _proposed(
-    value: Any, dimension: str, such_as: tuple[str, str], system: str | None, bounds: list[float | None]
-) -> tuple[str, ...]:
-    """Units to propose for a bare number: the system's, unless only the other one makes sense of it."""
-    try:
-        number = parse_number(clip_text(value)[1:-1])
-    except QuantityError:
-        number = None
-    low, high = (bound if bound is not None else end for bound, end in zip(bounds, (-inf, inf), strict=True))
-    fitting = [unit for unit in dict.fromkeys(such_as)
-               if number is None or low * 0.999 <= to_si(number, unit, dimension) <= high * 1.001]
-    own = {"metric": such_as[0], "US": such_as[1]}.get(system)
-    if own and (own in fitting or not fitting):
-        return (own,)
-    return tuple(fitting) or tuple(dict.fromkeys(such_as))
-
-
-def quantity(
-    dimension: str, *, within: tuple[str, str] | None = None, usual: Usual | None = None, signed: bool = False,
-    such_as: tuple[str, str] | None = None,
-) -> Any:
-    """Make the type of a key that holds a quantity.
-
-    Parameters
+    Attributes
     ----------
     dimension : str
         A key of `units.TABLE`.
@@ -112,20 +67,60 @@ def quantity(
         Whether a value below zero is allowed.
     such_as : tuple of str, optional
         Units that a message proposes for a bare number, metric and US.
-
-    Returns
-    -------
-    type
-        For a pydantic model; values are `Quantity`.
     """
-    low, high = within or (None, None)
-    extra = (usual,) if usual else ()
-    return Annotated[
-        Quantity,
-        PlainValidator(_checker(dimension, low, high, signed, such_as or _SUCH_AS[dimension])),
-        PlainSerializer(lambda quantity: quantity.text),
-        *extra,
-    ]
+
+    dimension: str
+    within: tuple[str, str] | None = None
+    usual: Usual | None = None
+    signed: bool = False
+    such_as: tuple[str, str] | None = None
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> Any:
+        """How pydantic reads and writes the value, in its own terms."""
+        return handler.generate_schema(Annotated[Any, PlainValidator(self._checker()), PlainSerializer(_text_of)])
+
+    def _checker(self) -> Callable[[Any, ValidationInfo], Quantity]:
+        dimension, such_as = self.dimension, self.such_as or _SUCH_AS[self.dimension]
+        low, high = (parse(text, dimension, signed=True).si for text in self.within) if self.within else (-inf, inf)
+
+        def check(value: Any, info: ValidationInfo) -> Quantity:
+            if isinstance(value, Quantity):
+                value = value.text
+            system = (info.context or {}).get("system")
+            try:
+                quantity = (_read(value, dimension, self.signed) if isinstance(value, str)
+                            else parse(value, dimension))
+            except QuantityError:  # once more, for a message that proposes the units which make sense of it
+                quantity = parse(value, dimension, signed=self.signed,
+                                 such_as=_proposed(value, dimension, such_as, system, low, high))
+            if self.within and not low * (1 - 1e-9) <= quantity.si <= high * (1 + 1e-9):
+                limits = [in_system(text, dimension, system or "metric") for text in self.within]
+                raise QuantityError(
+                    f"received {clip_text(value)}", f"expected {' to '.join(limits)}", "check the number and its unit"
+                )
+            return quantity
+
+        return check
+
+
+def _text_of(quantity: Quantity) -> str:
+    return quantity.text
+
+
+def _proposed(
+    value: Any, dimension: str, such_as: tuple[str, str], system: str | None, low: float, high: float
+) -> tuple[str, ...]:
+    """Units to propose for a bare number: the system's, unless only the other one makes sense of it."""
+    try:
+        number: float | None = parse_number(clip_text(value)[1:-1])
+    except QuantityError:
+        number = None
+    fitting = [unit for unit in dict.fromkeys(such_as)
+               if number is None or low * 0.999 <= to_si(number, unit, dimension) <= high * 1.001]
+    own = {"metric": such_as[0], "US": such_as[1]}.get(system or "")
+    if own and (own in fitting or not fitting):
+        return (own,)
+    return tuple(fitting) or tuple(dict.fromkeys(such_as))
 
 
 def _real(value: Any) -> Any:
@@ -197,7 +192,7 @@ def _weights(value: Any) -> Any:
     return value
 
 
-Weights = Annotated[str | list, PlainValidator(_weights)]
+Weights = Annotated[str | list[Any], PlainValidator(_weights)]
 Reading = Annotated[int | float, BeforeValidator(_real)]
 Number = Annotated[int | float, BeforeValidator(_number)]
 Percent = Annotated[int | float, BeforeValidator(_percent)]
@@ -207,13 +202,35 @@ Name = Annotated[str, Field(min_length=1, max_length=60)]
 Short = Annotated[str, Field(max_length=200)]
 Long = Annotated[str, Field(max_length=4000)]
 
-Place = quantity("length", within=("0 m", "1000 m"))
-Length = quantity("length")
-Height = quantity("length", usual=Usual("0 m", "12 m", FLOOR_PARTS))
-WorkingPressure = quantity("pressure", usual=Usual("1 kPa", "1600 kPa", WATER_PARTS))
-Gauge = quantity("pressure", usual=Usual("0 kPa", "1600 kPa", WATER_PARTS))
-HeadFlowRate = quantity("flow", usual=Usual("1 L/h", "2000 L/h", FLOOR_PARTS))
-SystemFlow = quantity("flow", usual=Usual("1 L/h", "100 m3/h", WATER_PARTS))
-Wetted = quantity("length", usual=Usual("0.3 m", "30 m", FLOOR_PARTS))
-Bore = quantity("length", usual=Usual("3 mm", "160 mm", WATER_PARTS), such_as=("mm", "in"))
-RunTime = quantity("time", within=("10 s", "72 h"))
+Place = Annotated[Quantity, Sized("length", within=("0 m", "1000 m"))]
+Length = Annotated[Quantity, Sized("length")]
+Height = Annotated[Quantity, Sized("length", usual=Usual("0 m", "12 m", FLOOR_PARTS))]
+WorkingPressure = Annotated[Quantity, Sized("pressure", usual=Usual("1 kPa", "1600 kPa", WATER_PARTS))]
+Gauge = Annotated[Quantity, Sized("pressure", usual=Usual("0 kPa", "1600 kPa", WATER_PARTS))]
+HeadFlowRate = Annotated[Quantity, Sized("flow", usual=Usual("1 L/h", "2000 L/h", FLOOR_PARTS))]
+SystemFlow = Annotated[Quantity, Sized("flow", usual=Usual("1 L/h", "100 m3/h", WATER_PARTS))]
+Wetted = Annotated[Quantity, Sized("length", usual=Usual("0.3 m", "30 m", FLOOR_PARTS))]
+Bore = Annotated[Quantity, Sized("length", usual=Usual("3 mm", "160 mm", WATER_PARTS), such_as=("mm", "in"))]
+RunTime = Annotated[Quantity, Sized("time", within=("10 s", "72 h"))]
+FloorWidth = Annotated[Quantity, Sized("length", within=("20 cm", "200 m"))]
+FloorLength = Annotated[Quantity, Sized("length", within=("20 cm", "1000 m"))]
+Spacing = Annotated[Quantity, Sized("length", within=("1 cm", "100 m"))]
+Rise = Annotated[Quantity, Sized("length", signed=True, usual=Usual("-20 m", "20 m", WATER_PARTS))]
+Feed = Annotated[Quantity, Sized("length", usual=Usual("0 m", "300 m", WATER_PARTS))]
+EvaporationTime = Annotated[Quantity, Sized("time", within=("1 min", "72 h"))]
+Opening = Annotated[Quantity, Sized("length", within=("1 cm", "1 m"), such_as=("mm", "in"))]
+OpeningArea = Annotated[Quantity, Sized("area", within=("1 cm2", "1 m2"))]
+Tare = Annotated[Quantity, Sized("mass", within=("0 g", "20 kg"))]
+PlacedWithin = Annotated[Quantity, Sized("length", within=("0 mm", "2 m"), such_as=("cm", "in"))]
+Stagger = Annotated[Quantity, Sized("length", within=("0 m", "100 m"))]
+Exposure = Annotated[Quantity, Sized("time", within=("1 min", "72 h"))]
+WindSpeed = Annotated[Quantity, Sized("speed", within=("0 m/s", "60 m/s"))]
+WaterTemperature = Annotated[Quantity, Sized("temperature", within=("-5 C", "70 C"))]
+MeteredVolume = Annotated[Quantity, Sized("volume", within=("0 L", "1000 m3"))]
+CaughtVolume = Annotated[Quantity, Sized("volume", usual=Usual("0 mL", "50 L", WATER_PARTS), such_as=("mL", "fl oz"))]
+CaughtTime = Annotated[Quantity, Sized("time", usual=Usual("3 s", "2 h", WATER_PARTS), such_as=("s", "s"))]
+BucketVolume = Annotated[Quantity, Sized("volume", usual=Usual("0.1 L", "2 m3", WATER_PARTS))]
+BucketTime = Annotated[Quantity, Sized("time", usual=Usual("1 s", "2 h", WATER_PARTS), such_as=("s", "s"))]
+HoseLength = Annotated[Quantity, Sized("length", usual=Usual("0.1 m", "1000 m", WATER_PARTS))]
+DailyUse = Annotated[Quantity, Sized("length", usual=Usual("0.1 mm", "30 mm", ("watering",)), such_as=("mm", "in"))]
+RootDepth = Annotated[Quantity, Sized("length", usual=Usual("2 cm", "3 m", ("watering",)), such_as=("mm", "in"))]

@@ -13,8 +13,10 @@ class Yardstick:
     ----------
     figure : str
         ``cu`` or ``du_low_quarter``.
-    low, high : float or None [%]
-        Under `low` is poor, from `high` on is good; None where the source gives only one.
+    low : float or None [%]
+        Under it is poor; None where the source gives only one limit.
+    high : float [%]
+        From it on is good.
     says : str
         What it is about, for a person.
     source : str
@@ -23,7 +25,7 @@ class Yardstick:
 
     figure: str
     low: float | None
-    high: float | None
+    high: float
     says: str
     source: str
 

@@ -218,7 +218,9 @@ def _with_units(number: str, units: tuple[str, ...]) -> str:
 
 def _two_units(text: str, dimension: str) -> float | None:
     match = _PAIR.fullmatch(text)
-    units = match and (find_unit(match["first"], dimension), find_unit(match["second"], dimension))
+    if match is None:
+        return None
+    units = find_unit(match["first"], dimension), find_unit(match["second"], dimension)
     if units not in _PAIRS:
         return None
     part = parse_number(match["part"])
