@@ -150,7 +150,7 @@ def _moved(scene, few, place, doubts):
     moved = replace(scene, heads=scene.heads + place)
     found = []
     for cell in few:
-        pairs = model.spans(moved.cans, moved.heads, cell.pairs.reach)
+        pairs = moved.spans(cell.pairs.reach)
         state = fit.settle(moved, pairs, fit.groups()[cell.group], doubts, 2, cell.state)
         found.append(Moved(state.evidence + cell.log_prior, moved, pairs, state))
     return sorted(found, key=lambda one: -one.score)

@@ -295,7 +295,7 @@ def scan(scene, nominal_radius, doubts=NO_DOUBTS, *, sparse=False):
     """
     found = []
     for reach, before in list(zip(*reaches(nominal_radius), strict=True))[:: 2 if sparse else 1]:
-        pairs = model.spans(scene.cans, scene.heads, reach)
+        pairs = scene.spans(reach)
         for k, group in enumerate(groups()):
             if sparse and k < GROUPS:
                 continue

@@ -46,6 +46,14 @@ class Scene:
         Nominal flow of a head / mean rate.
     flow_error : float [1]
         Its relative standard deviation.
+    stretch : array (m,) [1] or None
+        Throw radius of each head / that of the profile, where heads are of unlike kinds; the water stays the same.
+    facing : array (m,) [radians] or None
+        Where the middle of a half circle points, from x towards y; nan for a head that throws all around.
+    extra : array (n, e) [1] or None
+        Ways in which the readings may depart from the heads' water together, each scaled to its standard deviation.
+    steepest : float [1/m]
+        Largest gradient that counts as noise of placement: a profile must not earn its fit by noise of its own making.
     """
 
     cans: np.ndarray
@@ -59,6 +67,24 @@ class Scene:
     rounding: float
     flow: float | None
     flow_error: float
+    stretch: np.ndarray | None = None
+    facing: np.ndarray | None = None
+    extra: np.ndarray | None = None
+    steepest: float = np.inf
+
+    def spans(self, reach):
+        """Pairs of can and head within a reach.
+
+        Parameters
+        ----------
+        reach : float [m]
+            Of the profile.
+
+        Returns
+        -------
+        Spans
+        """
+        return spans(self.cans, self.heads, reach, stretch=self.stretch, facing=self.facing)
 
 
 @dataclass(frozen=True)
@@ -77,6 +103,10 @@ class Spans:
         Part of the way to the next knot.
     unit : array (p, 2) [1]
         Direction from head to can.
+    share : array (p,) [1] or None
+        Rate / that of the profile, where stretched or half circles change it.
+    stretch : array (p,) [1] or None
+        Of the pair's head.
     """
 
     reach: float
@@ -85,6 +115,8 @@ class Spans:
     below: np.ndarray
     part: np.ndarray
     unit: np.ndarray
+    share: np.ndarray | None = None
+    stretch: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -170,7 +202,7 @@ def _direction(place):
     return span / size if size > 0.0 else np.array([0.0, 1.0])
 
 
-def spans(cans, heads, reach):
+def spans(cans, heads, reach, *, stretch=None, facing=None):
     """Pairs of can and head within reach, and their places among the knots.
 
     Parameters
@@ -180,7 +212,11 @@ def spans(cans, heads, reach):
     heads : array (m, 2) [m]
         Heads.
     reach : float [m]
-        Reach.
+        Reach of the profile.
+    stretch : array (m,) [1] or None
+        Throw radius of each head / reach.
+    facing : array (m,) [radians] or None
+        Where the middle of a half circle points; nan for a full circle.
 
     Returns
     -------
@@ -189,12 +225,53 @@ def spans(cans, heads, reach):
     """
     apart = cans[:, None, :] - heads[None, :, :]
     distance = np.sqrt((apart ** 2).sum(axis=-1))
-    can, head = np.nonzero(distance < reach)
-    r = distance[can, head]
-    s = r / reach
+    scaled = distance if stretch is None else distance / stretch[None, :]
+    near = scaled < reach if facing is None else (scaled < reach) & ~behind(apart, facing)
+    can, head = np.nonzero(near)
+    s = scaled[can, head] / reach
     below = np.searchsorted(KNOTS, s, side="right") - 1
     part = (s - KNOTS[below]) / (KNOTS[below + 1] - KNOTS[below])
-    return Spans(reach, can, head, below, part, apart[can, head] / np.maximum(r, 1e-9)[:, None])
+    unit = apart[can, head] / np.maximum(distance[can, head], 1e-9)[:, None]
+    if stretch is None and facing is None:
+        return Spans(reach, can, head, below, part, unit)
+    wide = np.ones(len(can)) if stretch is None else stretch[head]
+    return Spans(reach, can, head, below, part, unit, head_shares(stretch, facing)[head], wide)
+
+
+def behind(apart, facing):
+    """Which places lie behind a head that throws a half circle.
+
+    Parameters
+    ----------
+    apart : array (p, m, 2) [m]
+        From each head to each place.
+    facing : array (m,) [radians]
+        Where the middle of its half circle points; nan for a full circle.
+
+    Returns
+    -------
+    array (p, m) of bool
+    """
+    ahead = apart[..., 0] * np.cos(facing) + apart[..., 1] * np.sin(facing)
+    return ahead < 0.0  # a comparison with nan is false
+
+
+def head_shares(stretch, facing):
+    """Rate of each head / rate of the profile at the same part of its throw, for the same water.
+
+    Parameters
+    ----------
+    stretch : array (m,) [1] or None
+        Throw radius / reach of the profile.
+    facing : array (m,) [radians] or None
+        As for `behind`.
+
+    Returns
+    -------
+    array (m,) [1]
+    """
+    thin = 1.0 if stretch is None else stretch ** -2.0
+    return thin * (1.0 if facing is None else np.where(np.isnan(facing), 1.0, 2.0))
 
 
 def profile_matrix(pairs, output, count):
@@ -214,7 +291,7 @@ def profile_matrix(pairs, output, count):
     array (count, k) [1]
         One column for each inner knot.
     """
-    share = output[pairs.head]
+    share = output[pairs.head] if pairs.share is None else output[pairs.head] * pairs.share
     cell = pairs.can * KNOTS.size + pairs.below
     size = count * KNOTS.size
     flat = np.bincount(cell, share * (1.0 - pairs.part), size)
@@ -241,7 +318,8 @@ def output_matrix(pairs, profile, shape):
     """
     full = np.append(profile, 0.0)
     lean = np.zeros(shape)
-    lean[pairs.can, pairs.head] = (1.0 - pairs.part) * full[pairs.below] + pairs.part * full[pairs.below + 1]
+    rate = (1.0 - pairs.part) * full[pairs.below] + pairs.part * full[pairs.below + 1]
+    lean[pairs.can, pairs.head] = rate if pairs.share is None else rate * pairs.share
     return lean
 
 
@@ -267,6 +345,8 @@ def gradient(pairs, profile, output, count):
     full = np.append(profile, 0.0)
     fall = np.diff(full) / (np.diff(KNOTS) * pairs.reach)
     pull = fall[pairs.below] * output[pairs.head]
+    if pairs.share is not None:
+        pull = pull * pairs.share / pairs.stretch
     return np.column_stack([np.bincount(pairs.can, pull * pairs.unit[:, k], count) for k in (0, 1)])
 
 
@@ -301,6 +381,8 @@ def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_va
     lean = output_matrix(pairs, guess, (count, len(scene.heads)))
     shown = phi @ guess
     slope = gradient(pairs, guess, output, count)
+    if np.isfinite(scene.steepest):
+        slope = slope * np.minimum(1.0, scene.steepest / np.maximum(np.hypot(*slope.T), 1e-9))[:, None]
     noise = ((scene.reading_error * shown) ** 2 + scene.rounding ** 2 / 12.0 + 0.006 ** 2
              + scene.placed ** 2 * (slope ** 2).sum(axis=1) + can_variance)
     reading = scene.reading
@@ -312,6 +394,8 @@ def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_va
         reading = np.append(reading, scene.flow)
     lifted, trended = phi @ prior_root, lean @ scene.trend_root
     cover = lifted @ lifted.T + trended @ trended.T + (lean * head_variance) @ lean.T
+    if scene.extra is not None:
+        cover[:count, :count] += scene.extra @ scene.extra.T
     cover[np.diag_indices_from(cover)] += noise
     factor = cho_factor(cover, lower=True, check_finite=False)
     residual = reading - phi @ prior_profile - lean @ (1.0 - output)
