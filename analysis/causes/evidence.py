@@ -17,7 +17,7 @@ from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.site import Site
 from ..reference.yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
 from .departures import wall_way
-from .seen import Evidence, GaugeSeen, Layout, LineSeen, Seen
+from .seen import DesignFloor, Evidence, GaugeSeen, LineSeen, Seen
 
 CELL = 0.2  # [m] of the map on which the layout is judged, coarser on a large floor
 MOST_CELLS = 6000
@@ -68,7 +68,7 @@ def gather(site: Site, catch: Catch, at_cans: Indices, surface: Surface, floor: 
     seen = _seen(site, catch, floor, use)
     return replace(
         empty, heads=heads, share=share, lines=_lines(site, floor, water), seen=seen,
-        layout=_layout(site, heads, share, radius, rates.mean(axis=0)), radius=radius,
+        design=_design(site, heads, share, radius, rates.mean(axis=0)), radius=radius,
         rate=rates.mean(axis=0) * found.mean_rate, ring=_ring(radius, rates, found.profile.reach.value),
         flow_part=_flow_part(site, found, radius, rates))
 
@@ -245,12 +245,12 @@ def from_entry(y: np.ndarray, fed_from: str, length: float) -> np.ndarray:
     return (away - away.min()) / max(float(np.ptp(away)), 1e-9)
 
 
-def _layout(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray, rate: np.ndarray) -> Layout:
+def _design(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray, rate: np.ndarray) -> DesignFloor:
     """The ground that counts with every head at its share."""
     cells = site.ground.grid(max(CELL, float(np.sqrt(site.width * site.length / MOST_CELLS))))
     depth = overlap.rates_at(cells.places, heads, share, radius, rate)
-    return Layout(cells.places, depth / overlap.average(depth, cells.weight),
-                  float(overlap.low_quarter(depth, cells.weight)))
+    return DesignFloor(cells.places, cells.weight, depth / overlap.average(depth, cells.weight),
+                       float(overlap.low_quarter(depth, cells.weight)))
 
 
 def _ring(radius, rates, reach) -> Figure:

@@ -27,7 +27,7 @@ def findings(evidence: Evidence) -> list[Cause]:
 
 
 def _set_above_static(evidence):
-    supply = evidence.site.record.supply
+    supply = evidence.site.supply
     if not supply or not supply.regulator or not supply.static:
         return
     wanted, static = supply.regulator.set.to("kPa"), supply.static.to("kPa")
@@ -44,13 +44,12 @@ def _order(evidence):
     chain = ("supply", "filter inlet", "filter outlet", "regulator inlet", "regulator outlet")
     read = [(name, evidence.gauge(name)) for name in chain if evidence.gauge(name)]
     for (first, one), (second, two) in zip(read, read[1:], strict=False):
-        raised = 9.807 * ((two.item.height.si if two.item.height else 0.0)
-                          - (one.item.height.si if one.item.height else 0.0)) \
-            if one.item.height and two.item.height else 0.0
+        known = one.item.height is not None and two.item.height is not None
+        raised = 9.807 * (two.item.height.si - one.item.height.si) if known else 0.0
         over = two.kpa + raised - one.kpa
         if over > 0:
             yield _contradiction(evidence, f"{second} above {first}", f"{first} and {second}", first, one, second, two,
-                                 over, 9.807 * 1.0 if not (one.item.height and two.item.height) else 0.0)
+                                 over, 0.0 if known else 9.807 * 1.0)
 
 
 def _lines(evidence):
@@ -58,20 +57,19 @@ def _lines(evidence):
         read = sorted((one for one in evidence.gauges if one.item.at == "line" and one.item.line == line.name
                        and one.item.head and one.item.head <= len(line.heads)),
                       key=lambda one: line.along[one.item.head - 1])
-        given = next(each for each in evidence.site.record.lines if each.name == line.name)
         if len(read) > 1:
             first, last = read[0], read[-1]
-            falls = -(given.rise.si if given.rise else 0.0) * (
+            falls = -evidence.site.line(line.name).rise * (
                 line.y[last.item.head - 1] - line.y[first.item.head - 1]) / evidence.site.length
             over = last.kpa - first.kpa - 9.807 * max(falls, 0.0)
             if over > 0:
                 yield _contradiction(evidence, "far end above near end", line_named(line.name),
                                      f"head {first.item.head}", first, f"head {last.item.head}", last, over, 0.0)
-        outlet, supply = evidence.gauge("regulator outlet"), evidence.site.record.supply
+        outlet, supply = evidence.gauge("regulator outlet"), evidence.site.supply
         for one in read[:1]:
             if outlet is None or supply is None or supply.height is None or one.item.height is None:
                 continue
-            at = outlet.item.height.si if outlet.item.height else supply.height.si
+            at = outlet.item.height.si if outlet.item.height is not None else supply.height.si
             over = one.kpa + 9.807 * (one.item.height.si - at) - outlet.kpa
             if over > 0:
                 yield _contradiction(evidence, "line above regulator", line_named(line.name),

@@ -255,14 +255,13 @@ def slope_part(evidence: Evidence, line: LineSeen) -> float:
     float [1]
         Below 0 where it stands lower; 0 where height is not known.
     """
-    given = next(each for each in evidence.site.record.lines if each.name == line.name)
-    if evidence.water is None or not given.rise:
+    hung = evidence.site.line(line.name)
+    if evidence.water is None or not hung.rise:
         return 0.0
     near, far = int(line.along.argmin()), int(line.along.argmax())
-    rise = given.rise.si * (line.y[far] - line.y[near]) / evidence.site.length
-    pressure = float(evidence.water.pressure[line.heads[near]])
-    exponent = given.exponent or (evidence.site.record.heads and evidence.site.record.heads.exponent) or 0.5
-    return float(1 - max(1 - 9.807 * rise / max(pressure, 1.0), 0.0) ** exponent)
+    rise = hung.rise * (line.y[far] - line.y[near]) / evidence.site.length
+    pressure = max(float(evidence.water.pressure[line.heads[near]]), 1.0)
+    return hung.less_flow(pressure * 1e3, (pressure - 9.807 * rise) * 1e3)
 
 
 def _fall_explained(made: Cause, size: float, lines: list[LineSeen], evidence: Evidence) -> Cause:
@@ -314,12 +313,11 @@ def fall_by_gauges(evidence: Evidence) -> list[Cause]:
         if len(read) < 2:
             continue
         first, last = read[0], read[-1]
-        given = next(each for each in evidence.site.record.lines if each.name == line.name)
-        exponent = given.exponent or (evidence.site.record.heads and evidence.site.record.heads.exponent) or 0.5
         if first.kpa <= 0:
             continue
-        fall = 1 - max(last.kpa / first.kpa, 0.0) ** exponent
-        sd = exponent * np.hypot(first.sd, last.sd) / first.kpa / np.sqrt(2)  # one gauge for both: part of it cancels
+        hung = evidence.site.line(line.name)
+        fall = hung.less_flow(first.kpa * 1e3, last.kpa * 1e3)
+        sd = hung.power * np.hypot(first.sd, last.sd) / first.kpa / np.sqrt(2)  # one gauge for both: part cancels
         strength = surely(fall - 0.5 * limit("flow spread"), sd) * grows(fall, 0.7 * limit("flow spread"))
         said = Cause("", f"{line_named(line.name)}, towards {_end_of(evidence, int(line.heads[last.item.head - 1]))}",
                      f"By the gauges {evidence.kpa(first.kpa)} at head {first.item.head} and {evidence.kpa(last.kpa)} "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..pattern.overlap import average
 from ..record.places import lines_named
 from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
@@ -28,30 +29,12 @@ def layout_causes(evidence: Evidence) -> list[Cause]:
 
 def _zones(evidence):
     """Cells beyond the first and last heads, beyond the outer lines, and between the lines."""
-    x, y = evidence.layout.places.T
+    x, y = evidence.design.places.T
     first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
     left, right = evidence.heads[:, 0].min(), evidence.heads[:, 0].max()
     ends = (y < first) | (y > last)
     edges = ~ends & ((x < left) | (x > right))
     return ends, edges, ~ends & ~edges
-
-
-def missing(depth: np.ndarray, zone: np.ndarray) -> float:
-    """Unevenness by what one piece of ground lacks.
-
-    Parameters
-    ----------
-    depth : array (p,) [1]
-        Depth / mean on equal cells.
-    zone : array (p,) of bool
-        The piece.
-
-    Returns
-    -------
-    float [1]
-        Root of the mean square over all ground of what the piece lacks of the mean.
-    """
-    return float(np.sqrt(np.mean(np.where(zone, np.maximum(1 - depth, 0.0), 0.0) ** 2)))
 
 
 def _strength(lack):
@@ -66,14 +49,14 @@ def _between(evidence):
     lines = sorted(evidence.lines, key=lambda line: line.x)
     if len(lines) < 2:
         return
-    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    design, (x, _) = evidence.design, evidence.design.places.T
     _, edges, inner = _zones(evidence)
     gaps = [(two.x - one.x, one, two) for one, two in zip(lines, lines[1:], strict=False)]
     wide, one, two = max(gaps, key=lambda gap: gap[0])
     middle = inner & (np.abs(x - (one.x + two.x) / 2) < 0.15 * wide)
     if not middle.any():
         return
-    lack = missing(depth, (inner | edges) if _dry_between(evidence) else inner)
+    lack = design.missing((inner | edges) if _dry_between(evidence) else inner)
     part = wide / (2 * _reach(evidence))
     names = ["the lines are too far apart"]
     group = ()
@@ -83,7 +66,7 @@ def _between(evidence):
         names = list(group)
     yield Cause(
         together(*names), f"between {lines_named(one.name, two.name)}, along the whole length",
-        f"Midway between the lines the ground gets {percent(float(depth[middle].mean()))} of the mean, even with every "
+        f"Midway between the lines the ground gets {percent(design.average(middle))} of the mean, even with every "
         f"head at its share. The lines are {evidence.show(wide, 'height')} apart, {part:.2f} of the wetted diameter of "
         f"{evidence.show(2 * _reach(evidence), 'height')}; up to {limit('line spacing'):.2f} is advised.",
         _strength(lack) * grows(part, 0.4, 4.0), "Measure the lines' distance with a tape and how far one head throws; "
@@ -92,23 +75,23 @@ def _between(evidence):
 
 def _dry_between(evidence):
     """Whether the ground midway between two lines is so dry that the edges are dry for the same reason."""
-    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    design, (x, _) = evidence.design, evidence.design.places.T
     places = sorted({line.x for line in evidence.lines})
     inner = _zones(evidence)[2]
     for one, two in zip(places, places[1:], strict=False):
         middle = inner & (np.abs(x - (one + two) / 2) < 0.15 * (two - one))
-        if middle.any() and depth[middle].mean() < limit("dry between"):
+        if middle.any() and design.average(middle) < limit("dry between"):
             return True
     return False
 
 
 def _edges(evidence):
-    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    design, (x, _) = evidence.design, evidence.design.places.T
     edges = _zones(evidence)[1]
     if not edges.any():
         return
     left, right = evidence.heads[:, 0].min(), evidence.heads[:, 0].max()
-    lacks = {"left": missing(depth, edges & (x < left)), "right": missing(depth, edges & (x > right))}
+    lacks = {"left": design.missing(edges & (x < left)), "right": design.missing(edges & (x > right))}
     lack = float(np.hypot(*lacks.values()))
     both = min(lacks.values()) > 0.5 * max(lacks.values())
     where = "both edges" if both else f"{max(lacks, key=lacks.get)} edge"
@@ -121,7 +104,7 @@ def _edges(evidence):
         zone = edges
     yield Cause(
         "dry edges: the outer line is too far from the wall", f"{where}, along the whole length",
-        f"Beside the wall the ground gets {percent(float(depth[zone].mean()))} of the mean, even with every "
+        f"Beside the wall the ground gets {percent(design.average(zone))} of the mean, even with every "
         f"head at its share; the outer line is {evidence.show(dist, 'height')} from the edge and a head reaches "
         f"{evidence.show(_reach(evidence), 'height')}.",
         _strength(lack) * (0.85 if _dry_between(evidence) else 1.0),
@@ -130,7 +113,7 @@ def _edges(evidence):
 
 
 def _ends(evidence):
-    depth, (_, y) = evidence.layout.depth, evidence.layout.places.T
+    design, (_, y) = evidence.design, evidence.design.places.T
     first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
     # The strip that the missing heads would have wetted too.
     near = y < min(first + 0.5 * _reach(evidence), evidence.site.length / 3)
@@ -138,7 +121,7 @@ def _ends(evidence):
     if not (near | far).any():
         return
     middle = ~(near | far)
-    usual = float(depth[middle].mean()) if middle.any() else 1.0
+    usual = design.average(middle) if middle.any() else 1.0
     # What an end lacks against the same columns in the middle, so that dry strips along the lines do not count.
     lack_of = {name: _against_middle(evidence, zone, middle) for name, zone in (("inlet end", near), ("far end", far))}
     lack = float(np.hypot(*lack_of.values()))
@@ -149,7 +132,7 @@ def _ends(evidence):
     gap = max(first, beyond) if both else (first if worst == "inlet end" else beyond)
     yield Cause(
         "dry ends: the first and last heads are too far from the end walls", "both ends" if both else f"the {worst}",
-        f"At {'the ends' if both else 'this end'} the ground gets {percent(float(depth[zone].mean()) / usual)} of what "
+        f"At {'the ends' if both else 'this end'} the ground gets {percent(design.average(zone) / usual)} of what "
         f"the middle gets, even with every head at its share; the outermost head is {evidence.show(gap, 'height')} "
         f"from the end wall and a head reaches {evidence.show(_reach(evidence), 'height')}.",
         _strength(lack), "Measure from the end wall to the first head with a tape; ask whether the end is planted.",
@@ -157,13 +140,17 @@ def _ends(evidence):
 
 
 def _against_middle(evidence, zone, middle):
-    depth, (x, _) = evidence.layout.depth, evidence.layout.places.T
+    """What a zone lacks against the same columns in the middle, as `DesignFloor.missing` counts it."""
+    design, (x, _) = evidence.design, evidence.design.places.T
     if not middle.any() or not zone.any():
         return 0.0
+    area = np.ones(len(x)) if design.weight is None else design.weight
     columns, back = np.unique(np.round(x, 4), return_inverse=True)
-    count = np.bincount(back, middle, len(columns))
-    usual = np.bincount(back, np.where(middle, depth, 0.0), len(columns)) / np.maximum(count, 1)
-    return float(np.sqrt(np.mean(np.where(zone, np.maximum(usual[back] - depth, 0.0), 0.0) ** 2)))
+    held = np.bincount(back, np.where(middle, area, 0.0), len(columns))
+    total = np.bincount(back, np.where(middle, area * design.depth, 0.0), len(columns))
+    usual = np.divide(total, held, out=np.zeros(len(columns)), where=held > 0)
+    lack = np.where(zone, np.maximum(usual[back] - design.depth, 0.0), 0.0)
+    return float(np.sqrt(average(lack**2, design.weight)))
 
 
 def typical_pressure(evidence: Evidence, read: list[GaugeSeen]) -> tuple[float, float]:
@@ -192,19 +179,19 @@ def _ring(evidence):
     ring = evidence.ring
     sd = max((ring.high - ring.low) / 3.29, 0.05)
     sure = surely(ring.value - 1.4, sd)
-    at = evidence.site.record.heads.at if evidence.site.record.heads else None
+    at = evidence.nominal_pressure
     low, read = 0.0, "no gauge was read at a head"
     pressure = None
     heads = [one for one in evidence.gauges if one.item.at == "line" and one.item.head]
     if at is not None and heads:
         pressure, sd_kpa = typical_pressure(evidence, heads)
-        low = surely(limit("working pressure") * at.to("kPa") - pressure, sd_kpa)
+        low = surely(limit("working pressure") * at - pressure, sd_kpa)
         read = (f"by the gauges a typical head has {evidence.kpa(pressure)}, its data sheet asks for "
-                f"{evidence.kpa(at.to('kPa'))}")
+                f"{evidence.kpa(at)}")
     # Some sound heads throw a ring: without a low gauge the shape alone stays a hint.
     strength = sure * grows(ring.value, 1.8) * (0.35 + 0.6 * low) if heads else 0.35 * sure * grows(ring.value, 1.8)
     if pressure is not None:
-        strength = max(strength, 0.75 * low * grows(at.to("kPa") / max(pressure, 1.0) - 1, 0.33))
+        strength = max(strength, 0.75 * low * grows(at / max(pressure, 1.0) - 1, 0.33))
     yield Cause(
         "the pressure at the heads is too low" if low > 0.5 else
         together("the pressure at the heads is too low, so that they throw a ring",

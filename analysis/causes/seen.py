@@ -11,6 +11,7 @@ from ..cans.surface import Surface
 from ..cans.uniformity import Indices
 from ..hydraulics.system import WorkingPoint
 from ..pattern.floor import Figure
+from ..pattern.overlap import average
 from ..pattern.whole_floor import WholeFloor
 from ..record.model import Pressure
 from ..record.places import line_named
@@ -107,13 +108,15 @@ class Seen:
 
 
 @dataclass(frozen=True)
-class Layout:
-    """The floor as it would be with every head at its share.
+class DesignFloor:
+    """The floor as it was designed: with every head at its share.
 
     Attributes
     ----------
     places : array (p, 2) [m]
-        Ground that counts.
+        On the ground that counts.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
     depth : array (p,) [1]
         Depth / mean.
     du : float [%]
@@ -121,8 +124,39 @@ class Layout:
     """
 
     places: np.ndarray
+    weight: np.ndarray | None
     depth: np.ndarray
     du: float
+
+    def average(self, zone: np.ndarray) -> float:
+        """Mean depth of a piece of the ground.
+
+        Parameters
+        ----------
+        zone : array (p,) of bool
+            The piece.
+
+        Returns
+        -------
+        float [1]
+        """
+        return float(average(self.depth[zone], None if self.weight is None else self.weight[zone]))
+
+    def missing(self, zone: np.ndarray) -> float:
+        """Unevenness by what a piece of the ground lacks.
+
+        Parameters
+        ----------
+        zone : array (p,) of bool
+            The piece.
+
+        Returns
+        -------
+        float [1]
+            Root of the mean square over all the ground of what the piece lacks of the mean.
+        """
+        lack = np.where(zone, np.maximum(1 - self.depth, 0.0), 0.0)
+        return float(np.sqrt(average(lack**2, self.weight)))
 
 
 @dataclass(frozen=True)
@@ -143,7 +177,7 @@ class Evidence:
         Share of each head by its nominal flow and its run time; their mean is 1.
     lines : tuple of LineSeen
         In the record's order.
-    seen, layout : Seen or None, Layout or None
+    seen, design : Seen or None, DesignFloor or None
         None without heads.
     radius, rate : array (t,) [m], [mm/h]
         Mean profile of a head that gives its share.
@@ -169,7 +203,7 @@ class Evidence:
     share: np.ndarray
     lines: tuple[LineSeen, ...]
     seen: Seen | None
-    layout: Layout | None
+    design: DesignFloor | None
     radius: np.ndarray
     rate: np.ndarray
     ring: Figure
@@ -177,6 +211,12 @@ class Evidence:
     water: WorkingPoint | None
     needs: tuple[str, ...]
     gauges: tuple[GaugeSeen, ...]
+
+    @property
+    def nominal_pressure(self) -> float | None:
+        """Middle of what the data sheets ask for at the heads, [kPa]; None where nobody says."""
+        said = self.site.heads.at[np.isfinite(self.site.heads.at)]
+        return float(np.median(said)) / 1e3 if len(said) else None
 
     def show(self, si: float, kind: str) -> str:
         """Write a quantity for a person.

@@ -34,14 +34,14 @@ def water_causes(evidence: Evidence) -> list[Cause]:
 
 def _at_regulator(evidence: Evidence, one: GaugeSeen) -> float:
     """A reading brought to the height of the regulator [kPa]."""
-    supply = evidence.site.record.supply
+    supply = evidence.site.supply
     if one.item.height is None or supply is None or supply.height is None:
         return one.kpa
     return one.kpa + 9.807 * (one.item.height.si - supply.height.si)
 
 
 def _regulator(evidence):
-    supply = evidence.site.record.supply
+    supply = evidence.site.supply
     outlet, inlet = evidence.gauge("regulator outlet"), evidence.gauge("regulator inlet")
     if not supply or not supply.regulator:
         return
@@ -119,7 +119,7 @@ def _filter(evidence):
 
 
 def _clean_loss(evidence):
-    supply = evidence.site.record.supply
+    supply = evidence.site.supply
     if not supply or not supply.filter:
         return 5.0  # [kPa] of a clean filter, from memory
     flow = evidence.water.total if evidence.water is not None else None
@@ -129,7 +129,7 @@ def _clean_loss(evidence):
 
 
 def _hose(evidence):
-    water, supply = evidence.water, evidence.site.record.supply
+    water, supply = evidence.water, evidence.site.supply
     if water is None or not supply or not supply.hose:
         return
     fast = max((stage.velocities.get("hose", 0.0) for stage in water.stages), default=0.0)
@@ -150,9 +150,9 @@ def _hose(evidence):
 
 
 def _pressure_at_heads(evidence):
-    if evidence.water is None or not evidence.site.record.heads or not evidence.site.record.heads.at:
+    at = evidence.nominal_pressure
+    if evidence.water is None or at is None:
         return
-    at = evidence.site.record.heads.at.to("kPa")
     read = [one.kpa for one in evidence.gauges if one.item.at == "line" and one.item.head]
     if read and min(read) > limit("mist"):
         high = min(read)
@@ -164,7 +164,7 @@ def _pressure_at_heads(evidence):
 
 
 def _swing(evidence):
-    supply = evidence.site.record.supply
+    supply = evidence.site.supply
     if not supply or supply.kind != "pump with tank" or not supply.cut_in or not supply.cut_out:
         return
     low, high = supply.cut_in.to("kPa"), supply.cut_out.to("kPa")
@@ -187,10 +187,10 @@ def _swing(evidence):
 
 
 def _never_open(evidence):
-    for line in evidence.site.record.lines or []:
-        opens = line.opens_at or (evidence.site.record.heads and evidence.site.record.heads.opens_at)
-        if not opens:
+    for line in evidence.site.lines:
+        if not line.opens_at:
             continue
+        opens = line.opens_at / 1e3
         seen = next((each for each in evidence.lines if each.name == line.name), None)
         read = [one for one in evidence.gauges if one.item.at == "line" and one.item.line == line.name]
         modelled = (float(np.nanmin(evidence.water.pressure[seen.heads]))
@@ -200,27 +200,25 @@ def _never_open(evidence):
             continue
         yield Cause(
             "heads that never open: their anti-drip valve opens above their pressure", line_named(line.name),
-            f"They open at {evidence.kpa(opens.to('kPa'))}; the pressure there is {evidence.kpa(pressure)} "
+            f"They open at {evidence.kpa(opens)}; the pressure there is {evidence.kpa(pressure)} "
             f"({'by the gauge' if read else 'by hydraulics'}).",
-            (0.95 if read else 0.7) * surely(opens.to("kPa") - pressure, sd) ** 2,
+            (0.95 if read else 0.7) * surely(opens - pressure, sd) ** 2,
             "Look along the line while it runs: which heads stay shut?", (), "never open", "heads")
 
 
 def _drain_down(evidence):
-    for line in evidence.site.record.lines or []:
-        opens = line.closes_at or line.opens_at or (evidence.site.record.heads and (
-            evidence.site.record.heads.closes_at or evidence.site.record.heads.opens_at))
-        if opens or not line.rise or abs(line.rise.si) < 0.1 or evidence.seen is None:
+    for line in evidence.site.lines:
+        if line.closes_at or line.opens_at or abs(line.rise) < 0.1 or evidence.seen is None:
             continue
-        low_end = 0.0 if line.rise.si > 0 else evidence.site.length
+        low_end = 0.0 if line.rise > 0 else evidence.site.length
         x, y = evidence.seen.cans.T
-        near = (np.abs(x - line.x.si) < 0.8) & (np.abs(y - low_end) < 0.15 * evidence.site.length)
+        near = (np.abs(x - line.x) < 0.8) & (np.abs(y - low_end) < 0.15 * evidence.site.length)
         if not near.any():
             continue
         rest = evidence.seen.depth - evidence.seen.usual
         wet = float(rest[near].mean())
         yield Cause("the line drains out at its low heads after shut-off", f"{line_named(line.name)}, its low end",
-                    f"The line has no valves against dripping and falls {evidence.show(abs(line.rise.si), 'height')}; "
+                    f"The line has no valves against dripping and falls {evidence.show(abs(line.rise), 'height')}; "
                     f"cans under its low end hold {percent(max(wet, 0))} of the mean more than the heads explain.",
                     0.2 + 0.5 * grows(wet, 0.15), "Watch the low heads for ten minutes after shut-off.", (),
                     "drain-down", "heads")
@@ -233,9 +231,9 @@ def _low(evidence, told):
         part = evidence.flow_part
         sd = float(np.hypot((part.high - part.low) / 3.29, 0.06))  # data sheets are off by some 6 %, from memory
         strength = surely(limit("flow of a head") - part.value, sd) * grows(1 - part.value, 0.22, 3.0)
-        nominal = evidence.site.record.heads.flow if evidence.site.record.heads else None
+        nominal = evidence.site.common("flow")
         says = (f"By the cans a head gives {percent(part.value)} ({percent(part.low)} to {percent(part.high)}) of its "
-                f"nominal flow{' of ' + evidence.show(nominal.si, 'flow') if nominal else ''}; the shape of the "
+                f"nominal flow{' of ' + evidence.show(nominal, 'flow') if nominal else ''}; the shape of the "
                 "pattern is not the reason.")
         says += _meter(evidence)
         found.append(Cause(
@@ -250,22 +248,18 @@ def _low(evidence, told):
 
 
 def _meter(evidence):
-    record = evidence.site.record
-    if not record.run.metered or not record.lines:
+    """What the meter says beside the nominal flows; empty without a meter or a nominal flow."""
+    lines = [evidence.site.line(line.name) for line in evidence.lines]
+    if evidence.site.metered is None or not lines or any(line.flow is None for line in lines):
         return ""
-    sent = record.run.metered.si * 1e3
-    flows = [(line.flow or (record.heads and record.heads.flow), line.ran or record.run.duration, seen)
-             for line in record.lines for seen in evidence.lines if seen.name == line.name]
-    if not flows or any(flow is None for flow, *_ in flows):
-        return ""
-    nominal = sum(flow.to("L/h") * ran.to("min") / 60 * len(seen.heads) for flow, ran, seen in flows)
-    return f" The meter says {sent:.0f} L, the nominal flows make {nominal:.0f} L."
+    nominal = sum(line.flow * line.ran * len(line.along) for line in lines) * 1e3
+    return f" The meter says {evidence.site.metered * 1e3:.0f} L, the nominal flows make {nominal:.0f} L."
 
 
 def _bottles(evidence):
     """One head whose bottle is far under or over the others', beside what its place on the line explains."""
     read = []
-    for item in evidence.site.record.head_flows or []:
+    for item in evidence.site.bottles:
         line = next((each for each in evidence.lines if each.name == item.line), None)
         if line is not None and item.time.si > 0 and item.head <= len(line.heads):
             number = int(line.heads[item.head - 1])

@@ -36,13 +36,13 @@ class Points:
 
 
 def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray], output: list[np.ndarray],
-                  stretch: list[np.ndarray]) -> Points:
+                  stretch: list[np.ndarray], weight: np.ndarray | None = None) -> Points:
     """CU, DUlq and mean of many candidates.
 
     Parameters
     ----------
     places : array (p, 2) [m]
-        Places that stand for equal parts of the ground.
+        Places on the ground.
     rate : array (t,) [1] or [mm/h]
         Profile on a table of `floor.TABLE_STEP`, zero at its end.
     heads : list of array (m, 2) [m]
@@ -51,6 +51,8 @@ def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray],
         Output of each head.
     stretch : list of array (m,) [1]
         Reach of each head / reach of the profile.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
 
     Returns
     -------
@@ -66,8 +68,8 @@ def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray],
         for begin in range(0, len(numbers), SIDE_BY_SIDE):
             part, some = numbers[begin : begin + SIDE_BY_SIDE], maps[begin : begin + SIDE_BY_SIDE].astype(float)
             with np.errstate(divide="ignore", invalid="ignore"):
-                cu[part], du[part] = overlap.christiansen(some), overlap.low_quarter(some)
-            mean[part] = some.mean(axis=1)
+                cu[part], du[part] = overlap.christiansen(some, weight), overlap.low_quarter(some, weight)
+            mean[part] = overlap.average(some, weight)
     return Points(cu, du, mean)
 
 

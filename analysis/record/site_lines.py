@@ -12,6 +12,7 @@ from .model import Line, Record
 from .places import head_places, of_line
 
 HOLDS_BELOW = 0.05      # [1] an exponent under it is that of a head that holds its flow
+ORIFICE = 0.5           # [1] exponent of an orifice, from Torricelli's law
 _OWN = ("flow", "at", "wetted_diameter", "exponent", "opens_at", "closes_at")
 
 
@@ -77,6 +78,33 @@ class SiteLine:
     def holds_flow(self) -> bool:
         """Whether its heads hold their flow above their nominal pressure."""
         return self.regulated or (self.exponent is not None and self.exponent < HOLDS_BELOW)
+
+    @property
+    def power(self) -> float:
+        """x in q = k p^x, [1]: an orifice's where nobody says, and below its nominal pressure for a head that holds."""
+        return ORIFICE if self.exponent is None or self.exponent < HOLDS_BELOW else self.exponent
+
+    def less_flow(self, first: float, last: float) -> float:
+        """How much less a head of this line gives at one pressure than at another.
+
+        Parameters
+        ----------
+        first, last : float [Pa]
+            The two pressures; below 0 counts as 0.
+
+        Returns
+        -------
+        float [1]
+            Below 0 where it gives more; 0 for a head that holds its flow at both, and where the first is not above 0.
+        """
+        if first <= 0:
+            return 0.0
+        if not self.holds_flow:
+            return float(1 - max(last / first, 0.0) ** self.power)
+        if self.at is None:
+            return 0.0
+        one, other = (min(max(pressure / self.at, 0.0), 1.0) ** self.power for pressure in (first, last))
+        return float(1 - other / one)
 
 
 @dataclass(frozen=True)

@@ -126,8 +126,9 @@ def cans_and_floor(result: Result) -> str:
     if gap < 0:
         return (f"The cans stand on drier ground than most: they read {-gap:.0f} points of DUlq less even than the "
                 "floor.")
-    between = floor.ground & between_cans(result.surface, floor)
-    inner = float(du_low_quarter(floor.depth_mm[between])) if between.sum() > 20 else whole.value
+    between = between_cans(result.surface, floor)[floor.ground]
+    depth, weight = floor.depth_mm[floor.ground][between], None if floor.weight is None else floor.weight[between]
+    inner = float(du_low_quarter(depth, weight)) if between.sum() > 20 else whole.value
     if inner - whole.value > gap / 2:
         where = "ground beyond them, by the walls and ends, is drier"
     else:

@@ -6,7 +6,7 @@ from evenfall.causes.cause import figures, grows, surely, together
 from evenfall.causes.departures import find_departures
 from evenfall.causes.evidence import from_entry, gauge_sd
 from evenfall.causes.finding import Cause, causes_of, merged
-from evenfall.causes.layout import missing
+from evenfall.causes.seen import DesignFloor
 from evenfall.causes.split import shares, split_unevenness
 from evenfall.reference.yardsticks import LIMITS, limit
 
@@ -171,7 +171,11 @@ def test_a_gauge_is_taken_for_the_smallest_that_fits():
 
 def test_what_a_piece_of_ground_lacks():
     depth = np.array([0.0, 1.0, 1.0, 2.0])
-    assert missing(depth, depth < 1) == pytest.approx(0.5)
+    floor = DesignFloor(np.zeros((4, 2)), None, depth, 0.0)
+    assert floor.missing(depth < 1) == pytest.approx(0.5) and floor.average(depth > 0) == pytest.approx(4 / 3)
+    cut = DesignFloor(np.zeros((4, 2)), np.array([0.25, 1.0, 1.0, 0.5]), depth, 0.0)
+    assert cut.missing(depth < 1) == pytest.approx(np.sqrt(0.25 / 2.75))
+    assert cut.average(depth > 0) == pytest.approx(3 / 2.5)
 
 
 def test_like_causes_become_one():
