@@ -59,11 +59,6 @@ class Surface:
     error_mm: float
     errors_mm: dict[str, float]
 
-    @property
-    def cell_area(self) -> float:
-        """Area of a cell [m2]."""
-        return float((self.x[1] - self.x[0]) * (self.y[1] - self.y[0]))
-
 
 def map_axes(width: float, length: float, cells: int = 7500) -> tuple[np.ndarray, np.ndarray]:
     """Middles of the map's columns and rows, with nearly square cells.

@@ -1,7 +1,5 @@
-"""The heads' profile and outputs from the cans.
-
-Two layers: a penalised non-negative fit at a given reach and smoothness, and the estimator
-proper, which weighs many cells (a reach and a group of like shapes) by their evidence.
+"""The heads' profile and outputs from the cans: many cells (a throw radius and a group of like shapes), weighed by
+their evidence.
 """
 
 from __future__ import annotations
@@ -12,7 +10,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 from . import model
-from .prior import GROUPS, KNOTS, groups
+from .prior import GROUPS, groups
 
 
 def nonnegative_minimum(precision_root, target):
@@ -33,61 +31,6 @@ def nonnegative_minimum(precision_root, target):
     if np.all(target >= 0.0):
         return target
     return nnls(precision_root, precision_root @ target, maxiter=40 * len(target))[0]
-
-
-def bend_matrix(reach):
-    """Second differences of a profile over its knots, symmetric at the middle.
-
-    Parameters
-    ----------
-    reach : float [m]
-        Reach.
-
-    Returns
-    -------
-    array (k, k) [1/m2]
-        Times the inner knots' values: the bend at each of them.
-    """
-    place = KNOTS * reach
-    count = KNOTS.size - 1
-    bend = np.zeros((count, KNOTS.size))
-    bend[0, :2] = np.array([-2.0, 2.0]) / place[1] ** 2
-    left, right = np.diff(place)[:-1], np.diff(place)[1:]
-    row = np.arange(1, count)
-    bend[row, row - 1] = 2.0 / (left * (left + right))
-    bend[row, row] = -2.0 / (left * right)
-    bend[row, row + 1] = 2.0 / (right * (left + right))
-    return bend[:, :-1]
-
-
-def fit_profile(phi, reading, sd, bend, smoothness):
-    """Penalised non-negative profile at fixed reach and smoothness.
-
-    Minimises sum(((phi c - reading) / sd)^2) + smoothness |bend c|^2 over c >= 0.
-
-    Parameters
-    ----------
-    phi : array (n, k) [1]
-        Readings per unit of each knot.
-    reading : array (n,) [mm/h]
-        Readings.
-    sd : array (n,) [mm/h]
-        Standard deviation of each.
-    bend : array (j, k) [1/m2]
-        Second differences.
-    smoothness : float [m4 h2/mm2]
-        Weight of the bend; above zero.
-
-    Returns
-    -------
-    array (k,) [mm/h]
-        Values at the inner knots.
-    """
-    weighed = phi / sd[:, None]
-    normal = weighed.T @ weighed + smoothness * (bend.T @ bend)
-    root = np.linalg.cholesky(normal).T
-    pulled = np.linalg.solve(root.T, weighed.T @ (reading / sd))
-    return nnls(root, pulled)[0]
 
 
 @dataclass(frozen=True)
