@@ -18,6 +18,7 @@ from scipy.linalg import cho_factor, cho_solve
 from ..pattern import fit, model, overlap, shapes, simulate
 from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Pairs, pairs_within
+from ..pattern.prior import KNOTS
 from ..pattern.threads import one_thread
 from .families import rates_of
 
@@ -243,7 +244,7 @@ def _evidence(scene, pairs, phi, group, seen, rounding, flows):
     noise = ((READING_ERROR * phi @ mean) ** 2 + rounding ** 2 / 12.0 + 0.006 ** 2
              + PLACED ** 2 * (slope ** 2).sum(axis=1))
     if flows is not None:  # the nominal flow as one more reading
-        phi = np.vstack([phi, overlap.volume_weights(fit.KNOTS * pairs.reach)[:-1]])
+        phi = np.vstack([phi, overlap.volume_weights(KNOTS * pairs.reach)[:-1]])
         lean = np.vstack([lean, np.zeros(len(sound))])
         noise = np.append(noise, (FLOW_ERROR * flows.mean()) ** 2)
         seen = np.vstack([seen, flows])
