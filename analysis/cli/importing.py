@@ -8,23 +8,7 @@ from pathlib import Path
 
 
 def run(words: argparse.Namespace) -> int:
-    """Take readings into a record.
-
-    Parameters
-    ----------
-    words : argparse.Namespace
-        Of the command line.
-
-    Returns
-    -------
-    int
-        0, or 2 where the person did not agree.
-
-    Raises
-    ------
-    ValueError
-        For readings or a record that cannot be taken.
-    """
+    """Take readings into a record."""
     from ..entry.grids.reading import GridError, check_fit, merge_cans, replaced, to_cans
     from ..record.file import plain_text, save_text
 

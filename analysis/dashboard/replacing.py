@@ -37,18 +37,7 @@ class Earlier:
 
 
 def shape(cans: dict[str, Any]) -> str:
-    """Say how the cans of a record or a table lie.
-
-    Parameters
-    ----------
-    cans : dict
-        ``[cans]``, plain; may be unfinished.
-
-    Returns
-    -------
-    str
-        ``8 rows of 6``, ``5 rows of different length``, ``12 cans at places of their own``; empty where there is none.
-    """
+    """Say how the cans of a record or a table lie."""
     if cans.get("points"):
         return f"{len(cans['points'])} cans at places of their own"
     sizes = row_sizes(cans)
@@ -59,41 +48,14 @@ def shape(cans: dict[str, Any]) -> str:
 
 
 def same_places(cans: dict[str, Any], new: dict[str, Any]) -> bool:
-    """Whether new cans fit the places that a test has.
-
-    Parameters
-    ----------
-    cans : dict
-        ``[cans]`` of the test.
-    new : dict
-        From `grids_in.to_cans`.
-
-    Returns
-    -------
-    bool
-        True for a grid of the same shape with the same distances, or none.
-    """
+    """Whether new cans fit the places that a test has."""
     if "grid" not in new or {"rows", "points"} & set(cans) or row_sizes(cans) != [len(row) for row in new["grid"]]:
         return False
     return all(cans.get(key) == new[key] for key in _PLACES if key in new and cans.get(key))
 
 
 def typed(test: hall.Open, plain: dict[str, Any]) -> int:
-    """How many readings the cans of a test have.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-
-    Returns
-    -------
-    int
-        Texts that are a reading, or were meant to be; 'no reading' is none. All of them where the places of the
-        cans are not known.
-    """
+    """How many readings the cans of a test have."""
     texts = reading_texts(test.values)
     there = {can.key for can in cans_in(plain)} or set(texts)
     return sum(key in there and bool(text.strip()) and text.strip().casefold() not in NO_READING
@@ -101,17 +63,7 @@ def typed(test: hall.Open, plain: dict[str, Any]) -> int:
 
 
 def take_table(test: hall.Open, plain: dict[str, Any], new: dict[str, Any]) -> None:
-    """Put the cans of a table in the place of the test's; no reading of before stays among them.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    new : dict
-        From `grids_in.to_cans`.
-    """
+    """Put the cans of a table in the place of the test's; no reading of before stays among them."""
     old = plain.get("cans", {})
     kept = {key: value for key, value in old.items() if key not in _CAN_KEYS}
     if not same_places(old, new):
@@ -123,19 +75,7 @@ def take_table(test: hall.Open, plain: dict[str, Any], new: dict[str, Any]) -> N
 
 
 def spread(test: hall.Open, plain: dict[str, Any], across: list[str], along: list[str], *, keep: bool) -> None:
-    """Give the cans of a test other places.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    across, along : list of str
-        Quantity texts of the new columns and rows.
-    keep : bool
-        Whether the readings keep their row and column; else they are put away.
-    """
+    """Give the cans of a test other places."""
     cans = {key: value for key, value in plain.get("cans", {}).items()
             if key not in (*_CAN_KEYS, *(() if keep else ("weights",)))}
     aside = {item: why for item, why in _asides(plain).items()} if keep else {}
@@ -143,20 +83,7 @@ def spread(test: hall.Open, plain: dict[str, Any], across: list[str], along: lis
 
 
 def another_test(plain: dict[str, Any], new: dict[str, Any]) -> str:
-    """Start a new test from a table, with the floor, heads and lines of this one.
-
-    Parameters
-    ----------
-    plain : dict
-        This test's plain values, which stay as they are.
-    new : dict
-        From `grids_in.to_cans`.
-
-    Returns
-    -------
-    str
-        Id of the new draft.
-    """
+    """Start a new test from a table, with the floor, heads and lines of this one."""
     old = plain.get("cans", {})
     kept = {key: value for key, value in old.items() if key not in (*_CAN_KEYS, *_PLACES, "weights", "evaporation")}
     head = {key: value for key, value in plain.get("test", {}).items() if key not in ("id", "title", "rechecks")}
@@ -167,18 +94,7 @@ def another_test(plain: dict[str, Any], new: dict[str, Any]) -> str:
 
 
 def earlier(test: hall.Open) -> Earlier | None:
-    """Find the cans that were last replaced.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-
-    Returns
-    -------
-    Earlier or None
-        None where nothing was replaced, or nothing was there before.
-    """
+    """Find the cans that were last replaced."""
     drafts = Drafts()
     replaced = drafts.history(test.draft, "cans")
     if not replaced:
@@ -197,15 +113,7 @@ def earlier(test: hall.Open) -> Earlier | None:
 
 
 def put_back(test: hall.Open, found: Earlier) -> None:
-    """Put the earlier cans back; those of now become the earlier ones.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    found : Earlier
-        From `earlier`.
-    """
+    """Put the earlier cans back; those of now become the earlier ones."""
     _write(test, {key: value for key, value in found.cans.items() if key != "set_aside"}, found.texts,
            _asides({"cans": found.cans}))
 
@@ -229,22 +137,7 @@ def _readings(count: int) -> str:
 
 
 def question(plain: dict[str, Any], new: dict[str, Any], count: int) -> str:
-    """Put a table beside a test in one sentence.
-
-    Parameters
-    ----------
-    plain : dict
-        The test's plain values.
-    new : dict
-        From `grids_in.to_cans`.
-    count : int
-        Readings of the test, see `typed`.
-
-    Returns
-    -------
-    str
-        ``The table has 6 rows of 4, this test has 8 rows of 6 with 46 readings.``
-    """
+    """Put a table beside a test in one sentence."""
     cans = plain.get("cans", {})
     here = shape(cans) or "no places yet"
     other = ""
@@ -254,16 +147,6 @@ def question(plain: dict[str, Any], new: dict[str, Any], count: int) -> str:
 
 
 def needs_question(plain: dict[str, Any], new: dict[str, Any], count: int) -> bool:
-    """Whether taking a table would touch anything that is there.
-
-    Parameters
-    ----------
-    plain, new, count
-        See `question`.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether taking a table would touch anything that is there."""
     cans = plain.get("cans", {})
     return bool(count) or bool(shape(cans)) and not same_places(cans, new)

@@ -13,15 +13,7 @@ from .say import say
 
 
 def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
-    """Take readings from a pasted block or a file, after showing what was understood.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    """
+    """Take readings from a pasted block or a file, after showing what was understood."""
     turn = st.session_state.get("table turn", 0)  # fields of another turn are empty again
     with st.expander("Take readings from a spreadsheet, a CSV file or a text"):
         pasted = st.text_area("Paste a table", key=f"pasted_{turn}", height=140, max_chars=200_000,
@@ -72,28 +64,12 @@ def _clear() -> None:
 
 
 def just_taken(test: hall.Open) -> bool:
-    """Whether a table was taken in this session, so that the way back belongs at the top.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a table was taken in this session, so that the way back belongs at the top."""
     return st.session_state.get("just taken") == test.draft
 
 
 def way_back(test: hall.Open) -> None:
-    """Offer the cans of before they were last replaced.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    """
+    """Offer the cans of before they were last replaced."""
     found = earlier(test)
     if found is None:
         return

@@ -53,66 +53,22 @@ class Unread:
 
 
 def is_can_key(key: str) -> bool:
-    """Whether a key is that of a can.
-
-    Parameters
-    ----------
-    key : str
-        Any key of a draft.
-
-    Returns
-    -------
-    bool
-        True for such as ``r2c3`` and ``p7``.
-    """
+    """Whether a key is that of a can."""
     return _READING.fullmatch(key) is not None
 
 
 def can_key(row: int, column: int) -> str:
-    """Key of a can.
-
-    Parameters
-    ----------
-    row, column : int
-        Counted from 1; row 0 for free points.
-
-    Returns
-    -------
-    str
-        ``r2c3`` or ``p7``.
-    """
+    """Key of a can."""
     return f"r{row}c{column}" if row else f"p{column}"
 
 
 def aside_key(item: dict[str, Any]) -> str:
-    """Key of a can that is set aside.
-
-    Parameters
-    ----------
-    item : dict
-        One of `set_aside`, plain; may be unfinished.
-
-    Returns
-    -------
-    str
-        As of `can_key`.
-    """
+    """Key of a can that is set aside."""
     return f"p{item['point']}" if "point" in item else f"r{item.get('row')}c{item.get('column')}"
 
 
 def key_words(key: str) -> str:
-    """Say which can a key means.
-
-    Parameters
-    ----------
-    key : str
-        ``r2c3`` or ``p7``.
-
-    Returns
-    -------
-    str
-        ``row 2, can 3`` or ``can 7``.
-    """
+    """Say which can a key means."""
     match = _READING.fullmatch(key)
     if not match:
         return key
@@ -120,19 +76,7 @@ def key_words(key: str) -> str:
 
 
 def cans_in(plain: dict[str, Any]) -> list[CanPlace]:
-    """List the cans of a layout in walking order: up one row, back the next.
-
-    Parameters
-    ----------
-    plain : dict
-        From `draft_record.plain_of`; may be unfinished.
-
-    Returns
-    -------
-    list of CanPlace
-        Empty where the layout is not there yet. Rows in the order of their distance from the inlet end wall,
-        the first from left to right, the next from right to left.
-    """
+    """List the cans of a layout in walking order: up one row, back the next."""
     cans = plain.get("cans") if isinstance(plain.get("cans"), dict) else {}
     points, rows = cans.get("points"), cans.get("rows")
     if isinstance(points, list):
@@ -168,18 +112,7 @@ def _metres(text: Any) -> float | None:
 
 
 def reading_texts(values: dict[str, str]) -> dict[str, str]:
-    """Texts of the readings: those of the record a draft began from, under those entered since.
-
-    Parameters
-    ----------
-    values : dict of str to str
-        See `draft_record.plain_of`.
-
-    Returns
-    -------
-    dict of str to str
-        Key of the can -> text; ``x`` where the record says that there is no reading.
-    """
+    """Texts of the readings: those of the record a draft began from, under those entered since."""
     try:
         base = tomllib.loads(values.get("base") or "")
     except (ValueError, RecursionError):
@@ -207,24 +140,7 @@ def _text(value: Any) -> str:
 
 
 def read_text(text: str) -> float:
-    """Read one reading as typed.
-
-    Parameters
-    ----------
-    text : str
-        ``31``, ``30.5``, ``30,5``; blank, ``x`` or a dash for no reading.
-
-    Returns
-    -------
-    float [unit of the readings]
-        nan for no reading.
-
-    Raises
-    ------
-    QuantityError
-        For anything else, for numbers below zero or of more than seven digits, and for ``1,200``, which may mean
-        1200 or 1.2.
-    """
+    """Read one reading as typed."""
     clean = text.strip()
     if not clean or clean.casefold() in NO_READING:
         return float("nan")
@@ -242,21 +158,7 @@ def read_text(text: str) -> float:
 
 
 def put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
-    """Put a draft's readings where its layout has cans for them.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values so far; its ``cans`` are changed in place.
-    values : dict of str to str
-        See `draft_record.plain_of`.
-
-    Returns
-    -------
-    list of Unread
-        Texts that are no numbers; they count as no reading. A typed ``nan`` is among them, because it says so only
-        to those who know it.
-    """
+    """Put a draft's readings where its layout has cans for them."""
     cans = plain.get("cans")
     if not isinstance(cans, dict):
         return []
@@ -289,15 +191,7 @@ def put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
 
 
 def put_aside(plain: dict[str, Any], values: dict[str, str]) -> None:
-    """Put together which cans are set aside: those of the record, under what was said since.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values so far; its ``cans`` are changed in place.
-    values : dict of str to str
-        See `draft_record.plain_of`.
-    """
+    """Put together which cans are set aside: those of the record, under what was said since."""
     cans = plain.get("cans")
     if not isinstance(cans, dict):
         return

@@ -12,22 +12,7 @@ from ..units.shown import shown_value
 
 
 def evenly(size: float, count: int, system: str) -> list[str]:
-    """Spread places evenly over a size, each in the middle of its share.
-
-    Parameters
-    ----------
-    size : float [m]
-        Width or length of the floor.
-    count : int
-        How many places.
-    system : str
-        ``metric`` (to 5 cm) or ``US`` (to half a foot, or an inch where that is too coarse).
-
-    Returns
-    -------
-    list of str
-        Quantity texts.
-    """
+    """Spread places evenly over a size, each in the middle of its share."""
     places = [(number + 0.5) * size / count for number in range(count)]
     if system == "metric":
         return [f"{round(place / 0.05) * 0.05:.2f} m" for place in places]
@@ -39,18 +24,7 @@ def evenly(size: float, count: int, system: str) -> list[str]:
 
 
 def heads_of(plain: dict[str, Any]) -> list[tuple[str, float, list[float]]]:
-    """List the lines that are described well enough to draw.
-
-    Parameters
-    ----------
-    plain : dict
-        A draft's plain values.
-
-    Returns
-    -------
-    list of (name, x, places) [m]
-        Lines with faults are left out.
-    """
+    """List the lines that are described well enough to draw."""
     found = []
     lines = plain.get("lines")
     for raw in lines if isinstance(lines, list) else []:

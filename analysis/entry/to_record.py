@@ -34,22 +34,7 @@ _LIST = re.compile(r"\s*(?:;|\n|,\s+|(?<=[A-Za-z'\"′″’”])\s*,)\s*")
 
 
 def plain_of(values: dict[str, str]) -> tuple[dict[str, Any], list[Unread]]:
-    """Put a draft's texts together as plain TOML values.
-
-    Parameters
-    ----------
-    values : dict of str to str
-        Newest text of each key in the order of arrival: ``base``, dotted set-up keys (list items from 0), whole
-        lists of tables as JSON (``lines``), readings (``r2c3``, ``p7``) and reasons for cans set aside
-        (``aside.r2c3``; empty puts the can back).
-
-    Returns
-    -------
-    plain : dict
-        As `record.checks.build` takes it.
-    unread : list of Unread
-        Texts in place of readings that are no numbers; they count as no reading.
-    """
+    """Put a draft's texts together as plain TOML values."""
     try:
         plain = tomllib.loads(values.get("base") or NEW_TEST)
     except (ValueError, RecursionError):
@@ -65,22 +50,7 @@ def plain_of(values: dict[str, str]) -> tuple[dict[str, Any], list[Unread]]:
 
 
 def record_of(values: dict[str, str]) -> tuple[Record | None, list[Fault], list[Unread]]:
-    """Make a record of a draft, as far as it goes.
-
-    Parameters
-    ----------
-    values : dict of str to str
-        See `plain_of`.
-
-    Returns
-    -------
-    record : Record or None
-        None while something stops it.
-    faults : list of Fault
-        What stops it.
-    unread : list of Unread
-        Texts in place of readings that are no numbers.
-    """
+    """Make a record of a draft, as far as it goes."""
     plain, unread = plain_of(values)
     try:
         return build(plain), [], unread
@@ -89,18 +59,7 @@ def record_of(values: dict[str, str]) -> tuple[Record | None, list[Fault], list[
 
 
 def split_list(text: str) -> list[str]:
-    """Split a list of quantities as people write it.
-
-    Parameters
-    ----------
-    text : str
-        ``0.6 m, 1.9 m`` or ``0,6 m; 1,9 m``; a comma inside a number stays.
-
-    Returns
-    -------
-    list of str
-        Without blanks. A last unit serves the numbers before it: ``1, 2, 3 m``.
-    """
+    """Split a list of quantities as people write it."""
     parts = [part for part in _LIST.split(text.strip()) if part]
     if not parts:
         return []

@@ -69,34 +69,12 @@ class Meaning:
 
 
 def clean_text(text: str) -> str:
-    """Make odd spaces and minus signs plain and drop marks without width.
-
-    Parameters
-    ----------
-    text : str
-        As received.
-
-    Returns
-    -------
-    str
-        Without spaces around it.
-    """
+    """Make odd spaces and minus signs plain and drop marks without width."""
     return text.translate(_SPACES).strip()
 
 
 def unit_of(text: str) -> str | None:
-    """Find a unit of a reading or a distance by its spelling.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``mL``, ``metres`` or ``ft``.
-
-    Returns
-    -------
-    str or None
-        mL, L, fl oz, g, m, ft, cm, mm or in, or None.
-    """
+    """Find a unit of a reading or a distance by its spelling."""
     clean = text.strip().rstrip(".")
     clean = _SPELT.get(clean.casefold(), clean)
     if clean == "M":  # a heading such as L, M, R rather than metres
@@ -109,18 +87,7 @@ def unit_of(text: str) -> str | None:
 
 
 def heading_units(text: str) -> list[str]:
-    """Find the units that a heading or title names.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``catch (mL)``, ``y \\ x [m]``, ``depth in mm`` or ``mL``.
-
-    Returns
-    -------
-    list of str
-        Units of readings and distances, in the order met.
-    """
+    """Find the units that a heading or title names."""
     clean = clean_text(text)[:1000]
     parts = [part for group in _BRACKETS.findall(clean) for part in re.split(r"[,;/]", group)]
     found = [unit for unit in map(unit_of, parts) if unit]
@@ -136,34 +103,12 @@ def heading_units(text: str) -> list[str]:
 
 
 def heading_words(text: str) -> set[str]:
-    """List the words of a heading outside its brackets.
-
-    Parameters
-    ----------
-    text : str
-        A heading.
-
-    Returns
-    -------
-    set of str
-        In small letters.
-    """
+    """List the words of a heading outside its brackets."""
     return set(re.findall(r"[^\W\d_]+", _BRACKETS.sub(" ", clean_text(text)).casefold()))
 
 
 def decimal_style(texts: Iterable[str]) -> str | None:
-    """Tell how the numbers of a table are written.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        Cells, with or without units.
-
-    Returns
-    -------
-    str or None
-        ``.``, ``,``, ``both``, or None where no cell says.
-    """
+    """Tell how the numbers of a table are written."""
     found = set()
     for text in texts:
         match = _LEADING.match(clean_text(text)[:200])
@@ -179,27 +124,7 @@ def decimal_style(texts: Iterable[str]) -> str | None:
 
 
 def read_number(text: str, style: str | None) -> tuple[float, bool]:
-    """Read a number that may have thousands taken together.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``31``, ``12,5``, ``1 200`` or ``1,200.5``.
-    style : str or None
-        From `decimal_style`.
-
-    Returns
-    -------
-    value : float [1]
-        The number.
-    grouped : bool
-        Whether thousands were taken together.
-
-    Raises
-    ------
-    QuantityError
-        For anything else, and where thousands and decimals cannot be told apart.
-    """
+    """Read a number that may have thousands taken together."""
     if _SPACED.fullmatch(text):
         return parse_number(re.sub("[ '’]", "", text)), True
     commas, dots = _COMMAS.fullmatch(text), _DOTS.fullmatch(text)
@@ -216,19 +141,7 @@ def read_number(text: str, style: str | None) -> tuple[float, bool]:
 
 
 def meaning(cell: Cell, style: str | None) -> Meaning:
-    """Tell what a cell says.
-
-    Parameters
-    ----------
-    cell : Cell
-        As it came.
-    style : str or None
-        From `decimal_style`.
-
-    Returns
-    -------
-    Meaning
-    """
+    """Tell what a cell says."""
     return replace(_meaning(cell, style), raw=cell.text)
 
 
@@ -279,20 +192,7 @@ def _finite(read: Meaning) -> Meaning:
 
 
 def distance_text(read: Meaning, unit: str) -> str | None:
-    """Write a distance as a quantity with its unit.
-
-    Parameters
-    ----------
-    read : Meaning
-        A number, or a measure whose own unit is kept.
-    unit : str
-        For a bare number.
-
-    Returns
-    -------
-    str or None
-        Such as ``0.6 m``; None where it is not a length of 0 or more.
-    """
+    """Write a distance as a quantity with its unit."""
     if read.kind not in ("number", "measure") or math.isnan(read.value):
         return None
     own = read.unit or unit

@@ -61,18 +61,7 @@ class Block:
 
 
 def trim(block: Block) -> None:
-    """Cut off the blank rows and columns around a table.
-
-    Parameters
-    ----------
-    block : Block
-        Changed in place; a row never becomes longer.
-
-    Raises
-    ------
-    GridError
-        Where every cell is blank.
-    """
+    """Cut off the blank rows and columns around a table."""
     filled = [[at for at, cell in enumerate(row) if cell.kind != "blank"] for row in block.rows]
     kept = [at for at, cells in enumerate(filled) if cells]
     if not kept:
@@ -85,18 +74,7 @@ def trim(block: Block) -> None:
 
 
 def take_heads(block: Block) -> None:
-    """Take titles, names, distances and worked-out figures off a table.
-
-    Parameters
-    ----------
-    block : Block
-        Changed in place: afterwards its rows hold nothing but readings.
-
-    Raises
-    ------
-    GridError
-        Where no cell holds a number.
-    """
+    """Take titles, names, distances and worked-out figures off a table."""
     names = _take_titles(block)
     _take_footers(block)
     for corner in _cut(block, names):

@@ -9,21 +9,7 @@ from .table import GridError, count_of
 
 
 def merge_cans(kept: dict[str, Any], new: dict[str, Any]) -> dict[str, Any]:
-    """Put new readings in the place of old ones.
-
-    Parameters
-    ----------
-    kept : dict
-        The `[cans]` of a record, plain.
-    new : dict
-        From `grids_in.to_cans`: a grid, rows or points, and what else was understood.
-
-    Returns
-    -------
-    dict
-        Old readings and what belonged to them (set-aside cans, weights, and the stagger of another grid) are gone;
-        places stay where the new readings bring none.
-    """
+    """Put new readings in the place of old ones."""
     gone = {"grid", "rows", "points", "set_aside"}
     if "grid" not in new:
         gone |= {"across", "along"}
@@ -35,18 +21,7 @@ def merge_cans(kept: dict[str, Any], new: dict[str, Any]) -> dict[str, Any]:
 
 
 def shape_of(cans: dict[str, Any]) -> str:
-    """Say how cans lie.
-
-    Parameters
-    ----------
-    cans : dict
-        `[cans]` of a record, plain, or from `grids_in.to_cans`; may be unfinished.
-
-    Returns
-    -------
-    str
-        ``4 rows of 3 cans``, ``rows of 3, 2 and 3 cans`` or ``12 cans anywhere``; empty where nothing says.
-    """
+    """Say how cans lie."""
     points = cans.get("points")
     if isinstance(points, list) and points:
         return f"{count_of(len(points), 'can')} anywhere"
@@ -59,18 +34,7 @@ def shape_of(cans: dict[str, Any]) -> str:
 
 
 def row_sizes(cans: dict[str, Any]) -> list[int]:
-    """Tell how many cans stand in each row.
-
-    Parameters
-    ----------
-    cans : dict
-        See `shape_of`.
-
-    Returns
-    -------
-    list of int
-        Empty where nothing says, and for cans at places of their own.
-    """
+    """Tell how many cans stand in each row."""
     across, along = cans.get("across"), cans.get("along")
     if isinstance(cans.get("rows"), list) and cans["rows"]:
         return [len(row.get("x") or row.get("catch") or ()) for row in cans["rows"] if isinstance(row, dict)]
@@ -80,20 +44,7 @@ def row_sizes(cans: dict[str, Any]) -> list[int]:
 
 
 def check_fit(kept: dict[str, Any], new: dict[str, Any]) -> None:
-    """Refuse readings that would stand at places that are not theirs.
-
-    Parameters
-    ----------
-    kept : dict
-        The `[cans]` of a record, plain.
-    new : dict
-        From `grids_in.to_cans`.
-
-    Raises
-    ------
-    GridError
-        Where the table has another shape than the record, and does not say where all of its cans stand.
-    """
+    """Refuse readings that would stand at places that are not theirs."""
     here, there = shape_of(kept), shape_of(new)
     if not here or here == there or "points" in new:
         return
@@ -109,20 +60,7 @@ def check_fit(kept: dict[str, Any], new: dict[str, Any]) -> None:
 
 
 def replaced(kept: dict[str, Any], new: dict[str, Any]) -> str:
-    """Say what new cans take the place of.
-
-    Parameters
-    ----------
-    kept : dict
-        The `[cans]` of a record, plain.
-    new : dict
-        From `grids_in.to_cans`.
-
-    Returns
-    -------
-    str
-        One sentence; empty where the record has no readings and no other layout.
-    """
+    """Say what new cans take the place of."""
     here, there = shape_of(kept), shape_of(new)
     rows = kept.get("grid") or [row.get("catch") for row in kept.get("rows") or [] if isinstance(row, dict)]
     cells = [value for row in rows if isinstance(row, list) for value in row]
@@ -135,22 +73,7 @@ def replaced(kept: dict[str, Any], new: dict[str, Any]) -> str:
 
 
 def fault_place(path: tuple[str | int, ...], new: dict[str, Any], where) -> str | None:
-    """Name the cell of the table in which a fault of the new cans stands.
-
-    Parameters
-    ----------
-    path : tuple
-        Of the fault, keys and indices from 0.
-    new : dict
-        From `grids_in.to_cans`.
-    where : callable
-        `Understood.where`: row and column from 0 -> words.
-
-    Returns
-    -------
-    str or None
-        Such as ``row 2, column 3 (line 3, cell 4)``; None where the fault is not in the table.
-    """
+    """Name the cell of the table in which a fault of the new cans stands."""
     if len(path) < 2 or path[0] != "cans" or path[1] not in new or path[1] in ("reads", "unit", "opening"):
         return None
     numbers = [part for part in path[2:] if isinstance(part, int)]

@@ -29,23 +29,7 @@ class Places:
 
 
 def take_points(block: Block) -> Places | None:
-    """Take a list of cans with their places.
-
-    Parameters
-    ----------
-    block : Block
-        Changed in place if it is such a list: afterwards it holds one column of readings.
-
-    Returns
-    -------
-    Places or None
-        None where no row of headings names x, y and the catch.
-
-    Raises
-    ------
-    GridError
-        Where no can of the list has a place.
-    """
+    """Take a list of cans with their places."""
     found = next(((at, roles) for at, row in enumerate(block.rows[:_SEARCHED]) if (roles := _roles(row))), None)
     if found is None or found[0] + 1 >= len(block.rows):
         return None

@@ -70,31 +70,12 @@ class Understood:
     sheet: bool = False
 
     def where(self, row: int, column: int | None) -> str:
-        """Name a can, and its cell in the source where that is another.
-
-        Parameters
-        ----------
-        row : int
-            From 0.
-        column : int or None
-            From 0; None for the whole row.
-
-        Returns
-        -------
-        str
-            Such as ``row 2, column 3 (cell D5)``.
-        """
+        """Name a can, and its cell in the source where that is another."""
         return name_cell(self.lines, self.columns, row, column, self.sheet)
 
     @property
     def says(self) -> str:
-        """The whole in a few lines, with a preview.
-
-        Returns
-        -------
-        str
-            Lines of at most 80 columns: size and unit, doubts, notes, table.
-        """
+        """The whole in a few lines, with a preview."""
         import textwrap
 
         cells = [reading for row in self.readings for reading in row]
@@ -113,26 +94,7 @@ class Understood:
 
 
 def read_text(text: str, *, default_unit: str | None = None, decimal: str | None = None) -> Understood:
-    """Read a pasted block of readings.
-
-    Parameters
-    ----------
-    text : str
-        Cells with tabs, semicolons, upright bars, commas or spaces between them.
-    default_unit : str or None
-        Unit of the readings where the text names none.
-    decimal : str or None
-        ``.`` or ``,`` where the caller knows the decimal mark; None to find out.
-
-    Returns
-    -------
-    Understood
-
-    Raises
-    ------
-    GridError
-        For nothing, no number, negative readings, too much, or something other than text.
-    """
+    """Read a pasted block of readings."""
     if not isinstance(text, str):
         raise GridError(f"received {clip_text(type(text).__name__)}", "expected text", "paste the table as text")
     return _understand(table_of(text), default_unit, decimal)
@@ -140,30 +102,7 @@ def read_text(text: str, *, default_unit: str | None = None, decimal: str | None
 
 def read_file(data: bytes, name: str, *, sheet: str | None = None, default_unit: str | None = None,
               decimal: str | None = None) -> Understood:
-    """Read a CSV file or one sheet of a workbook.
-
-    Parameters
-    ----------
-    data : bytes
-        Of the file.
-    name : str
-        Of the file, for messages.
-    sheet : str or None
-        Of a workbook; None for the first one that is shown.
-    default_unit : str or None
-        Unit of the readings where the file names none.
-    decimal : str or None
-        ``.`` or ``,`` where the caller knows the decimal mark; None to find out.
-
-    Returns
-    -------
-    Understood
-
-    Raises
-    ------
-    GridError
-        As `read_text`, and for a workbook that is unreadable, protected, old or has no such sheet.
-    """
+    """Read a CSV file or one sheet of a workbook."""
     if not data:
         raise GridError(f"received {clip_text(name)}, which is empty", "expected a table of readings",
                         "save the file again")
@@ -180,30 +119,7 @@ def read_file(data: bytes, name: str, *, sheet: str | None = None, default_unit:
 
 def to_cans(understood: Understood, *, reads: str | None = None, unit: str | None = None,
             opening: str | None = None) -> dict:
-    """Write what was understood as the keys of a record's [cans].
-
-    Parameters
-    ----------
-    understood : Understood
-        Readings.
-    reads : str or None
-        volume, depth or weight, where the readings do not say.
-    unit : str or None
-        Unit of the readings, instead of the one that was found.
-    opening : str or None
-        Diameter of the cans' opening with its unit, such as ``84 mm``.
-
-    Returns
-    -------
-    dict
-        Only the keys that are known: reads, unit, opening, and grid (with across and along),
-        rows or points. Whole numbers are ints; no reading is nan.
-
-    Raises
-    ------
-    GridError
-        For an unknown unit or opening, and where `reads` and the unit disagree.
-    """
+    """Write what was understood as the keys of a record's [cans]."""
     unit = _known_unit(unit) or understood.unit
     if reads is not None and reads not in READS.values():
         raise GridError(f"received reads {clip_text(reads)}", "expected volume, depth or weight", "use one of these")

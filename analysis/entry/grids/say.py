@@ -17,44 +17,12 @@ _TALL = 8  # rows of the preview
 
 
 def where(block: Block, row: int, column: int, sheet: bool) -> str:
-    """Name a can, and its cell in the source where that is another.
-
-    Parameters
-    ----------
-    block : Block
-        With nothing but readings.
-    row, column : int
-        From 0.
-    sheet : bool
-        Whether the source is a workbook's sheet.
-
-    Returns
-    -------
-    str
-        Such as ``row 2, column 3 (cell D5)``.
-    """
+    """Name a can, and its cell in the source where that is another."""
     return name_cell(block.lines, block.columns, row, column, sheet)
 
 
 def name_cell(lines, columns, row: int, column: int | None, sheet: bool) -> str:
-    """Name a can, and its cell in the source where that is another.
-
-    Parameters
-    ----------
-    lines, columns : sequence of int
-        Numbers of the rows and columns in the source, from 1.
-    row : int
-        From 0.
-    column : int or None
-        From 0; None for the whole row.
-    sheet : bool
-        Whether the source is a workbook's sheet.
-
-    Returns
-    -------
-    str
-        Such as ``row 2, column 3 (cell D5)``.
-    """
+    """Name a can, and its cell in the source where that is another."""
     line = lines[row]
     if column is None:
         return f"row {row + 1}" + (f" (line {line})" if line != row + 1 else "")
@@ -70,22 +38,7 @@ def name_cell(lines, columns, row: int, column: int | None, sheet: bool) -> str:
 
 
 def refuse(block: Block, sheet: bool, points: bool) -> None:
-    """Refuse readings that cannot be: too many, or below zero.
-
-    Parameters
-    ----------
-    block : Block
-        With nothing but readings.
-    sheet : bool
-        Whether the source is a workbook's sheet.
-    points : bool
-        Whether it is a list, which may have as many rows as there may be cans.
-
-    Raises
-    ------
-    GridError
-        Over 500 rows, 500 columns or 2000 cans, and for readings below zero.
-    """
+    """Refuse readings that cannot be: too many, or below zero."""
     rows, columns = len(block.rows), max(map(len, block.rows))
     if rows > MOST_ROWS and not points or columns > MOST_COLUMNS:
         raise GridError(f"received {count_of(rows, 'row')} and {count_of(columns, 'column')} of readings",
@@ -103,22 +56,7 @@ def refuse(block: Block, sheet: bool, points: bool) -> None:
 
 
 def settle_unit(block: Block, default: str | None, notes: list[str], doubts: list[str]) -> str | None:
-    """Find the unit of the readings, and say where it comes from.
-
-    Parameters
-    ----------
-    block : Block
-        With nothing but readings.
-    default : str or None
-        Where nothing in the table says.
-    notes, doubts : list of str
-        Added to.
-
-    Returns
-    -------
-    str or None
-        A unit of readings.
-    """
+    """Find the unit of the readings, and say where it comes from."""
     beside = Counter(cell.unit for row in block.rows for cell in row if cell.unit in READS)
     named = list(dict.fromkeys(block.units))
     unit = named[0] if named else beside.most_common(1)[0][0] if beside else default
@@ -139,41 +77,13 @@ def settle_unit(block: Block, default: str | None, notes: list[str], doubts: lis
 
 
 def value_of(cell: Meaning, unit: str | None) -> float:
-    """Take a cell as a reading.
-
-    Parameters
-    ----------
-    cell : Meaning
-        Of the readings.
-    unit : str or None
-        Of the readings.
-
-    Returns
-    -------
-    float [unit]
-        nan where it is no reading.
-    """
+    """Take a cell as a reading."""
     taken = cell.kind == "number" or cell.kind == "measure" and cell.unit == unit
     return cell.value if taken and cell.value <= MOST_READING else math.nan
 
 
 def doubt_cells(block: Block, unit: str | None, sheet: bool) -> list[str]:
-    """Name every cell that was not understood.
-
-    Parameters
-    ----------
-    block : Block
-        With nothing but readings.
-    unit : str or None
-        Of the readings.
-    sheet : bool
-        Whether the source is a workbook's sheet.
-
-    Returns
-    -------
-    list of str
-        A sentence a cell; from the 21st on, one sentence for all.
-    """
+    """Name every cell that was not understood."""
     found = []
     for at, row in enumerate(block.rows):
         for number, cell in enumerate(row):
@@ -192,20 +102,7 @@ def doubt_cells(block: Block, unit: str | None, sheet: bool) -> list[str]:
 
 
 def doubt_merged(ranges: list[str], block: Block) -> list[str]:
-    """Name the merged cells among the readings.
-
-    Parameters
-    ----------
-    ranges : list of str
-        Such as ``B2:C2``.
-    block : Block
-        With nothing but readings.
-
-    Returns
-    -------
-    list of str
-        A sentence each.
-    """
+    """Name the merged cells among the readings."""
     said, places = [], {(line, column): cell for row, line in zip(block.rows, block.lines, strict=True)
                         for column, cell in zip(block.columns, row, strict=False)}
     for name in ranges:
@@ -220,17 +117,7 @@ def doubt_merged(ranges: list[str], block: Block) -> list[str]:
 
 
 def say_numbers(block: Block, style: str | None, notes: list[str], doubts: list[str]) -> None:
-    """Say how decimals and thousands were read.
-
-    Parameters
-    ----------
-    block : Block
-        With nothing but readings.
-    style : str or None
-        Of the decimals.
-    notes, doubts : list of str
-        Added to.
-    """
+    """Say how decimals and thousands were read."""
     cells = [cell for row in block.rows for cell in row if not math.isnan(cell.value)]
     comma = next((cell for cell in cells if "," in cell.text and not cell.grouped), None)
     grouped = next((cell for cell in cells if cell.grouped), None)
@@ -243,15 +130,7 @@ def say_numbers(block: Block, style: str | None, notes: list[str], doubts: list[
 
 
 def say_blanks(block: Block, notes: list[str], doubts: list[str]) -> None:
-    """Say which cells hold no reading, and which cans were dry.
-
-    Parameters
-    ----------
-    block : Block
-        With nothing but readings.
-    notes, doubts : list of str
-        Added to.
-    """
+    """Say which cells hold no reading, and which cans were dry."""
     cells = [cell for row in block.rows for cell in row]
     blank = sum(cell.kind == "blank" for cell in cells)
     if blank:
@@ -275,22 +154,7 @@ def say_blanks(block: Block, notes: list[str], doubts: list[str]) -> None:
 
 
 def preview(readings, across, along, points) -> list[str]:
-    """Draw the first rows of a table.
-
-    Parameters
-    ----------
-    readings : tuple of tuple of float [unit of the readings]
-        nan = no reading, shown as -.
-    across, along : tuple of str or None
-        Distances of the columns and rows.
-    points : tuple of (str, str, float) or None
-        Cans at their places, drawn instead.
-
-    Returns
-    -------
-    list of str
-        Lines of at most 78 columns.
-    """
+    """Draw the first rows of a table."""
     shown = readings if points is None else [(point[2],) for point in points]
     table = [["-" if math.isnan(value) else f"{value:.6g}" for value in row] for row in shown[:_TALL]]
     if points is not None:

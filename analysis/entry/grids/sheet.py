@@ -26,44 +26,12 @@ _LITERAL = re.compile(r'"\s*([^"]+?)\s*"')
 
 
 def is_workbook(data: bytes, name: str) -> bool:
-    """Tell whether bytes are a workbook, or claim to be.
-
-    Parameters
-    ----------
-    data : bytes
-        Of the file.
-    name : str
-        Of the file.
-
-    Returns
-    -------
-    bool
-        True for a ZIP archive, an old workbook, or a name that ends in ``.xlsx`` or ``.xlsm``.
-    """
+    """Tell whether bytes are a workbook, or claim to be."""
     return data.startswith((b"PK\x03\x04", b"PK\x05\x06", _OLD)) or name.casefold().endswith((".xlsx", ".xlsm"))
 
 
 def table_of_sheet(data: bytes, name: str, sheet: str | None) -> Table:
-    """Read one sheet of a workbook.
-
-    Parameters
-    ----------
-    data : bytes
-        Of the workbook.
-    name : str
-        Of the file, for messages.
-    sheet : str or None
-        Name of the sheet; None for the first one that is shown.
-
-    Returns
-    -------
-    Table
-
-    Raises
-    ------
-    GridError
-        For a workbook that is too large, unreadable, protected or old, and for an unknown or empty sheet.
-    """
+    """Read one sheet of a workbook."""
     file = clip_text(name)
     names = _weigh(data, file)
     import openpyxl

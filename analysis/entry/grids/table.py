@@ -65,20 +65,7 @@ class Table:
 
 
 def check_size(rows: int, columns: int, filled: int) -> None:
-    """Refuse a source that is too large.
-
-    Parameters
-    ----------
-    rows, columns : int
-        Of the source, titles included.
-    filled : int
-        Cells or words in it.
-
-    Raises
-    ------
-    GridError
-        Over 2500 rows, 500 columns or 40,000 cells with something in them.
-    """
+    """Refuse a source that is too large."""
     if filled > MOST_FILLED:
         raise GridError(f"received about {filled:,} cells", f"expected the readings of at most {MOST_CANS} cans",
                         "send only the table of readings")
@@ -89,18 +76,5 @@ def check_size(rows: int, columns: int, filled: int) -> None:
 
 
 def count_of(number: int, noun: str) -> str:
-    """Write a number of things.
-
-    Parameters
-    ----------
-    number : int
-        How many.
-    noun : str
-        Of one of them.
-
-    Returns
-    -------
-    str
-        Such as ``1 row`` or ``3 rows``.
-    """
+    """Write a number of things."""
     return f"{number:,} {noun}" + ("" if number == 1 else "s")

@@ -20,29 +20,7 @@ _BINARY = re.compile("[\x00-\x08\x0e-\x1a\x1c-\x1f]")
 
 
 def text_of(data: bytes, name: str) -> tuple[str, list[str], list[str]]:
-    """Turn the bytes of a text file into text.
-
-    Parameters
-    ----------
-    data : bytes
-        UTF-8 or UTF-16, with or without a byte order mark, or a Western single-byte code.
-    name : str
-        Of the file, for messages.
-
-    Returns
-    -------
-    text : str
-        The contents.
-    notes : list of str
-        How the letters were read, if not as UTF-8.
-    doubts : list of str
-        Where the letters had to be guessed.
-
-    Raises
-    ------
-    GridError
-        For more than 2 MB, and for anything but text.
-    """
+    """Turn the bytes of a text file into text."""
     if len(data) > MOST_TEXT:
         raise GridError(f"received {clip_text(name)} of {len(data) / 1e6:.1f} MB", "expected at most 2 MB of text",
                         "send only the table of readings")
@@ -75,23 +53,7 @@ def _not_text(name: str) -> GridError:
 
 
 def table_of(text: str) -> Table:
-    """Cut text into rows of cells.
-
-    Parameters
-    ----------
-    text : str
-        Pasted, or the contents of a file.
-
-    Returns
-    -------
-    Table
-        Wholly blank lines are left out, except in a single column, where one is a can without reading.
-
-    Raises
-    ------
-    GridError
-        For nothing, too much, or something that is not a table of text.
-    """
+    """Cut text into rows of cells."""
     if len(text) > MOST_TEXT:
         raise GridError(f"received {len(text):,} letters", "expected at most 2,000,000 (2 MB)",
                         "paste only the table of readings")
