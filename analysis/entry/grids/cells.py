@@ -16,6 +16,8 @@ READS = {"mL": "volume", "L": "volume", "fl oz": "volume", "mm": "depth", "cm": 
 LENGTHS = ("m", "ft", "cm", "mm", "in")
 MARKS = frozenset({"-", "--", "–", "—", "x", "n/a", "n.a.", "na", "nan", "missing", "none", "null", "."})
 MOST_READING = 1e6
+_LONGEST = 1000  # letters of a cell that are looked at
+_ERROR = re.compile(r"#[A-Z/0]+[!?]?|#N/A|Err:\d+", re.I)
 
 _SPELT = {"metre": "m", "metres": "m", "meter": "m", "meters": "m", "feet": "ft", "foot": "ft", "inch": "in",
           "inches": "in", "centimetres": "cm", "centimeters": "cm", "millimetres": "mm", "millimeters": "mm",
@@ -34,38 +36,25 @@ _PRIMES = re.compile(r"\d+\s*['′](\s*\d[\d./ ]*[\"″])?")
 _BRACKETS = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
 CATCH_WORDS = frozenset("catch catches caught reading readings volume volumes depth depths weight weights collected "
                         "water".split())
+SUMMARY_WORDS = frozenset("mean average avg sum total min max minimum maximum median cu du dulq cv sd stdev "
+                          "count".split())
 PLACE_WORDS = frozenset("distance distances position positions place places".split())
 
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a cell says.
+    """What a cell says."""
 
-    Attributes
-    ----------
-    kind : str
-        blank, mark, number, measure (number with unit), word or bad.
-    value : float [unit, or none given]
-        nan where there is no number.
-    unit : str or None
-        Of a measure.
-    text : str
-        The cell's text without odd spaces.
-    why : str
-        What is wrong with it, or how it was read.
-    grouped : bool
-        Whether thousands were taken together.
-    raw : str
-        The cell exactly as received.
-    """
-
-    kind: str
-    value: float = math.nan
-    unit: str | None = None
-    text: str = ""
-    why: str = ""
-    grouped: bool = False
-    raw: str = ""
+    kind: str  # blank, mark, number, measure (number with unit), word or bad
+    value: float = math.nan  # [unit, or none given]
+    unit: str | None = None  # of a measure
+    text: str = ""  # without odd spaces
+    why: str = ""  # what is wrong with it
+    grouped: bool = False  # whether thousands were taken together
+    unclear: bool = False  # whether its mark may stand before decimals or between thousands
+    raw: str = ""  # exactly as received
+    line: int = 0  # in the source, from 1
+    column: int = 0
 
 
 def clean_text(text: str) -> str:
@@ -88,7 +77,7 @@ def unit_of(text: str) -> str | None:
 
 def heading_units(text: str) -> list[str]:
     """Find the units that a heading or title names."""
-    clean = clean_text(text)[:1000]
+    clean = clean_text(text[:_LONGEST])
     parts = [part for group in _BRACKETS.findall(clean) for part in re.split(r"[,;/]", group)]
     found = [unit for unit in map(unit_of, parts) if unit]
     whole = unit_of(clean)
@@ -104,14 +93,14 @@ def heading_units(text: str) -> list[str]:
 
 def heading_words(text: str) -> set[str]:
     """List the words of a heading outside its brackets."""
-    return set(re.findall(r"[^\W\d_]+", _BRACKETS.sub(" ", clean_text(text)).casefold()))
+    return set(re.findall(r"[^\W\d_]+", _BRACKETS.sub(" ", clean_text(text[:_LONGEST])).casefold()))
 
 
 def decimal_style(texts: Iterable[str]) -> str | None:
     """Tell how the numbers of a table are written."""
     found = set()
     for text in texts:
-        match = _LEADING.match(clean_text(text)[:200])
+        match = _LEADING.match(clean_text(text[:200]))
         number = match[0].strip() if match else ""
         dots, commas, spaced = (pattern.fullmatch(number) for pattern in (_DOTS, _COMMAS, _SPACED))
         if re.fullmatch(r"[+-]?\d*,\d+", number) and not commas or dots and dots[2]:
@@ -140,13 +129,13 @@ def read_number(text: str, style: str | None) -> tuple[float, bool]:
     return parse_number(text), False
 
 
-def meaning(cell: Cell, style: str | None) -> Meaning:
-    """Tell what a cell says."""
-    return replace(_meaning(cell, style), raw=cell.text)
+def meaning(cell: Cell, style: str | None, line: int = 0, column: int = 0) -> Meaning:
+    """Tell what a cell says; `style` is from `decimal_style`."""
+    return replace(_meaning(cell, style), raw=cell.text, line=line, column=column)
 
 
 def _meaning(cell: Cell, style: str | None) -> Meaning:
-    text = clean_text(cell.text)
+    text = clean_text(cell.text[:_LONGEST])
     if cell.problem:
         return Meaning("bad", text=text, why=cell.problem)
     if cell.number is not None:
@@ -158,25 +147,38 @@ def _meaning(cell: Cell, style: str | None) -> Meaning:
         return Meaning("word", text=text[:200], why="is not a number")
     if text.casefold() in MARKS:
         return Meaning("mark", text=text)
+    if _ERROR.fullmatch(text):
+        return Meaning("bad", text=text, why="is a spreadsheet's error")
     text = re.sub(r"^[xyXY]\s*=\s*", "", text)
     if _PRIMES.fullmatch(text):
         text = re.sub(r"\s*[\"″]", " in", re.sub(r"\s*['′]\s*", " ft ", text)).strip()
+    return _numeric(text, style) or _feet(text) or Meaning("word", text=text, why="is not a number")
+
+
+def _numeric(text: str, style: str | None) -> Meaning | None:
     for number, unit in ((text, None), _split(text)):
+        if not number:
+            continue
+        read = Meaning("measure" if unit else "number", unit=unit, text=text)
         try:
-            if number:
-                value, grouped = read_number(number, style)
-                kind = "measure" if unit else "number"
-                return _finite(Meaning(kind, value + 0.0, unit, text, grouped=grouped))
+            value, grouped = read_number(number, style)
         except QuantityError as error:
             if error.expected.startswith("which may mean"):
-                kind = "measure" if unit else "number"
-                return Meaning(kind, unit=unit, text=text, why=f"{error.expected[6:]}: {error.do}")
-    if re.match(r"\d+\s*ft", text, re.I):
-        try:
-            return Meaning("measure", parse(text, "length").to("ft"), "ft", text)
-        except QuantityError:
-            pass
-    return Meaning("word", text=text, why="is not a number")
+                return replace(read, why=f"{error.expected[6:]}: {error.do}", unclear=True)
+            continue
+        dots = _DOTS.fullmatch(number)
+        unclear = style is None and dots is not None and not dots[2] and len(dots[1]) == 4
+        return _finite(replace(read, value=value + 0.0, grouped=grouped, unclear=unclear))
+    return None
+
+
+def _feet(text: str) -> Meaning | None:
+    if not re.match(r"\d+\s*ft", text, re.I):
+        return None
+    try:
+        return Meaning("measure", parse(text, "length").to("ft"), "ft", text)
+    except QuantityError:
+        return None
 
 
 def _split(text: str) -> tuple[str, str | None]:

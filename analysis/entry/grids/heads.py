@@ -1,357 +1,221 @@
-"""Which cells of a table are titles, names and distances, and which are readings."""
+"""Which cells of a table are names, numbers, distances and totals, and which are readings."""
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field
-
 from ...units.quantity import clip_text
-from .cells import (
-    CATCH_WORDS,
-    LENGTHS,
-    PLACE_WORDS,
-    READS,
-    Meaning,
-    distance_text,
-    heading_units,
-    heading_words,
-    unit_of,
-)
+from .block import Block, all_are, column_of, filled, is_label, line_of, note_units, one_way, shown
+from .cells import SUMMARY_WORDS, Meaning, distance_text, heading_words, unit_of
+from .edges import counts, doubted_edge, headed_column, headed_row, transposed
 from .table import GridError, count_of
+from .titles import take_between, take_titles
 
-_SUMMARY = frozenset("mean average avg sum total min max minimum maximum median cu du dulq cv sd stdev count".split())
-_COUNTING = frozenset("row rows can cans no nr number id station point column line bed".split())
-_AXIS = frozenset({"x", "y", "across", "along"}) | PLACE_WORDS
-
-
-@dataclass
-class Block:
-    """A table on its way to being readings.
-
-    Attributes
-    ----------
-    rows : list of list of Meaning
-        What is left of the table.
-    lines, columns : list of int
-        Numbers of its rows and columns in the source, from 1.
-    across, along : tuple of str or None
-        Distances with their units.
-    units : list of str
-        Units of the readings that headings and titles name.
-    length_unit : str or None
-        Unit of the distances that headings and titles name.
-    notes, doubts : list of str
-        What was understood, and what to look at.
-    names, head, sides : list of Meaning or None
-        Words over the columns, the heading row and the heading column.
-    """
-
-    rows: list[list[Meaning]]
-    lines: list[int]
-    columns: list[int] = field(default_factory=list)
-    across: tuple[str, ...] | None = None
-    along: tuple[str, ...] | None = None
-    units: list[str] = field(default_factory=list)
-    length_unit: str | None = None
-    notes: list[str] = field(default_factory=list)
-    doubts: list[str] = field(default_factory=list)
-    names: list[Meaning] | None = None
-    head: list[Meaning] | None = None
-    sides: list[Meaning] | None = None
-
-
-def trim(block: Block) -> None:
-    """Cut off the blank rows and columns around a table."""
-    filled = [[at for at, cell in enumerate(row) if cell.kind != "blank"] for row in block.rows]
-    kept = [at for at, cells in enumerate(filled) if cells]
-    if not kept:
-        raise GridError("received blank cells only", "expected a table of readings", "send the cells of the readings")
-    left, right = min(cells[0] for cells in filled if cells), max(cells[-1] for cells in filled if cells) + 1
-    block.rows = [row[left:right] for row in block.rows[kept[0]: kept[-1] + 1]]
-    block.lines = block.lines[kept[0]: kept[-1] + 1]
-    columns = block.columns or list(range(1, right + 1))
-    block.columns = columns[left:right]
+_TAKEN = {"heading": "headings", "number": "numbers of the {}", "total": "worked out from the others",
+          "reading": "readings"}
+_BLANK = Meaning("blank")
 
 
 def take_heads(block: Block) -> None:
-    """Take titles, names, distances and worked-out figures off a table."""
-    names = _take_titles(block)
-    _take_footers(block)
-    for corner in _cut(block, names):
-        _take_corner(block, corner)
-    _take_summaries(block)
-    if names:
-        _say_names(block, names)
-    measured = next((cell.unit for cell in [*(block.head or []), *(block.sides or [])] if cell.unit), None)
-    if block.head:
-        block.across = _distances(block, block.head, "across", measured)
-    if block.sides:
-        block.along = _distances(block, block.sides, "along", measured)
+    """Take titles, names, numbers, distances and totals off a table, so that nothing but readings stays."""
+    take_titles(block)
+    take_between(block)
+    if block.names is not None and len(block.names) == max(map(len, block.rows)) - 1:
+        block.names.insert(0, _BLANK)
+    heading = list(block.names or [])
+    head, sides = _cut_first(block)
+    sides = _take_summaries(block, head, sides)
+    sides = _cut_last(block, head, sides)
+    if not any(block.rows):
+        raise GridError("received nothing but headings and totals", "expected readings beside them",
+                        "correct the table, or what its edges are")
+    _say_names(block, filled(heading))
+    measured = next((cell.unit for cell in [*(head or []), *(sides or [])] if cell.unit), None)
+    if head:
+        block.across = _distances(block, "first_row", head, measured)
+    if sides:
+        block.along = _distances(block, "first_column", sides, measured)
+    _doubt_blank_columns(block, head)
 
 
-def _take_titles(block: Block) -> list[Meaning] | None:
-    """Take off what stands above the table; return the row of words just above it."""
-    counts = [sum(cell.kind in ("number", "measure", "bad") for cell in row) for row in block.rows]
-    if not any(cell.kind in ("number", "measure") for row in block.rows for cell in row):
-        if any(cell.kind == "bad" for row in block.rows for cell in row):
-            why = next(cell for row in block.rows for cell in row if cell.kind == "bad")
-            raise GridError(f"received no number that can be read: {clip_text(why.raw)} {why.why}",
-                            "expected readings such as 31 or 12.5", "correct the cells")
-        raise GridError("received a table without any number", "expected readings such as 31 or 12.5",
-                        "copy the cells of the readings")
-    first = next(at for at, row in enumerate(block.rows) if counts[at] and 2 * counts[at] >= max(counts) or not any(
-        cell.kind in ("word", "bad") for cell in row) and any(cell.kind != "blank" for cell in row))
-    above, block.rows = block.rows[:first], block.rows[first:]
-    lines, block.lines = block.lines[:first], block.lines[first:]
-    names = None
-    if above and 2 * _filled(above[-1]) >= max(counts):
-        names = above.pop()
-    skipped = [(line, [cell for cell in row if cell.kind != "blank"]) for line, row in
-               zip(lines[: len(above)], above, strict=True) if _filled(row)]
-    for line, cells in skipped:
-        for cell in cells:
-            _note_units(block, cell.raw, alone=len(cells) == 1)
-        shown = _shown(cells)
-        if any(cell.kind != "word" for cell in cells):
-            block.doubts.append(f"Line {line} above the table, {shown}, was left out.")
-        else:
-            block.notes.append(f"Line {line}, {shown}, was taken as a title.")
-    return names
-
-
-def _shown(cells: list[Meaning]) -> str:
-    return clip_text(" ".join(cell.raw for cell in cells if cell.kind != "blank"), 200)
-
-
-def _filled(row: list[Meaning]) -> int:
-    return sum(cell.kind != "blank" for cell in row)
-
-
-def _take_footers(block: Block) -> None:
-    """Leave out words between and under the rows of readings."""
-    words = sum(bool(row) and row[0].kind == "word" for row in block.rows)
-    numbers = [sum(cell.kind in ("number", "measure") for cell in row) for row in block.rows]
-    labelled = 2 * words >= len(block.rows)
-    kept = []
-    for at, row in enumerate(block.rows):
-        filled = [cell for cell in row if cell.kind != "blank"]
-        told = bool(filled) and filled[0].kind == "word"
-        alone = told and all(cell.kind == "word" for cell in filled) and (len(filled) == 1 or at + 1 == len(
-            block.rows)) and len(block.columns) > 1
-        thin = told and not labelled and 2 * numbers[at] < max(numbers) and at > 0
-        label = labelled and len(row) > 1 and row[0].kind == "word" and len(row[0].text.split()) < 3
-        if at and (alone and not label or thin):
-            block.doubts.append(f"Line {block.lines[at]}, {_shown(filled)}, "
-                                "was left out: it does not look like a row of readings.")
-        else:
-            kept.append(at)
-    while kept and not _filled(block.rows[kept[-1]]):
-        kept.pop()
-    block.rows, block.lines = [block.rows[at] for at in kept], [block.lines[at] for at in kept]
-
-
-def _note_units(block: Block, text: str, *, alone: bool = False) -> None:
-    words = heading_words(text)
-    for unit in heading_units(text):
-        place = bool(words & _AXIS) or "\\" in text
-        if unit in ("m", "ft") or unit not in READS or place and unit in LENGTHS and not words & CATCH_WORDS:
-            block.length_unit = block.length_unit or unit
-        elif alone or unit_of(text) is None or len(unit) > 1:
-            block.units.append(unit)
-
-
-def _cut(block: Block, names: list[Meaning] | None) -> list[Meaning]:
-    """Separate the heading row and the heading column from the readings; return the corners."""
-    rows = block.rows
-    width = max(map(len, rows))
-    if names is not None and len(names) == width - 1:
-        names = [Meaning("blank"), *names]
-    has_row = len(rows) > 1 and _row_is_head(rows, names, width)
+def _cut_first(block: Block) -> tuple[list[Meaning] | None, list[Meaning] | None]:
+    """Cut off the first row and the first column where they are no readings."""
+    rows, width = block.rows, max(map(len, block.rows))
+    labelled = headed_row(rows, block.names)
+    has_row = _is_head(block, "first_row", labelled)
     whole = has_row and rows[0][0].kind in ("number", "measure")  # a heading over the first column too
-    has_column = width > 1 and not whole and _column_is_head(rows, names, has_row)
-    corners = [row[0] for row in (names, rows[0] if has_row else None) if row and has_column]
-    block.head = rows[0][has_column:] if has_row else None
+    by_label = headed_column(rows, block.names, has_row) if width > 1 and not whole else ""
+    has_column = width > 1 and _is_head(block, "first_column", by_label)
+    if labelled == "maybe":
+        block.ask("first_row", f"The first row ({_short(rows[0])}) may be distances or readings: it was taken as "
+                               "headings.", "heading")
+    if by_label == "maybe" and not has_row:
+        block.ask("first_column", f"The first column ({_short(column_of(rows, 0))}) may be distances or readings: it "
+                                  "was taken as headings.", "heading")
+    body = [row[has_column:] for row in rows[has_row:]]
+    plain_row = not has_row and len(rows) > 1 and _doubt_edge(block, "first_row", body[0], body[1:])
+    columns = transposed([row for row in body])
+    plain_column = not has_column and not whole and len(columns) > 1 and _doubt_edge(
+        block, "first_column", columns[0], columns[1:])
+    return _cut(block, has_row or plain_row, has_column or plain_column)
+
+
+def _is_head(block: Block, edge: str, labelled: str) -> bool:
+    return block.answers[edge] != "reading" if edge in block.answers else bool(labelled)
+
+
+def _doubt_edge(block: Block, edge: str, line: list[Meaning], others: list[list[Meaning]]) -> bool:
+    """Doubt an edge that has no label but numbers unlike readings; whether it is cut off."""
+    if edge in block.answers:
+        return False
+    found = doubted_edge(line, others, last=edge.startswith("last"))
+    if not found:
+        return False
+    role, why = found
+    what = _TAKEN[role].format("columns" if edge.endswith("row") else "rows")
+    block.ask(edge, f"The {edge.replace('_', ' ')} ({_short(line)}) {why}: it was taken as {what}.", role)
+    return role != "reading"
+
+
+def _cut(block: Block, has_row: bool, has_column: bool) -> tuple[list[Meaning] | None, list[Meaning] | None]:
+    rows = block.rows
+    for row in (block.names, rows[0] if has_row else None):
+        if row and has_column:
+            _take_corner(block, row[0])
+    head = rows[0][has_column:] if has_row else None
     body = rows[has_row:]
-    block.sides = [row[0] if row else Meaning("blank") for row in body] if has_column else None
-    block.names = names[has_column:] if names else None
+    sides = [row[0] if row else _BLANK for row in body] if has_column else None
+    block.names = block.names[has_column:] if block.names else None
     block.rows = [row[has_column:] for row in body]
-    block.lines = block.lines[has_row:]
-    block.columns = block.columns[has_column:]
-    return corners
-
-
-def _are_distances(cells: list[Meaning], others: list[Meaning]) -> bool:
-    """Whether cells are distances by their units."""
-    filled = [cell for cell in cells if cell.kind != "blank"]
-    units = {cell.unit for cell in filled if cell.kind == "measure"}
-    if not units or not units <= set(LENGTHS) or any(cell.kind not in ("number", "measure") for cell in filled):
-        return False
-    if units & {"m", "ft"}:
-        return 2 * len(filled) > len(cells)
-    return (len(filled) == len(cells) > 1 and all(cell.unit for cell in filled) and _rising(cells)
-            and not any(cell.unit for cell in others))
-
-
-def _mostly_measured(cells: list[Meaning]) -> bool:
-    return 2 * sum(cell.kind == "measure" for cell in cells) > _filled(cells)
-
-
-def _rising(cells: list[Meaning]) -> bool:
-    values = [cell.value for cell in cells]
-    return all(a < b for a, b in zip(values, values[1:], strict=False))
-
-
-def _one_way(cells: list[Meaning]) -> bool:
-    return _rising(cells) or _rising(cells[::-1])
-
-
-def _all(cells: list[Meaning], kind: str) -> bool:
-    return bool(cells) and all(cell.kind == kind for cell in cells)
-
-
-def _counts(cells: list[Meaning] | None) -> bool:
-    return bool(cells) and _all(cells, "number") and [cell.value for cell in cells] == list(range(1, len(cells) + 1))
-
-
-def _row_is_head(rows: list[list[Meaning]], names: list[Meaning] | None, width: int) -> bool:
-    first, under = rows[0], [cell for row in rows[1:] for cell in row[1:]]
-    if _mostly_measured(first) and _are_distances(first, [cell for row in rows[1:] for cell in row]):
-        return True
-    corner, tail, side = first[0], first[1:], [row[0] for row in rows[1:] if row]
-    if not tail or corner.kind not in ("blank", "mark", "word"):
-        return False
-    if _are_distances(tail, under):
-        return True
-    if names or not _all(tail, "number"):
-        return False
-    by_unit = _are_distances(side, under)
-    numbers = _all(side, "number")
-    if corner.kind == "word":
-        words = heading_words(corner.text)
-        if words & _AXIS or re.search(r"[\\/|]", corner.text) or {"m", "ft"} & set(heading_units(corner.text)):
-            return _one_way(tail)
-        if words & _COUNTING and not re.search(r"\d", corner.text):
-            return _one_way(tail) and len(tail) > 1 and (by_unit or _all(side, "word") or numbers and _one_way(side))
-        return _one_way(tail) and (by_unit or numbers and _one_way(side))
-    if by_unit:
-        return _one_way(tail)
-    if _all(side, "word"):
-        return len(tail) > 1 and _rising(tail)
-    enough = min(len(tail), len(side)) > 1 or max(len(tail), len(side)) > 2
-    return numbers and enough and _rising(tail) and _rising(side)
-
-
-def _column_is_head(rows: list[list[Meaning]], names: list[Meaning] | None, has_row: bool) -> bool:
-    side = [row[0] for row in rows[has_row:] if row]
-    filled = [cell for cell in side if cell.kind != "blank"]
-    if has_row or _all(filled, "word"):
-        return True
-    if _mostly_measured(side) and _are_distances(side, [cell for row in rows for cell in row[1:]]):
-        return True
-    if not names:
-        return False
-    words = heading_words(names[0].text)
-    if words & _AXIS or {"m", "ft"} & set(heading_units(names[0].text)) or "\\" in names[0].text:
-        return _all(side, "number")
-    if words & _COUNTING or names[0].text == "#":
-        return not words & CATCH_WORDS
-    return names[0].kind == "blank" and _all(side, "number") and len(side) > 1 and _rising(side)
+    return head, sides
 
 
 def _take_corner(block: Block, corner: Meaning) -> None:
     if corner.kind != "blank":
-        block.notes.append(f"The first cell, {clip_text(corner.text)}, was taken as a heading.")
+        block.notes.append(f"The first cell, {clip_text(corner.raw)}, was taken as a heading.")
     if corner.kind != "word":
         return
-    _note_units(block, corner.raw, alone=True)
+    note_units(block, corner.raw, alone=True)
     if unit_of(corner.text) in ("mm", "cm", "in"):
-        block.doubts.append(f"{clip_text(corner.text)} in the corner was taken as the unit of the readings.")
+        block.remarks.append(f"{clip_text(corner.text)} in the corner was taken as the unit of the readings.")
 
 
-def _take_summaries(block: Block) -> None:
-    """Leave out rows and columns of worked-out figures."""
-    def worked_out(cell: Meaning) -> bool:
-        return cell.kind == "word" and bool(heading_words(cell.text) & _SUMMARY)
+def _role(block: Block, edge: str) -> str:
+    """The role of an edge as a person said it, else as it was taken with a doubt."""
+    return block.answers.get(edge) or next((doubt.taken for doubt in block.doubts if doubt.asks == edge), "")
 
-    rows = {at for at, cell in enumerate(block.sides or []) if worked_out(cell)}
-    if len(rows) == len(block.rows):  # then they are not worked out from these
-        rows = set()
+
+def _cut_last(block: Block, head: list[Meaning] | None, sides: list[Meaning] | None) -> list[Meaning] | None:
+    """Cut off the last row and the last column where they are no readings."""
+    columns = transposed(block.rows)
+    out = {}
+    for edge, lines in (("last_row", block.rows), ("last_column", columns)):
+        plain = len(lines) > 1 and _doubt_edge(block, edge, lines[-1], lines[:-1])
+        out[edge] = plain or block.answers.get(edge, "reading") != "reading"
+    if out["last_column"]:
+        _leave_out(block, len(columns) - 1, head, "as said or doubted")
+    if out["last_row"]:
+        row = block.rows.pop()
+        side = sides[len(block.rows)] if sides and len(sides) > len(block.rows) else _BLANK
+        block.remarks.append(f"Line {line_of(row)}, {shown([side, *row])}, was left out: it holds no readings.")
+        return sides[:len(block.rows)] if sides else None
+    return sides
+
+
+def _worked_out(cell: Meaning) -> bool:
+    return cell.kind == "word" and bool(heading_words(cell.text) & SUMMARY_WORDS)
+
+
+def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meaning] | None) -> list[Meaning] | None:
+    """Leave out rows and columns that are named as worked out, and named columns of words."""
+    rows = {at for at, cell in enumerate(sides or []) if _worked_out(cell)}
+    if len(rows) == len(block.rows) or block.answers.get("last_row") == "reading":
+        rows = set()  # then they are not worked out from these
     for at in sorted(rows):
-        block.doubts.append(f"Line {block.lines[at]}, {_shown([block.sides[at], *block.rows[at]])}, was left out: it "
-                            "looks worked out from the readings.")
-    for name in ("rows", "lines", "sides"):
-        items = getattr(block, name)
-        setattr(block, name, items and [item for at, item in enumerate(items) if at not in rows])
-    out = {at for heads in (block.names, block.head) for at, cell in enumerate(heads or []) if worked_out(cell)}
-    if len(out) >= max(map(len, block.rows)):
+        side = sides[at] if sides else _BLANK
+        block.remarks.append(f"Line {line_of([side])}, {shown([side, *block.rows[at]])}, was left out: it looks "
+                             "worked out from the readings.")
+    block.rows = [row for at, row in enumerate(block.rows) if at not in rows]
+    out = {at for heads in (block.names, head) for at, cell in enumerate(heads or []) if _worked_out(cell)}
+    if block.rows and len(out) >= max(map(len, block.rows)) or block.answers.get("last_column") == "reading":
         out = set()
     for at in sorted(out, reverse=True):
-        cells = [row[at] for row in (block.names or [], block.head or [], *block.rows) if at < len(row)]
-        block.doubts.append(f"Column {block.columns[at] if at < len(block.columns) else at + 1}, "
-                            f"{_shown(cells)}, was left out: "
-                            "it looks worked out from the readings.")
-        _drop(block, at)
-    _take_remarks(block)
-
-
-def _take_remarks(block: Block) -> None:
-    """Leave out named columns of words."""
+        _leave_out(block, at, head, "it looks worked out from the readings")
     for at in range(len(block.names or []) - 1, 0, -1):
-        cells = [row[at] for row in block.rows if at < len(row) and row[at].kind != "blank"]
-        if block.names[at].kind == "word" and cells and all(cell.kind == "word" for cell in cells) and not block.head:
-            said = "; ".join(clip_text(cell.raw) for cell in cells)
-            block.doubts.append(f"Column {block.columns[at]}, {clip_text(block.names[at].text)}, was left out: it "
-                                f"holds words ({said}).")
-            _drop(block, at)
+        cells = filled(column_of(block.rows, at))
+        if block.names and block.names[at].kind == "word" and all_are(cells, "word") and not head:
+            _leave_out(block, at, head, "it holds words")
+    return [side for at, side in enumerate(sides) if at not in rows] if sides else None
 
 
-def _drop(block: Block, at: int) -> None:
-    for cells in (block.names, block.head, block.columns, *block.rows):
-        if cells and at < len(cells):
-            del cells[at]
+def _leave_out(block: Block, at: int, head: list[Meaning] | None, why: str) -> None:
+    """Take a column off, and say so with all that it holds."""
+    tables = [row for row in (block.names, head, *block.rows) if row and at < len(row)]
+    cells = [row.pop(at) for row in tables]
+    column = next((cell.column for cell in cells if cell.column), at + 1)
+    block.remarks.append(f"Column {column}, {shown(cells)}, was left out: {why}.")
 
 
 def _say_names(block: Block, names: list[Meaning]) -> None:
-    filled = [cell for cell in names if cell.kind != "blank"]
-    if not filled:
+    if not names:
         return
-    whole = {unit_of(cell.text) for cell in (block.names or []) if cell.kind != "blank"}
-    for cell in filled:
-        _note_units(block, cell.raw, alone=len(whole) == 1)
-    shown = clip_text(", ".join(cell.text for cell in filled), 60)
-    block.notes.append(f"The heading {shown} was taken as names, not as readings.")
+    whole = {unit_of(cell.text) for cell in filled(block.names or [])}
+    for cell in names:
+        note_units(block, cell.raw, alone=len(whole) == 1)
+    block.notes.append(f"The heading '{_short(names)}' was taken as names, not as readings.")
 
 
-def _distances(block: Block, cells: list[Meaning], word: str, measured: str | None) -> tuple[str, ...] | None:
+def _short(cells: list[Meaning]) -> str:
+    return clip_text(", ".join(cell.text or cell.raw[:60] for cell in filled(cells)[:40]), 60)[1:-1]
+
+
+def _distances(block: Block, edge: str, cells: list[Meaning], measured: str | None) -> tuple[str, ...] | None:
     """Distances with their units from a heading row or column, saying what was made of it."""
-    first, others = ("row", "columns") if word == "across" else ("column", "rows")
-    filled = [cell for cell in cells if cell.kind != "blank"]
-    if not filled:
+    first, others, word = (("row", "columns", "across") if edge == "first_row" else ("column", "rows", "along"))
+    full, told, role = filled(cells), _short(cells), _role(block, edge)
+    if not full:
         return None
-    shown = clip_text(", ".join(cell.text for cell in filled), 60)[1:-1]
-    if all(cell.kind == "word" for cell in filled):
-        block.notes.append(f"The first {first} ({shown}) was taken as names of the {others}, not as readings.")
+    if role in ("number", "total"):
+        what = f"numbers of the {others}" if role == "number" else "worked out from the others"
+        block.notes.append(f"The first {first} ({told}) was taken as {what}, not as readings.")
         return None
-    if _counts(cells) and not block.length_unit:
-        block.doubts.append(f"The first {first} ({shown}) was taken as counting the {others}, not as distances; if "
-                            "these are distances, add the unit.")
+    if all(map(is_label, full)):
+        block.notes.append(f"The first {first} ({told}) was taken as names of the {others}, not as readings.")
         return None
-    unit = block.length_unit or measured or "m"
-    texts = tuple(distance_text(cell, unit) for cell in cells)
-    missing = len(texts) < max(map(len, block.rows)) if word == "across" else len(texts) < len(block.rows)
-    if None in texts or missing:
-        wrong = [clip_text(cell.raw) for cell, text in zip(cells, texts, strict=True) if text is None]
+    if counts(cells) and not block.length_unit and block.answers.get(edge) != "heading":
+        block.remarks.append(f"The first {first} ({told}) was taken as counting the {others}, not as distances; if "
+                             "these are distances, add the unit.")
+        return None
+    return _measured(block, cells, measured, (first, others, word))
+
+
+def _measured(block: Block, cells: list[Meaning], measured: str | None,
+              words: tuple[str, str, str]) -> tuple[str, ...] | None:
+    (first, others, word), told, full = words, _short(cells), filled(cells)
+    unit = block.length_unit or measured or block.bare_unit
+    texts = tuple(text for cell in cells if (text := distance_text(cell, unit)))
+    wrong = [clip_text(cell.raw) for cell in cells if distance_text(cell, unit) is None]
+    if wrong or len(texts) < (max(map(len, block.rows)) if word == "across" else len(block.rows)):
         what = f"{', '.join(wrong[:10])} cannot be read as a distance" if wrong else f"not all {others} have one"
-        block.doubts.append(f"The first {first} ({shown}) looks like distances {word}, but {what}: none was taken.")
+        block.remarks.append(f"The first {first} ({told}) looks like distances {word}, but {what}: none was taken.")
         return None
-    own = {cell.unit for cell in filled if cell.unit} or {unit}
-    block.notes.append(f"The first {first} was taken as distances {word}, in {' and '.join(sorted(own))}: {shown}.")
-    bare = sum(cell.kind == "number" for cell in filled)
+    own = {cell.unit for cell in full if cell.unit} or {unit}
+    block.notes.append(f"The first {first} was taken as distances {word}, in {' and '.join(sorted(own))}: {told}.")
+    bare = sum(cell.kind == "number" for cell in full)
     if bare and not block.length_unit:
-        block.doubts.append(f"{count_of(bare, 'distance')} {word} without a unit: {unit} was assumed"
-                            + (", as for the others." if measured else "."))
-    if own & {"mm", "cm", "in"} and bare < len(filled):
-        block.doubts.append(f"The first {first} was taken as distances {word}: check that it does not hold readings.")
-    if not _one_way(filled):
-        block.doubts.append(f"The distances {word} ({shown}) neither rise nor fall steadily: check them.")
+        block.remarks.append(f"{count_of(bare, 'distance')} {word} without a unit: {unit} was assumed"
+                             + (", as for the others." if measured else "."))
+    if own & {"mm", "cm", "in"} and bare < len(full):
+        block.remarks.append(f"The first {first} was taken as distances {word}: check that it does not hold readings.")
+    if not one_way(full):
+        block.remarks.append(f"The distances {word} ({told}) neither rise nor fall steadily: check them.")
     return texts
+
+
+def _doubt_blank_columns(block: Block, head: list[Meaning] | None) -> None:
+    """Doubt a column without heading and readings that parts two tables side by side."""
+    columns = transposed(block.rows)
+    empty = [at for at, column in enumerate(columns) if not filled(column)]
+    for at in empty:
+        named = any(row and at < len(row) and row[at].kind != "blank" for row in (block.names, head))
+        if not named and len(block.rows) > 1 and min(at, len(columns) - at - 1) > 1:
+            block.doubt(f"Column {at + 1} of the readings is blank: if two tables stand side by side, send one of "
+                        "them, else write x for no reading.")

@@ -1,83 +1,67 @@
 """Catch-can readings from elsewhere: a pasted block, a CSV file or a workbook.
 
-What was understood is said before anybody takes it. A cell that is not understood is no
-reading and is named among the doubts; it never becomes 0 and is never lost in silence.
-Cans are counted as in a record: row 1, column 1 is the first reading, whatever stands above it.
+One reading of the table is proposed, with what is doubtful about it; nobody takes it before the doubts are settled by
+answers or by another table. A cell that is not understood is no reading and is named; it never becomes 0 and is never
+lost in silence. Cans are counted as in a record: row 1, column 1 is the first reading, whatever stands above it.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+import textwrap
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from ...units.quantity import QuantityError, clip_text, parse
-from .cells import READS, clean_text, decimal_style, meaning, unit_of
-from .heads import Block, take_heads, trim
+from .block import Block, trim
+from .cells import READS, Meaning, clean_text, decimal_style, meaning, unit_of
+from .heads import take_heads
 from .into import check_fit, fault_place, merge_cans, replaced, row_sizes
-from .points import take_points
-from .say import doubt_cells, doubt_merged, name_cell, preview, refuse, say_blanks, say_numbers, settle_unit, value_of
-from .sheet import is_workbook, table_of_sheet
-from .table import GridError, Table, count_of
+from .lists import take_list
+from .say import preview, say_blanks, say_merged, say_numbers, where
+from .sheet import table_of_sheet
+from .table import EDGES, ROLES, Doubt, GridError, Table, count_of
 from .text import table_of, text_of
+from .values import doubt_decimals, refuse, settle_unit, take_values
+from .workbook import is_workbook
 
-__all__ = ["GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text", "replaced",
-           "row_sizes", "to_cans"]
+__all__ = ["Doubt", "GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text",
+           "replaced", "row_sizes", "to_cans"]
 
 
 @dataclass(frozen=True)
 class Understood:
-    """What was understood of readings from elsewhere.
+    """What was understood of readings from elsewhere."""
 
-    Attributes
-    ----------
-    readings : tuple of tuple of float [`unit`]
-        Row by row; nan = no reading, 0 = a dry can. One column for a list of `points`.
-    texts : tuple of tuple of str
-        The cells of `readings` exactly as received.
-    across, along : tuple of str or None
-        Distances of the columns and rows with their units, such as ``0.6 m``.
-    unit : str or None
-        mL, L, fl oz, mm, cm, in or g; None where nothing says.
-    reads : str or None
-        volume, depth or weight, from the unit.
-    points : tuple of (str, str, float) or None
-        x, y and reading of each can [`unit`], for a list with places.
-    rows_differ : bool
-        Whether the rows hold different numbers of cells; missing cells are not made up.
-    notes : tuple of str
-        Sentences of what was understood.
-    doubts : tuple of str
-        Sentences of what to look at.
-    lines, columns : tuple of int
-        Numbers of the rows and columns of `readings` in the source, from 1.
-    sheet : bool
-        Whether the source is a workbook's sheet.
-    """
+    readings: tuple[tuple[float, ...], ...]  # [unit] row by row; nan = no reading, 0 = a dry can; a list: one column
+    texts: tuple[tuple[str, ...], ...]  # the cells of `readings` exactly as received
+    across: tuple[str, ...] | None = None  # distances of the columns with their units, such as 0.6 m
+    along: tuple[str, ...] | None = None  # of the rows
+    unit: str | None = None  # a key of READS; None where nothing says
+    reads: str | None = None  # volume, depth or weight, from the unit
+    points: tuple[tuple[str, str, float], ...] | None = None  # x, y and reading of each can, for a list with places
+    notes: tuple[str, ...] = ()  # what was understood
+    remarks: tuple[str, ...] = ()  # what to look at
+    doubts: tuple[Doubt, ...] = ()  # what must be settled before anybody takes it
+    sheet: bool = False  # whether the source is a workbook's sheet
+    cells: tuple[tuple[Meaning, ...], ...] = field(default=(), repr=False)  # of `readings`
 
-    readings: tuple[tuple[float, ...], ...]
-    texts: tuple[tuple[str, ...], ...]
-    across: tuple[str, ...] | None = None
-    along: tuple[str, ...] | None = None
-    unit: str | None = None
-    reads: str | None = None
-    points: tuple[tuple[str, str, float], ...] | None = None
-    rows_differ: bool = False
-    notes: tuple[str, ...] = ()
-    doubts: tuple[str, ...] = ()
-    lines: tuple[int, ...] = ()
-    columns: tuple[int, ...] = ()
-    sheet: bool = False
+    @property
+    def rows_differ(self) -> bool:
+        """Whether the rows hold different numbers of cells; missing cells are not made up."""
+        return len(set(map(len, self.readings))) > 1
 
     def where(self, row: int, column: int | None) -> str:
-        """Name a can, and its cell in the source where that is another."""
-        return name_cell(self.lines, self.columns, row, column, self.sheet)
+        """Name a can (from 0; None for a row), and its cell in the source: `row 2, column 3 (cell D5)`."""
+        cells = self.cells[row]
+        cell = cells[min(column or 0, len(cells) - 1)] if cells else Meaning("blank")
+        return where(cell, row, column, self.sheet)
 
     @property
     def says(self) -> str:
-        """The whole in a few lines, with a preview."""
-        import textwrap
-
+        """The whole in lines of at most 80 columns: size and unit, doubts, remarks, notes, the first rows."""
         cells = [reading for row in self.readings for reading in row]
         number = count_of(sum(not math.isnan(reading) for reading in cells), "reading")
         if self.points is not None:
@@ -88,37 +72,58 @@ class Understood:
             size = f"{count_of(len(self.readings), 'row')} of {count_of(len(self.readings[0]), 'can')}"
         unit = f"in {self.unit} ({self.reads})" if self.unit else "unit not known"
         lines = [f"{size}: {number}, {unit}."]
-        lines += [f"Look: {doubt}" for doubt in self.doubts] + list(self.notes)
-        wrapped = [part for line in lines for part in textwrap.wrap(line, 80, subsequent_indent="  ")]
+        lines += [f"Doubt: {doubt.says}" for doubt in self.doubts] + [f"Look: {remark}" for remark in self.remarks]
+        wrapped = [part for line in [*lines, *self.notes] for part in textwrap.wrap(line, 80, subsequent_indent="  ")]
         return "\n".join([*wrapped, *preview(self.readings, self.across, self.along, self.points)])
 
 
-def read_text(text: str, *, default_unit: str | None = None, decimal: str | None = None) -> Understood:
-    """Read a pasted block of readings."""
+def read_text(text: str, answers: Mapping[str, str] | None = None, *, default_unit: str | None = None,
+              length_unit: str = "m") -> Understood:
+    """Read a pasted block of readings.
+
+    `answers` settle doubts (`Doubt.asks` -> one of its choices), `default_unit` is the readings' where neither the
+    table nor an answer says, `length_unit` that of distances without any.
+    """
     if not isinstance(text, str):
         raise GridError(f"received {clip_text(type(text).__name__)}", "expected text", "paste the table as text")
-    return _understand(table_of(text), default_unit, decimal)
+    checked = _checked(answers, default_unit)
+    return _understand(table_of(text, checked.get("decimal")), checked, default_unit, length_unit)
 
 
-def read_file(data: bytes, name: str, *, sheet: str | None = None, default_unit: str | None = None,
-              decimal: str | None = None) -> Understood:
-    """Read a CSV file or one sheet of a workbook."""
+def read_file(data: bytes, name: str, answers: Mapping[str, str] | None = None, *, sheet: str | None = None,
+              default_unit: str | None = None, length_unit: str = "m") -> Understood:
+    """Read a CSV file or one sheet of a workbook (the first that is shown, if none is named); see `read_text`."""
+    checked = _checked(answers, default_unit)
     if not data:
         raise GridError(f"received {clip_text(name)}, which is empty", "expected a table of readings",
                         "save the file again")
     if is_workbook(data, name):
-        return _understand(table_of_sheet(data, name, sheet), default_unit, decimal)
-    text, notes, doubts = text_of(data, name)
-    table = table_of(text)
+        return _understand(table_of_sheet(data, name, sheet), checked, default_unit, length_unit)
+    text, notes, remarks = text_of(data, name)
+    table = table_of(text, checked.get("decimal"))
     table.notes[:0] = notes
-    table.doubts[:0] = doubts
+    table.remarks[:0] = remarks
     if sheet is not None:
-        table.doubts.append(f"Sheet {clip_text(sheet)} was asked for, but a text file has no sheets.")
-    return _understand(table, default_unit, decimal)
+        table.remarks.append(f"Sheet {clip_text(sheet)} was asked for, but a text file has no sheets.")
+    return _understand(table, checked, default_unit, length_unit)
+
+
+def _checked(answers: Mapping[str, str] | None, default_unit: str | None) -> dict[str, str]:
+    """Answers that were given, with the unit as the record spells it."""
+    given = {key: value for key, value in (answers or {}).items() if value}
+    for key, value in given.items():
+        if key == "decimal" and value not in (".", ","):
+            raise GridError(f"received the decimal mark {clip_text(value)}", "expected . or ,", "use one of these")
+        if key in EDGES and value not in ROLES:
+            raise GridError(f"received a {key.replace('_', ' ')} of {clip_text(value)}",
+                            f"expected {_either(list(ROLES))}", "use one of these")
+    _known_unit(default_unit)
+    unit = _known_unit(given.get("unit"))
+    return {**given, "unit": unit} if unit else given
 
 
 def to_cans(understood: Understood, *, reads: str | None = None, unit: str | None = None,
-            opening: str | None = None) -> dict:
+            opening: str | None = None) -> dict[str, Any]:
     """Write what was understood as the keys of a record's [cans]."""
     unit = _known_unit(unit) or understood.unit
     if reads is not None and reads not in READS.values():
@@ -127,7 +132,8 @@ def to_cans(understood: Understood, *, reads: str | None = None, unit: str | Non
         raise GridError(f"received readings of {reads} in {unit}",
                         f"expected {_either([name for name, what in READS.items() if what == reads])}",
                         "correct the unit or what was read")
-    cans: dict = {key: value for key, value in (("reads", reads or (unit and READS[unit])), ("unit", unit)) if value}
+    known = {"reads": reads or (unit and READS[unit]), "unit": unit}
+    cans: dict[str, Any] = {key: value for key, value in known.items() if value}
     if opening is not None:
         try:
             cans["opening"] = parse(opening, "length").text
@@ -141,7 +147,7 @@ def to_cans(understood: Understood, *, reads: str | None = None, unit: str | Non
     if not understood.rows_differ:
         places = {"across": understood.across, "along": understood.along}
         return cans | {key: list(value) for key, value in places.items() if value} | {"grid": readings}
-    rows = [{"catch": row} for row in readings]
+    rows: list[dict[str, Any]] = [{"catch": row} for row in readings]
     for at, row in enumerate(rows):
         if understood.along:
             row["y"] = understood.along[at]
@@ -166,29 +172,30 @@ def _known_unit(unit: str | None) -> str | None:
     return known
 
 
-def _understand(table: Table, default_unit: str | None, decimal: str | None) -> Understood:
-    default = _known_unit(default_unit)
-    if decimal not in (None, ".", ","):
-        raise GridError(f"received the decimal mark {clip_text(decimal)}", "expected . or ,", "use one of these")
-    style = decimal or decimal_style(cell.text for row in table.rows for cell in row if cell.number is None)
-    block = Block([[meaning(cell, style) for cell in row] for row in table.rows], table.lines)
+def _understand(table: Table, answers: dict[str, str], default_unit: str | None, length_unit: str) -> Understood:
+    style = answers.get("decimal") or decimal_style(
+        cell.text for row in table.rows for cell in row if cell.number is None)
+    block = Block([[meaning(cell, style, line, column) for column, cell in enumerate(row, 1)]
+                   for row, line in zip(table.rows, table.lines, strict=True)], answers, bare_unit=length_unit)
     trim(block)
-    places = take_points(block)
-    if places is None:
+    if not take_list(block):
         take_heads(block)
-    refuse(block, table.sheet, places is not None)
-    notes, doubts = list(table.notes), table.doubts + block.doubts
-    say_numbers(block, style, notes, doubts)
-    notes += block.notes
-    unit = settle_unit(block, default, notes, doubts)
-    readings = tuple(tuple(value_of(cell, unit) for cell in row) for row in block.rows)
-    said = doubt_cells(block, unit, table.sheet)
-    if all(math.isnan(value) for row in readings for value in row):
-        raise GridError("received no cell that can be taken as a reading" + (f" ({said[0][:-1]})" if said else ""),
+    refuse(block, table.sheet)
+    say_numbers(block, style)
+    unit = settle_unit(block, answers.get("unit"), _known_unit(default_unit))
+    if "decimal" not in answers:
+        doubt_decimals(block)
+    values = take_values(block, unit, table.sheet)
+    if all(math.isnan(value) for row in values for value in row) and not any(
+            doubt.asks for doubt in block.doubts if doubt.asks != "unit"):
+        said = [doubt.says for doubt in block.doubts if not doubt.asks] + block.remarks
+        why = f" ({said[0][:-1]})" if said else ""
+        raise GridError(f"received no cell that can be taken as a reading{why}",
                         "expected readings such as 31 or 12.5", "correct the cells")
-    doubts += said + doubt_merged(table.merged, block)
-    say_blanks(block, notes, doubts)
-    points = tuple((x, y, row[0]) for x, y, row in zip(places.x, places.y, readings, strict=True)) if places else None
-    return Understood(readings, tuple(tuple(cell.raw for cell in row) for row in block.rows), block.across,
-                      block.along, unit, READS.get(unit), points, len(set(map(len, readings))) > 1, tuple(notes),
-                      tuple(doubts), tuple(block.lines), tuple(block.columns), table.sheet)
+    say_merged(block, table.merged)
+    say_blanks(block)
+    points = tuple((x, y, row[0]) for (x, y), row in zip(block.places, values, strict=True)) if block.places else None
+    return Understood(
+        tuple(map(tuple, values)), tuple(tuple(cell.raw for cell in row) for row in block.rows), block.across,
+        block.along, unit, READS.get(unit or ""), points, (*table.notes, *block.notes),
+        (*table.remarks, *block.remarks), (*table.doubts, *block.doubts), table.sheet, tuple(map(tuple, block.rows)))

@@ -1,4 +1,4 @@
-"""Cells as they come from elsewhere, how many there may be, and how they are refused."""
+"""Cells as they come from elsewhere, how many there may be, how they are refused, and what may stay in doubt."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 from ...units.quantity import Refusal
 
 MOST_TEXT = 2_000_000  # [bytes]
-MOST_WORKBOOK = 5_000_000  # [bytes]
-MOST_UNPACKED = 30_000_000  # [bytes]
 MOST_ROWS = MOST_COLUMNS = 500
 MOST_CANS = 2000
 MOST_FILLED = 40_000
 MOST_LINES = 2500  # of the source: a list of cans with titles
+
+ROLES = ("heading", "number", "total", "reading")
+EDGES = ("first_row", "first_column", "last_row", "last_column")
 
 
 class GridError(Refusal):
@@ -20,52 +21,39 @@ class GridError(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
-    """One cell as it came.
+class Doubt:
+    """Something about a table that only a person can settle."""
 
-    Attributes
-    ----------
-    text : str
-        As received.
-    number : float or None [unit of the cell]
-        A workbook's own number, which needs no guessing at decimal commas.
-    problem : str
-        Why a workbook's cell cannot be a reading (``is a date``), or nothing.
-    """
+    says: str  # one sentence
+    asks: str = ""  # the answer that settles it: unit, decimal or one of EDGES; empty: the table must be corrected
+    choices: tuple[str, ...] = ()
+    taken: str = ""  # the choice that the proposed reading follows
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell as it came."""
 
     text: str
-    number: float | None = None
-    problem: str = ""
+    number: float | None = None  # a workbook's own number, which needs no guessing at decimal commas
+    problem: str = ""  # why a workbook's cell cannot be a reading (`is a date`)
 
 
 @dataclass
 class Table:
-    """Cells as they came, before anything is made of them.
-
-    Attributes
-    ----------
-    rows : list of list of Cell
-        As many cells a row as the source has.
-    lines : list of int
-        Number of each row in the source, from 1.
-    sheet : bool
-        Whether it is a workbook's sheet, whose cells have names such as C5.
-    notes, doubts : list of str
-        What was understood of the source, and what to look at.
-    merged : list of str
-        Merged ranges of a sheet, such as ``B2:C2``.
-    """
+    """Cells as they came, before anything is made of them."""
 
     rows: list[list[Cell]]
-    lines: list[int]
-    sheet: bool = False
-    notes: list[str] = field(default_factory=list)
-    doubts: list[str] = field(default_factory=list)
-    merged: list[str] = field(default_factory=list)
+    lines: list[int]  # number of each row in the source, from 1
+    sheet: bool = False  # whether it is a workbook's sheet, whose cells have names such as C5
+    notes: list[str] = field(default_factory=list)  # what was understood of the source
+    remarks: list[str] = field(default_factory=list)  # what to look at
+    doubts: list[Doubt] = field(default_factory=list)
+    merged: list[str] = field(default_factory=list)  # ranges of a sheet, such as B2:C2
 
 
 def check_size(rows: int, columns: int, filled: int) -> None:
-    """Refuse a source that is too large."""
+    """Refuse a source of over 2500 rows, 500 columns or 40,000 cells with something in them."""
     if filled > MOST_FILLED:
         raise GridError(f"received about {filled:,} cells", f"expected the readings of at most {MOST_CANS} cans",
                         "send only the table of readings")
@@ -76,5 +64,5 @@ def check_size(rows: int, columns: int, filled: int) -> None:
 
 
 def count_of(number: int, noun: str) -> str:
-    """Write a number of things."""
+    """Write a number of things, such as `1 row` or `3 rows`."""
     return f"{number:,} {noun}" + ("" if number == 1 else "s")

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
+from typing import Literal
 
 from ...units.quantity import clip_text
 from .cells import LENGTHS, MARKS, READS, clean_text, meaning
-from .table import MOST_CANS, MOST_TEXT, Cell, GridError, Table, check_size, count_of
+from .table import MOST_CANS, MOST_TEXT, Cell, Doubt, GridError, Table, check_size, count_of
 
 _NAMES = {"\t": "Tabs", ";": "Semicolons", "|": "Upright bars", ",": "Commas", ", ": "A comma and a space",
           " ": "Spaces", "  ": "Several spaces"}
@@ -52,11 +55,35 @@ def _not_text(name: str) -> GridError:
                      "save the table as CSV or XLSX")
 
 
-def table_of(text: str) -> Table:
-    """Cut text into rows of cells."""
+def table_of(text: str, decimal: str | None = None) -> Table:
+    """Cut text into rows of cells; wholly blank lines are left out, except in a single column."""
     if len(text) > MOST_TEXT:
         raise GridError(f"received {len(text):,} letters", "expected at most 2,000,000 (2 MB)",
                         "paste only the table of readings")
+    text, first = _without_edges(_checked_text(text))
+    check_size(text.count("\n") + 1 if text.count("\n") > 100_000 else 1, 1, len(re.findall(r"[^\s,;|]+", text)))
+    check_size(sum(bool(clean_text(line)) for line in text.split("\n")), 1, 0)
+    table = Table([], [])
+    told = re.match(r"sep=(.)\n", text)
+    if told:
+        text, first = text[told.end():], first + 1
+    separator, said = (told[1], None) if told else _separator(text, decimal)
+    if said:
+        table.remarks.append(said)
+    rows, lines = _split(text, separator, first, table.remarks)
+    if separator == "," and sum(map(len, rows)) <= 2 * MOST_CANS:
+        rows = _joined(rows, decimal, table)
+    rows, lines = _without_rules(rows, lines) if separator == "|" else (rows, lines)
+    rows, table.lines = _without_blanks(rows, lines, table)
+    if max(map(len, rows)) > 1:
+        table.notes.insert(0, f"{_NAMES.get(separator, clip_text(separator))} between the cells.")
+    check_size(len(rows), max(map(len, rows)), 0)
+    table.rows = [[Cell(text) for text in row] for row in rows]
+    return table
+
+
+def _checked_text(text: str) -> str:
+    """Refuse what is no table of text; make all line ends alike."""
     _checked(text, "the pasted block")
     text = text.lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     if not clean_text(text):
@@ -65,26 +92,7 @@ def table_of(text: str) -> Table:
     if re.match(r"\s*<(!doctype|html|table|\?xml)\b", text, re.I):
         raise GridError("received a web page or XML", "expected a CSV or XLSX file or a pasted table",
                         "save the table as CSV or XLSX")
-    text, first = _without_edges(text)
-    check_size(text.count("\n") + 1 if text.count("\n") > 100_000 else 1, 1, len(re.findall(r"[^\s,;|]+", text)))
-    check_size(sum(bool(clean_text(line)) for line in text.split("\n")), 1, 0)
-    notes: list[str] = []
-    doubts: list[str] = []
-    told = re.match(r"sep=(.)\n", text)
-    if told:
-        text, first = text[told.end():], first + 1
-    separator, said = (told[1], None) if told else _separator(text)
-    if said:
-        doubts.append(said)
-    rows, lines = _split(text, separator, first, doubts)
-    if separator == "," and sum(map(len, rows)) <= 2 * MOST_CANS:
-        rows = _joined(rows, doubts)
-    rows, lines = _without_rules(rows, lines) if separator == "|" else (rows, lines)
-    rows, lines = _without_blanks(rows, lines, notes, doubts)
-    if max(map(len, rows)) > 1:
-        notes.insert(0, f"{_NAMES.get(separator, clip_text(separator))} between the cells.")
-    check_size(len(rows), max(map(len, rows)), 0)
-    return Table([[Cell(text) for text in row] for row in rows], lines, notes=notes, doubts=doubts)
+    return text
 
 
 def _without_edges(text: str) -> tuple[str, int]:
@@ -96,7 +104,7 @@ def _without_edges(text: str) -> tuple[str, int]:
     return "\n".join(lines[first:]), first + 1
 
 
-def _separator(text: str) -> tuple[str, str | None]:
+def _separator(text: str, decimal: str | None) -> tuple[str, str | None]:
     """Choose the separator, and say what is doubtful about it."""
     lines = [re.sub(r'(^|(?<=[\t;|,]))\s*"[^"\n]*"', '""', line) for line in text.split("\n") if clean_text(line)]
     for mark in "\t;|":
@@ -104,6 +112,8 @@ def _separator(text: str) -> tuple[str, str | None]:
         if having * 2 > len(lines) or having and not any(map(_numeric_line, _lines_without(lines, mark))):
             return mark, None
     if any("," in line for line in lines):
+        if decimal == ".":
+            return ",", None
         return _comma_or_space([line for line in lines if re.search(r"\d", line)] or lines, lines)
     data = [line for line in lines if re.search(r"\d", line)]
     if 2 * sum(len(_TOKEN.findall(line)) > 1 for line in data) > len(data):
@@ -132,18 +142,24 @@ def _comma_or_space(data: list[str], lines: list[str]) -> tuple[str, str | None]
                      "separator, a comma alone as a decimal comma."
     tokens = [_TOKEN.findall(line) for line in data]
     if inner and max(map(len, tokens)) > 1 and all(_reading(cell) for row in tokens for cell in row[1:]):
-        # 12,5 13,1: between commas stands 5 13, which is no reading; in 0,1 100 it may be 1 100
-        between = [cell.strip() for line in data if "," in line for cell in line.split(",")]
-        between = [cell for cell in between
-                   if re.search(r"\d\s", cell) or " " in cell and all(map(_reading, cell.split()))]
-        split = [cell for cell in between if not _reading(cell)]
-        if split or any(re.search(r"\d\s+\d{3}", cell) for cell in between):
-            said = "Spaces were taken to stand between the cells and commas to be decimal commas: check that no " \
-                   "space stands inside a number."
-            return _spaces(lines), None if split else said
+        certain = _spaces_separate(data)
+        if certain is not None:
+            return _spaces(lines), None if certain else (
+                "Spaces were taken to stand between the cells and commas to be decimal commas: check that no space "
+                "stands inside a number.")
     if sum("," in line for line in data) * 2 < len(data) and max(map(len, tokens)) > 1:
         return _spaces(lines), None
     return ",", None
+
+
+def _spaces_separate(data: list[str]) -> bool | None:
+    """Whether spaces surely separate cells: 12,5 13,1 has 5 13 between commas, 0,1 100 may have 1 100; None: no."""
+    between = [cell.strip() for line in data if "," in line for cell in line.split(",")]
+    between = [cell for cell in between
+               if re.search(r"\d\s", cell) or " " in cell and all(map(_reading, cell.split()))]
+    if not all(map(_reading, between)):
+        return True
+    return False if any(re.search(r"\d\s+\d{3}", cell) for cell in between) else None
 
 
 def _spaces(lines: list[str]) -> str:
@@ -155,25 +171,27 @@ def _spaces(lines: list[str]) -> str:
     return " "
 
 
-def _split(text: str, separator: str, first: int, doubts: list[str]) -> tuple[list[list[str]], list[int]]:
-    if separator in (" ", "  ", ", ", "\n"):
-        if separator != ", " and re.search(r"\d\u00a0\d", text) and not re.search(r"\S \S", text):
-            text = text.replace("\u00a0", " ")
-        cut = {"\n": lambda line: [line], " ": _tokens,
-               "  ": lambda line: re.split(r"[ \t\u00a0]{2,}", line.strip(" \t")),
-               ", ": lambda line: re.split(r",\s+", line.strip())}[separator]
-        rows = [cut(line) for line in text.split("\n")]
-        if separator == " " and len(rows) > 1 and len(rows[0]) == len(rows[1]) - 1 and text[:1].isspace():
-            rows[0].insert(0, "")  # a heading over columns, nothing over the row's own heading
-        return rows, list(range(first, first + len(rows)))
-    import csv
-    import io
+def _split(text: str, separator: str, first: int, remarks: list[str]) -> tuple[list[list[str]], list[int]]:
+    if separator not in (" ", "  ", ", ", "\n"):
+        return _quoted(text, separator, first, remarks)
+    if separator != ", " and re.search(r"\d\u00a0\d", text) and not re.search(r"\S \S", text):
+        text = text.replace("\u00a0", " ")
+    cut = {"\n": lambda line: [line], " ": _tokens,
+           "  ": lambda line: re.split(r"[ \t\u00a0]{2,}", line.strip(" \t")),
+           ", ": lambda line: re.split(r",\s+", line.strip())}[separator]
+    rows = [cut(line) for line in text.split("\n")]
+    if separator == " " and len(rows) > 1 and len(rows[0]) == len(rows[1]) - 1 and text[:1].isspace():
+        rows[0].insert(0, "")  # a heading over columns, nothing over the row's own heading
+    return rows, list(range(first, first + len(rows)))
 
-    quoting = csv.QUOTE_MINIMAL
+
+def _quoted(text: str, separator: str, first: int, remarks: list[str]) -> tuple[list[list[str]], list[int]]:
+    """Cut at a mark that may stand inside quotation marks."""
+    quoting: Literal[0, 3] = csv.QUOTE_MINIMAL
     if text.count('"') % 2 or separator == "\t" and not re.search(r'(^|[\t\n])"', text):
         quoting = csv.QUOTE_NONE
         if text.count('"') % 2 and re.search(rf'(^|[{re.escape(separator)}\n])"', text):
-            doubts.append("A quotation mark is opened and not closed: quotation marks were left as they are.")
+            remarks.append("A quotation mark is opened and not closed: quotation marks were left as they are.")
     rows, lines, at = [], [], first
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, quoting=quoting,
                         skipinitialspace=separator != "\t")
@@ -194,38 +212,75 @@ def _tokens(line: str) -> list[str]:
     return [cell.replace("\ue000", "\u202f") for cell in _TOKEN.findall(kept)]
 
 
-def _joined(rows: list[list[str]], doubts: list[str]) -> list[list[str]]:
+def _joined(rows: list[list[str]], decimal: str | None, table: Table) -> list[list[str]]:
     """Where commas are both separators and decimals, put the numbers together again."""
     data = [row for row in rows if any(clean_text(cell) for cell in row)]
-    numeric = [row for row in data if all(re.fullmatch(r"\d+", cell) or _mark(cell) for cell in row[1:])
+    numeric = [row for row in data if all(cell.isdecimal() or _mark(cell) for cell in row[1:])
                and re.match(r"\d|$", row[0])]
-    if len(numeric) < len(data) - 1 or not numeric or max(map(len, numeric)) < 2:
+    if decimal == "." or len(numeric) < len(data) - 1 or not numeric or max(map(len, numeric)) < 2:
         return rows
     heading = data[0] if data[0] not in numeric else None
-    if heading:
-        width = len(heading)
-        if all(len(row) == width for row in numeric):
-            return rows
-    elif len({len(row) for row in numeric}) == 1:
-        pairs = [pair for row in numeric for pair in zip(row[::2], row[1::2], strict=False)]
-        alike = len(pairs) > 2 and all(len(a) > 1 and len(b) == 1 and a.isdigit() and b.isdigit() for a, b in pairs)
-        if len(numeric[0]) % 2 or not alike:
-            if len(numeric[0]) == 2 and all(a.isdigit() and b.isdigit() for a, b in pairs):
-                doubts.append("Each line holds one comma, which was taken to stand between two cans; if it is a "
-                              "decimal comma, write points or put the numbers in quotation marks.")
-            return rows
-        width = len(numeric[0]) // 2
-    else:
-        width = min(map(len, numeric))
+    width, doubt = _cells_a_row(numeric, heading, decimal)
+    if doubt:
+        table.doubts.append(doubt)
+    if width is None:
+        if decimal is None and not doubt and not heading and max(map(len, numeric)) == 2:
+            table.remarks.append("Each line holds one comma, which was taken to stand between two cans; if it is a "
+                                 "decimal comma, say so.")
+        return rows
     put = {id(row): _unique(row, width) for row in numeric}
     if any(found is None for found in put.values()):
-        doubts.append("The lines hold different numbers of commas: each was taken as a separator; if some are decimal "
-                      "commas, write points or put semicolons between the cells.")
+        if decimal:
+            raise GridError("received decimal commas that can be put together in several ways",
+                            "expected semicolons between the cells, or points in the numbers", "write one of the two")
+        table.doubts.append(_decimal_doubt("The lines hold different numbers of commas: each was taken to stand "
+                                           "between two cells.", "."))
         return rows
-    shown = "; ".join(cell.replace(",", ".") for cell in put[id(numeric[0])][:8])
-    doubts.append("Commas were taken as decimal commas where the columns ask for it: "
-                  f"{clip_text(','.join(numeric[0]))} was read as {shown}{'; …' if width > 8 else ''}.")
-    return [put.get(id(row), row) for row in rows]
+    one = put[id(numeric[0])] or []
+    shown = "; ".join(cell.replace(",", ".") for cell in one[:8])
+    table.remarks.append("Commas were taken as decimal commas where the columns ask for it: "
+                         f"{clip_text(','.join(numeric[0]))} was read as {shown}{'; …' if width > 8 else ''}.")
+    return [put.get(id(row)) or row for row in rows]
+
+
+def _decimal_doubt(says: str, taken: str) -> Doubt:
+    return Doubt(says, "decimal", (".", ","), taken)
+
+
+def _cells_a_row(numeric: list[list[str]], heading: list[str] | None,
+                 decimal: str | None) -> tuple[int | None, Doubt | None]:
+    """How many cells a row has when decimal commas are put together, None where none are; and what is doubtful."""
+    counts = {len(row) for row in numeric}
+    if heading:
+        return None if counts == {len(heading)} else len(heading), None
+    if len(counts) > 1:
+        return min(counts), None
+    (count,) = counts
+    pairs = [pair for row in numeric for pair in zip(row[::2], row[1::2], strict=False)]
+    if decimal and count % 2:
+        return (count + 1) // 2, None
+    if count % 2 or not all(a.isdecimal() and b.isdecimal() for a, b in pairs):
+        return None, None
+    taken = _like_decimals(pairs)
+    if decimal or not taken:
+        return count // 2 if decimal else None, None
+    shown = clip_text(",".join(numeric[0]))
+    said = "decimal commas and separators" if taken == "," else "separators alone"
+    return count // 2 if taken == "," else None, _decimal_doubt(
+        f"The commas of {shown} may be decimal commas as well as separators: they were taken as {said}.", taken)
+
+
+def _like_decimals(pairs: list[tuple[str, str]]) -> str:
+    """Whether every second cell may be the decimals of the one before: "," likely, "." possible, empty no."""
+    firsts, seconds = [a for a, _ in pairs], [b for _, b in pairs]
+    sizes = {len(b) for b in seconds}
+    if sizes == {1}:
+        return "," if len(pairs) > 2 and all(len(a) > 1 for a in firsts) else "."
+    if sizes == {2} and any(b[0] == "0" for b in seconds):
+        return ","
+    spread = [max(map(int, part)) - min(map(int, part)) for part in (firsts, seconds)]
+    close = sizes == {2} and len(pairs) > 3 and spread[0] <= 5 and spread[1] >= 30
+    return "." if close or sizes == {3} and all(len(a) < 3 for a in firsts) else ""
 
 
 def _mark(cell: str) -> bool:
@@ -259,7 +314,7 @@ def _without_rules(rows: list[list[str]], lines: list[int]) -> tuple[list[list[s
     return [row for row, _ in kept], [line for _, line in kept]
 
 
-def _without_blanks(rows, lines, notes, doubts) -> tuple[list[list[str]], list[int]]:
+def _without_blanks(rows: list[list[str]], lines: list[int], table: Table) -> tuple[list[list[str]], list[int]]:
     filled = [any(clean_text(cell) for cell in row) for row in rows]
     if not any(filled):
         raise GridError("received blank cells only", "expected a table of readings", "send the cells of the readings")
@@ -271,8 +326,8 @@ def _without_blanks(rows, lines, notes, doubts) -> tuple[list[list[str]], list[i
     if not gaps:
         return rows, lines
     if single and not doubled:
-        doubts.append(f"{count_of(len(gaps), 'blank line')} inside the column: taken as no reading.")
+        table.remarks.append(f"{count_of(len(gaps), 'blank line')} inside the column: taken as no reading.")
         return [row or [""] for row in rows], lines
-    notes.append(f"{count_of(len(gaps), 'blank line')} between the rows: left out.")
+    table.notes.append(f"{count_of(len(gaps), 'blank line')} between the rows: left out.")
     kept = [at for at in range(len(rows)) if at not in set(gaps)]
     return [rows[at] for at in kept], [lines[at] for at in kept]
