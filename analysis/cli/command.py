@@ -87,13 +87,7 @@ def _parser() -> argparse.ArgumentParser:
         paper.set_defaults(run=make)
 
     take = commands.add_parser("import", help="readings from a spreadsheet, CSV or text grid into a record")
-    take.add_argument("readings", metavar="READINGS", help="a .csv, .xlsx or text file; - for standard input")
-    take.add_argument("--into", metavar="RECORD", help="the record (.toml) that gets the readings")
-    take.add_argument("--to", metavar="FILE", help="where the new record is written (must not exist yet)")
-    take.add_argument("--unit", help="unit of the readings where the file does not say: mL, L, fl oz, mm, cm, in, g")
-    take.add_argument("--sheet", help="which sheet of a workbook (default: the first)")
-    take.add_argument("--yes", action="store_true", help="take what was understood without asking")
-    take.set_defaults(run=importing.run)
+    importing.add_options(take)
 
     attempt = commands.add_parser("try", help="what a change would bring: more lines, closer heads, another pressure")
     attempt.add_argument("file", metavar="FILE", help="a record (.toml) with heads on lines")

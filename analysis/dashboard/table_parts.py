@@ -1,40 +1,69 @@
-"""Readings from a table: what was understood, what it would replace, and the way back."""
+"""Readings from a table: what was understood and is in doubt, what it would replace, and the way back."""
 
 from __future__ import annotations
 
+import hashlib
 from typing import Any
 
 import streamlit as st
 
-from ..entry.grids.reading import GridError, read_file, read_text, to_cans
+from ..entry.grids.doubts import ASKED, Doubt
+from ..entry.grids.reading import GridError, Understood, read_file, read_text, to_cans
+from ..units.shown import system_of
 from . import hall
 from .replacing import another_test, earlier, needs_question, put_back, question, same_places, take_table, typed
 from .say import say
 
 
 def from_elsewhere(test: hall.Open, plain: dict[str, Any]) -> None:
-    """Take readings from a pasted block or a file, after showing what was understood."""
+    """Take readings from a pasted block or a file, after showing what was understood and asking what is in doubt."""
     turn = st.session_state.get("table turn", 0)  # fields of another turn are empty again
     with st.expander("Take readings from a spreadsheet, a CSV file or a text"):
         pasted = st.text_area("Paste a table", key=f"pasted_{turn}", height=140, max_chars=200_000,
                               placeholder="one row of cans a line; a first row or column of distances is understood")
         chosen = st.file_uploader("or a file", type=["csv", "txt", "tsv", "xlsx"], key=f"grid_file_{turn}")
-        unit = plain.get("cans", {}).get("unit")
         if not pasted.strip() and chosen is None:
             return
+        source, name = (chosen.getvalue(), chosen.name) if chosen is not None else (pasted, None)
+        mark = f"table {hashlib.sha256(source if isinstance(source, bytes) else source.encode()).hexdigest()[:12]}"
+        answers = {asks: given for asks in ASKED if (given := st.session_state.get(f"{mark} {asks}"))}
+        cans, doubts = None, ()
         try:
-            understood = (read_file(chosen.getvalue(), chosen.name, default_unit=unit) if chosen is not None
-                          else read_text(pasted, default_unit=unit))
+            understood = _read(source, name, answers, plain)
             st.text(understood.says)
-            cans = to_cans(understood)
+            cans, doubts = to_cans(understood), understood.doubts
         except GridError as error:
             say(str(error), "error")
+        if not _settled(doubts, mark) or cans is None:
             return
         count = typed(test, plain)
         if needs_question(plain, cans, count):
             _ask(test, plain, cans, count)
         elif st.button("Take these readings", type="primary", key="take_grid"):
             _take(test, plain, cans)
+
+
+def _read(source: str | bytes, name: str | None, answers: dict[str, str], plain: dict[str, Any]) -> Understood:
+    unit, floor = plain.get("cans", {}).get("unit"), plain.get("floor", {})
+    length = "ft" if system_of(floor.get("width"), floor.get("length")) == "US" else "m"
+    if isinstance(source, bytes):
+        return read_file(source, name or "", answers, default_unit=unit, length_unit=length)
+    return read_text(source, answers, default_unit=unit, length_unit=length)
+
+
+def _settled(doubts: tuple[Doubt, ...], mark: str) -> bool:
+    """Ask what is in doubt, keep what was answered in sight, and tell whether nothing is left."""
+    open_doubts = {doubt.asks: doubt for doubt in doubts if doubt.asks}
+    for asks, label in ASKED.items():
+        choices = st.session_state.setdefault(f"choices {mark}", {})
+        if asks in open_doubts:
+            choices[asks] = open_doubts[asks].choices
+        if asks in choices:
+            st.radio(label, choices[asks], index=None, horizontal=True, key=f"{mark} {asks}")
+    if any(not doubt.asks for doubt in doubts) and not st.checkbox(
+            "I looked at the doubts above: the table is right as shown", key=f"{mark} looked"):
+        return False
+    return not open_doubts
 
 
 def _ask(test: hall.Open, plain: dict[str, Any], cans: dict[str, Any], count: int) -> None:

@@ -172,7 +172,7 @@ def test_faults_of_an_import_are_named_where_they_stand(file, tmp_path, capsys):
         '"30 min"']
     code, new, lines = imported(file, tmp_path, capsys, "x [m];y [m];mL\n1;2;11\n1;5;12\n9;2;13\n3;5;14\n")
     assert code == 2 and lines[-2].startswith(f"{grid}: row 3, column 1 (line 4, cell 3): received a can at x = 9.00 m")
-    code, new, lines = imported(file, tmp_path, capsys, "1,2,3\n4,-5,6\n7,8,9\n10,11,12\n")
+    code, new, lines = imported(file, tmp_path, capsys, "1,7,3\n4,-5,6\n7,8,9\n10,11,12\n")
     assert code == 2 and lines[-1].startswith(f"{grid}: received '-5' at row 2, column 2")
 
 

@@ -10,8 +10,8 @@ import zipfile
 
 import openpyxl
 import pytest
+from evenfall.entry.grids.doubts import EDGES
 from evenfall.entry.grids.reading import GridError, Understood, read_file, read_text, to_cans
-from evenfall.entry.grids.table import EDGES
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -639,7 +639,8 @@ def test_no_cell_is_lost_in_silence(table):
         return
     assert isinstance(understood, Understood) and understood.says
     to_cans(understood)
-    heard = " ".join([*understood.notes, *understood.remarks, *(doubt.says for doubt in understood.doubts), *(understood.across or ()), *(understood.along or ())])
+    said = [*understood.notes, *understood.remarks, *(doubt.says for doubt in understood.doubts)]
+    heard = " ".join([*said, *(understood.across or ()), *(understood.along or ())])
     heard += " ".join(part for point in understood.points or () for part in point[:2])
     kept = [cell for row in understood.texts for cell in row]
     for cell in {cell for row in table for cell in row if cell}:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from ...units.quantity import clip_text
 from .cells import CATCH_WORDS, LENGTHS, PLACE_WORDS, READS, Meaning, heading_units, heading_words, unit_of
-from .table import ROLES, Doubt, GridError
+from .doubts import ROLES, Doubt
+from .table import GridError
 
 AXIS_WORDS = frozenset({"x", "y", "across", "along"}) | PLACE_WORDS
 NUMBERS = ("number", "measure")

@@ -174,11 +174,17 @@ def _numbering(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, s
 
 def _like_distances(line: list[Meaning], others: Rows) -> tuple[str, str] | None:
     step, rest = _step(line), [cell for other in others for cell in other]
-    even = step and len(line) > 2 and not all(_step(other) == step for other in others)
+    even = step and len(line) > 2 and not _run_alike(step, others)
     far = _apart(line, rest, 5) and (len(line) > 2 or any(not cell.value.is_integer() for cell in line))
     if even and (len(line) > 3 or _apart(line, rest, 2)) or one_way(line) and far:
         return "heading" if _apart(line, rest) else "reading", "goes up or down as distances do"
     return None
+
+
+def _run_alike(step: float, others: Rows) -> bool:
+    """Whether readings beside an edge rise or fall as it does, so that it is likely one of them."""
+    runs = [(other[-1].value - other[0].value) / (len(other) - 1) for other in others if len(other) > 1]
+    return 2 * sum(abs(run - step) <= 0.25 * abs(step) for run in runs) >= len(runs)
 
 
 def _decimals(cell: Meaning) -> int:

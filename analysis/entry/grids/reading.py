@@ -17,12 +17,13 @@ from typing import Any
 from ...units.quantity import QuantityError, clip_text, parse
 from .block import Block, trim
 from .cells import READS, Meaning, clean_text, decimal_style, meaning, unit_of
+from .doubts import EDGES, ROLES, Doubt
 from .heads import take_heads
 from .into import check_fit, fault_place, merge_cans, replaced, row_sizes
 from .lists import take_list
 from .say import preview, say_blanks, say_merged, say_numbers, where
 from .sheet import table_of_sheet
-from .table import EDGES, ROLES, Doubt, GridError, Table, count_of
+from .table import GridError, Table, count_of
 from .text import table_of, text_of
 from .values import doubt_decimals, refuse, settle_unit, take_values
 from .workbook import is_workbook

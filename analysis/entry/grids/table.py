@@ -1,10 +1,11 @@
-"""Cells as they come from elsewhere, how many there may be, how they are refused, and what may stay in doubt."""
+"""Cells as they come from elsewhere, how many there may be, and how they are refused."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
 from ...units.quantity import Refusal
+from .doubts import Doubt
 
 MOST_TEXT = 2_000_000  # [bytes]
 MOST_ROWS = MOST_COLUMNS = 500
@@ -12,22 +13,9 @@ MOST_CANS = 2000
 MOST_FILLED = 40_000
 MOST_LINES = 2500  # of the source: a list of cans with titles
 
-ROLES = ("heading", "number", "total", "reading")
-EDGES = ("first_row", "first_column", "last_row", "last_column")
-
 
 class GridError(Refusal):
     """Readings from elsewhere that cannot be taken."""
-
-
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """Something about a table that only a person can settle."""
-
-    says: str  # one sentence
-    asks: str = ""  # the answer that settles it: unit, decimal or one of EDGES; empty: the table must be corrected
-    choices: tuple[str, ...] = ()
-    taken: str = ""  # the choice that the proposed reading follows
 
 
 @dataclass(frozen=True, slots=True)

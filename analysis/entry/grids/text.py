@@ -9,7 +9,8 @@ from typing import Literal
 
 from ...units.quantity import clip_text
 from .cells import LENGTHS, MARKS, READS, clean_text, meaning
-from .table import MOST_CANS, MOST_TEXT, Cell, Doubt, GridError, Table, check_size, count_of
+from .doubts import Doubt
+from .table import MOST_CANS, MOST_TEXT, Cell, GridError, Table, check_size, count_of
 
 _NAMES = {"\t": "Tabs", ";": "Semicolons", "|": "Upright bars", ",": "Commas", ", ": "A comma and a space",
           " ": "Spaces", "  ": "Several spaces"}

@@ -9,9 +9,10 @@ from collections import Counter
 from ...units.quantity import clip_text, from_si, to_si
 from .block import Block, values_of
 from .cells import MOST_READING, READS, Meaning
+from .doubts import Doubt
 from .edges import is_serial
 from .say import where
-from .table import MOST_CANS, MOST_COLUMNS, MOST_ROWS, Doubt, GridError, count_of
+from .table import MOST_CANS, MOST_COLUMNS, MOST_ROWS, GridError, count_of
 
 _SINGLY = 20  # cells that get a sentence of their own
 _DIMENSIONS = {"volume": "volume", "depth": "length", "weight": "mass"}
