@@ -2,18 +2,17 @@
 
 import datetime
 import decimal
-import io
 import math
 import random
 import time
-import zipfile
 
-import openpyxl
 import pytest
 from evenfall.entry.grids.doubts import EDGES
 from evenfall.entry.grids.reading import GridError, Understood, read_file, read_text, to_cans
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+
+from .workbooks import book, packed, unpacked
 
 NAN = math.nan
 
@@ -22,38 +21,6 @@ def same(got, expected):
     """Rows of readings, with nan equal to nan."""
     return [[None if math.isnan(value) else value for value in row] for row in got] == [
         [None if value is None or math.isnan(value) else value for value in row] for row in expected]
-
-
-def book(rows, *, sheets=None, edit=None):
-    """The bytes of a workbook."""
-    made = openpyxl.Workbook()
-    made.active.title = "Catch"
-    for row in rows:
-        made.active.append(row)
-    for name, more in (sheets or {}).items():
-        sheet = made.create_sheet(name)
-        for row in more:
-            sheet.append(row)
-    if edit:
-        edit(made)
-    out = io.BytesIO()
-    made.save(out)
-    return out.getvalue()
-
-
-def unpacked(data):
-    """Members of a ZIP archive by name."""
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        return {name: archive.read(name) for name in archive.namelist()}
-
-
-def packed(members):
-    """The bytes of a ZIP archive."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in members.items():
-            archive.writestr(name, data)
-    return out.getvalue()
 
 
 def doubted(understood, *words):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 import statistics
-from collections.abc import Callable
 from itertools import pairwise, zip_longest
 
 from .block import AXIS_WORDS, all_are, filled, is_label, one_way, rising, values_of
@@ -118,13 +117,13 @@ def doubted_edge(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str,
     rest = [cell for other in others for cell in other]
     if filled(line) and values_of(rest) and all("error" in cell.why for cell in filled(line)):
         return "total", "holds nothing but a spreadsheet's errors"
-    if len(values_of(line)) < 2 or not values_of(rest):
+    if not values_of(line) or not values_of(rest):
         return None
-    if all_are(filled(line), "number") and len(filled(line)) + 1 >= len(line):
+    if len(values_of(line)) > 1 and all_are(filled(line), "number") and len(filled(line)) + 1 >= len(line):
         found = _dates(filled(line), rest) or _numbering(filled(line), others, last=last)
         if found or not last and (found := _like_distances(filled(line), others)):
             return found
-    worked_out = _worked_out(line, others)
+    worked_out = _worked_out(line, others, last=last)
     return ("total", f"holds the {worked_out} of the others") if worked_out else None
 
 
@@ -192,34 +191,26 @@ def _decimals(cell: Meaning) -> int:
     return len(match[1]) if match else 0
 
 
-def _worked_out(line: list[Meaning], others: Rows) -> str:
+def _worked_out(line: list[Meaning], others: Rows, *, last: bool) -> str:
     """Whether an edge holds the sums or the means of the others, where that can hardly be chance."""
-    if len(others) < 2:
-        return ""
     finer = max(map(_decimals, line)) > max(_decimals(cell) for other in others for cell in other)
-    found = []
-    works: tuple[tuple[str, Callable[[list[float]], float]], ...] = (("sums", math.fsum), ("means", statistics.fmean))
-    for name, work in works:
-        told = [hit for at, cell in enumerate(line) if not math.isnan(cell.value)
-                and (hit := _is_of(cell, values_of([other[at] for other in others if at < len(other)]), work))]
-        if not told or "no" in told:
-            continue
-        need = 2 if "few" in told or not finer and name == "means" else 1
-        need = 3 if name == "means" and not finer and "about" in told else need
-        if len([hit for hit in told if hit != "flat"]) >= need:
-            found.append(name)
-    return found[0] if found else ""
+    columns = [(cell, values_of([other[at] for other in others if at < len(other)]))
+               for at, cell in enumerate(line) if not math.isnan(cell.value)]
+    if not columns or min(len(values) for _, values in columns) < 2:
+        return ""
+    few = max(len(values) for _, values in columns) == 2
+    sums = [_off(cell, math.fsum(values)) for cell, values in columns]
+    if max(sums) < 2 and sum(any(values) for _, values in columns) > few:
+        return "sums"
+    means = [_off(cell, statistics.fmean(values)) for cell, values in columns]
+    telling = sum(max(values) > min(values) for _, values in columns)
+    need = 1 + few if finer else (2 if max(means) == 0 else 3) + 2 * few
+    return "means" if max(means) < 2 and telling >= need and (last or finer) else ""
 
 
-def _is_of(cell: Meaning, values: list[float], work: Callable[[list[float]], float]) -> str:
-    """Whether a cell is worked out from values: no, flat (all alike, which says nothing), few, about or exact."""
-    if len(values) < 2:
-        return "no"
-    off = abs(work(values) - cell.value)
-    if off > 0.5 * 10.0 ** -_decimals(cell) + 1e-9 * abs(cell.value):
-        return "no"
-    if not any(values) or work is statistics.fmean and max(values) == min(values):
-        return "flat"
-    if len(values) == 2:
-        return "few"
-    return "exact" if off <= 1e-9 * max(1.0, abs(cell.value)) else "about"
+def _off(cell: Meaning, value: float) -> int:
+    """How well a cell agrees with a value: 0 exactly, 1 within its rounding, 2 not."""
+    off = abs(value - cell.value)
+    if off <= 1e-9 * max(1.0, abs(cell.value)):
+        return 0
+    return 1 if off <= 0.5 * 10.0 ** -_decimals(cell) * (1 + 1e-9) else 2

@@ -51,10 +51,11 @@ def _cut_first(block: Block) -> tuple[list[Meaning] | None, list[Meaning] | None
         block.ask("first_column", f"The first column ({_short(column_of(rows, 0))}) may be distances or readings: it "
                                   "was taken as headings.", "heading")
     body = [row[has_column:] for row in rows[has_row:]]
-    plain_row = not has_row and len(rows) > 1 and _doubt_edge(block, "first_row", body[0], body[1:])
-    columns = transposed([row for row in body])
+    columns = transposed(body)
     plain_column = not has_column and not whole and len(columns) > 1 and _doubt_edge(
         block, "first_column", columns[0], columns[1:])
+    body = [row[plain_column:] for row in body]
+    plain_row = not has_row and len(rows) > 1 and _doubt_edge(block, "first_row", body[0], body[1:])
     return _cut(block, has_row or plain_row, has_column or plain_column)
 
 
