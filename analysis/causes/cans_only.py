@@ -6,7 +6,7 @@ import numpy as np
 
 from ..cans.outliers import OddCan
 from .cause import Cause, grows, percent
-from .seen import Evidence
+from .evidence import Evidence
 from .words import CHECKS
 
 

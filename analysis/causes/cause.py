@@ -56,7 +56,7 @@ def together(*members: str) -> str:
     return members[0] if len(members) == 1 else f"{', '.join(members[:-1])} or {members[-1]}"
 
 
-def grows(value: float, half: float, steep: float = 2.0) -> float:
+def grows(value: float, half: float, power: float = 2.0) -> float:
     """Grow smoothly from 0 to 1.
 
     Parameters
@@ -65,7 +65,7 @@ def grows(value: float, half: float, steep: float = 2.0) -> float:
         Below 0 counts as 0.
     half : float [1]
         Where it is 0.5, in the unit of `value`.
-    steep : float [1]
+    power : float [1]
         Power.
 
     Returns
@@ -73,7 +73,7 @@ def grows(value: float, half: float, steep: float = 2.0) -> float:
     float [1]
     """
     share = max(float(value), 0.0) / half
-    return share**steep / (1.0 + share**steep)
+    return share**power / (1.0 + share**power)
 
 
 def surely(excess: float, sd: float) -> float:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .seen import Evidence
+from .evidence import Evidence
 
 MOST = 5            # departures looked for
 PAYS = 0.5          # log evidence below which none is named
@@ -31,7 +31,7 @@ class Family:
         Name of the family.
     members : tuple
         What each stands for: heads, a line, a can ...
-    ways : array (n, k) [1]
+    directions : array (n, k) [1]
         Direction of each.
     usual, spread : float [1]
         Size along it and its standard deviation.
@@ -41,7 +41,7 @@ class Family:
 
     kind: str
     members: tuple
-    ways: np.ndarray
+    directions: np.ndarray
     usual: float
     spread: float
     prior: float = 0.0
@@ -89,19 +89,19 @@ def families(evidence: Evidence) -> list[Family]:
     list of Family
     """
     made = [*_heads(evidence), *_lines(evidence), *_ground(evidence), *_cans(evidence)]
-    return [family for family in made if family.ways.shape[1]]
+    return [family for family in made if family.directions.shape[1]]
 
 
 def _family(kind, pairs, usual, spread, prior=0.0):
     pairs = [pair for pair in pairs if np.abs(pair[1]).max() > 1e-3]
-    ways = np.column_stack([way for _, way in pairs]) if pairs else np.zeros((0, 0))
-    return Family(kind, tuple(member for member, _ in pairs), ways, usual, spread, prior)
+    directions = np.column_stack([direction for _, direction in pairs]) if pairs else np.zeros((0, 0))
+    return Family(kind, tuple(member for member, _ in pairs), directions, usual, spread, prior)
 
 
 def _heads(evidence):
-    lean = evidence.seen.lean
-    single = [((number,), lean[:, number]) for number in range(lean.shape[1])]
-    yield _family("weak head", [(member, -way) for member, way in single], 0.75, 0.3)
+    response = evidence.linear.response
+    single = [((number,), response[:, number]) for number in range(response.shape[1])]
+    yield _family("weak head", [(member, -direction) for member, direction in single], 0.75, 0.3)
     yield _family("strong head", single, 0.6, 0.35, -1.0)
     mixed = []
     for line in evidence.lines:
@@ -109,54 +109,55 @@ def _heads(evidence):
         for long in range(3, min(9, count - 3)):
             for start in range(1, count - long):
                 some = line.heads[start:start + long]
-                mixed.append((tuple(some), lean[:, some].sum(axis=1)))
+                mixed.append((tuple(some), response[:, some].sum(axis=1)))
     yield _family("two kinds", mixed, 0.5, 0.2, -1.0)
 
 
 def _lines(evidence):
-    lean, lines = evidence.seen.lean, evidence.lines
+    response, lines = evidence.linear.response, evidence.lines
     if len(lines) > 1:
-        yield _family("line low", [((line.name,), -lean[:, line.heads].sum(axis=1)) for line in lines], 0.3, 0.15)
+        yield _family("line low", [((line.name,), -response[:, line.heads].sum(axis=1)) for line in lines], 0.3, 0.15)
     falls, steps, ends = [], [], []
     shapes = {"friction": lambda s: 1 - (1 - s) ** FRICTION_POWER, "slope": lambda s: s}
     for name, shape in shapes.items():
-        each = [(line.name, -(lean[:, line.heads] @ shape(line.along))) for line in lines if len(line.heads) > 2]
-        falls += [((line, name), way) for line, way in each] if len(each) > 1 else []
-        falls.append((("", name), np.sum([way for _, way in each], axis=0) if each else lean[:, 0] * 0))
+        each = [(line.name, -(response[:, line.heads] @ shape(line.along))) for line in lines if len(line.heads) > 2]
+        falls += [((line, name), direction) for line, direction in each] if len(each) > 1 else []
+        falls.append((("", name), np.sum([direction for _, direction in each], axis=0) if each else response[:, 0] * 0))
     for line in lines:
         order = line.heads[np.argsort(line.along, kind="stable")]
         count = len(order)
         for first in range(2, count - 1):
             last = count - first
-            way = -lean[:, order[first:]].sum(axis=1)
+            direction = -response[:, order[first:]].sum(axis=1)
             if last <= max(2, min(6, count // 4)):
-                ends.append((tuple(order[first:]), way))
+                ends.append((tuple(order[first:]), direction))
             elif first >= 3 or count < 8:
-                steps.append((tuple(order[first - 1:first + 1]), way))
+                steps.append((tuple(order[first - 1:first + 1]), direction))
     yield _family("fall", falls, 0.22, 0.12)
     yield _family("step", steps, 0.35, 0.15)
     yield _family("end heads", ends, 0.5, 0.22)
 
 
 def _ground(evidence):
-    seen, width, length = evidence.seen, evidence.site.width, evidence.site.length
-    x, y = seen.cans.T
+    linear, width, length = evidence.linear, evidence.site.width, evidence.site.length
+    x, y = linear.cans.T
     walls = {"left": x, "right": width - x, "inlet end": y, "far end": length - y}
-    yield _family("wet wall", [((name,), wall_way(away))
+    yield _family("wet wall", [((name,), wall_direction(away))
                                for name, away in walls.items() if (away < 2 * WALL).sum() >= 3], 0.8, 0.5, -0.5)
     turns = np.arange(8) * np.pi / 4
-    yield _family("draft", [((float(turn),), -seen.steep @ [np.cos(turn), np.sin(turn)]) for turn in turns], 0.3, 0.12)
+    drifts = [((float(turn),), -linear.gradient @ [np.cos(turn), np.sin(turn)]) for turn in turns]
+    yield _family("drift", drifts, 0.3, 0.12)
     wedges = []
-    for place in seen.cans:
-        apart = np.hypot(*(seen.cans - place).T)
+    for place in linear.cans:
+        apart = np.hypot(*(linear.cans - place).T)
         for wide in WEDGES:
-            way = np.exp(-0.5 * (apart / wide) ** 2)
-            if (way > 0.3).sum() >= 2:
-                wedges.append(((float(place[0]), float(place[1]), wide), -seen.usual * way))
+            direction = np.exp(-0.5 * (apart / wide) ** 2)
+            if (direction > 0.3).sum() >= 2:
+                wedges.append(((float(place[0]), float(place[1]), wide), -linear.usual * direction))
     yield _family("dry wedge", wedges, 0.5, 0.2, -1.5)
 
 
-def wall_way(away: np.ndarray) -> np.ndarray:
+def wall_direction(away: np.ndarray) -> np.ndarray:
     """How water that runs down a wall's film is spread over the cans beside it.
 
     Parameters
@@ -173,8 +174,8 @@ def wall_way(away: np.ndarray) -> np.ndarray:
 
 
 def _cans(evidence):
-    seen = evidence.seen
-    own = np.diag(np.maximum(seen.usual, 0.15))
+    linear = evidence.linear
+    own = np.diag(np.maximum(linear.usual, 0.15))
     yield _family("can low", [((number,), -own[number]) for number in range(len(own))], 0.6, 0.3, -0.5)
     yield _family("can high", [((number,), own[number]) for number in range(len(own))], 0.8, 0.5, -1.5)
 
@@ -195,10 +196,10 @@ def find_departures(evidence: Evidence, made: list[Family] | None = None) -> lis
         In the order in which they were taken; gains are divided by what the taken ones leave unexplained.
     """
     made = families(evidence) if made is None else made
-    cover, rest = evidence.seen.cover.copy(), evidence.seen.depth - evidence.seen.usual
+    covariance, rest = evidence.linear.covariance.copy(), evidence.linear.depth - evidence.linear.usual
     taken = []
     for _ in range(MOST):
-        inverse = np.linalg.inv(cover)
+        inverse = np.linalg.inv(covariance)
         pull = inverse @ rest
         scored = []
         for family in made:
@@ -213,10 +214,10 @@ def find_departures(evidence: Evidence, made: list[Family] | None = None) -> lis
         alike = tuple(family.members[k] for k in np.flatnonzero(gain > gain[best] - 2.0) if k != best)
         taken.append(Departure(family.kind, family.members[best], alike, float(size[best]), float(sd[best]), whole,
                                rivals))
-        way = family.ways[:, best]
-        rest = rest - family.usual * way
-        cover = cover + family.spread**2 * np.outer(way, way)
-    excess = max(1.0, float(rest @ np.linalg.solve(cover, rest)) / len(rest))
+        direction = family.directions[:, best]
+        rest = rest - family.usual * direction
+        covariance = covariance + family.spread**2 * np.outer(direction, direction)
+    excess = max(1.0, float(rest @ np.linalg.solve(covariance, rest)) / len(rest))
     return [Departure(one.kind, one.member, one.alike, one.size, one.sd, one.gain / excess, one.rivals)
             for one in taken]
 
@@ -224,9 +225,9 @@ def find_departures(evidence: Evidence, made: list[Family] | None = None) -> lis
 def _along(family, inverse, pull):
     """Gain, size and its standard deviation along each direction of a family."""
     variance = family.spread**2
-    stiff = np.einsum("nk,nk->k", family.ways, inverse @ family.ways)
-    drawn = family.ways.T @ pull
-    tight = 1 / variance + stiff
+    precision = np.einsum("nk,nk->k", family.directions, inverse @ family.directions)
+    drawn = family.directions.T @ pull
+    tight = 1 / variance + precision
     towards = drawn + family.usual / variance
     gain = (-0.5 * np.log(variance * tight) + 0.5 * towards**2 / tight - 0.5 * family.usual**2 / variance)
     return gain, towards / tight, 1 / np.sqrt(tight)

@@ -1,271 +1,282 @@
-"""Gather once what the causes look at."""
+"""What the causes look at, as plain results."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from ..cans.catch import SET_ASIDE, Catch
+from ..cans.catch import Catch
 from ..cans.surface import Surface
 from ..cans.uniformity import Indices
-from ..hydraulics.system import Closed, WorkingPoint, gauge_readings, system_of, working_point
-from ..pattern import overlap
-from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
-from ..pattern.floor import Figure, figure, maps
-from ..pattern.whole_floor import WholeFloor, estimate_floor
+from ..hydraulics.system import WorkingPoint
+from ..pattern.floor import Figure
+from ..pattern.overlap import average
+from ..pattern.whole_floor import WholeFloor
+from ..record.model import Pressure
+from ..record.places import line_named
 from ..record.site import Site
-from ..reference.yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE
-from .departures import wall_way
-from .seen import DesignFloor, Evidence, GaugeSeen, LineSeen, Seen
-
-CELL = 0.2  # [m] of the map on which the layout is judged, coarser on a large floor
-MOST_CELLS = 6000
-STRIP = 0.5          # [m] beside a wall that water running down the film wets
-STRIP_PAYS = 5.0     # log likelihood that leaving them out must bring; own simulation
-WETTER = 0.12        # of the mean depth, from which such a strip is looked at, a judgement
-MODEL_ERROR = 0.02   # of the mean depth: what no pattern explains, a judgement
+from ..units.shown import show
 
 
-def gather(site: Site, catch: Catch, at_cans: Indices, surface: Surface, floor: WholeFloor | None,
-           hydraulics: WorkingPoint | None = None, system: str = "metric") -> Evidence:
-    """Gather what the causes look at.
+@dataclass(frozen=True)
+class LineTrend:
+    """One line as the estimate and the hydraulics see it.
 
-    Parameters
+    Attributes
     ----------
-    site : Site
-        The test.
-    catch : Catch
-        Its cans.
-    at_cans : Indices
-        Their figures.
-    surface : Surface
-        The depth map of the cans.
-    floor : WholeFloor or None
-        The estimate.
-    hydraulics : WorkingPoint, optional
-        Of today's system; worked out here if left out.
-    system : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    Evidence
-    """
-    water, needs, modelled = _water(site, hydraulics)
-    gauges = tuple(GaugeSeen(item, item.value.to("kPa"), model, gauge_sd(item.value.to("kPa")))
-                   for item, model in zip(site.gauges, modelled, strict=True))
-    nothing = Figure(1.0, 1.0, 1.0)
-    empty = Evidence(site, catch, surface, floor, at_cans, system, np.zeros((0, 2)), np.zeros(0), (), None, None,
-                     np.zeros(1), np.zeros(1), nothing, None, water, needs, gauges)
-    if floor is None or floor.estimate.profile is None:
-        return empty
-    use, floor = floor.cans, _beside_wet_walls(site, catch, floor)
-    empty = replace(empty, floor=floor)
-    found = floor.estimate
-    heads, share, rates = _heads(site, floor)
-    radius = found.samples.radius
-    seen = _seen(site, catch, floor, use)
-    return replace(
-        empty, heads=heads, share=share, lines=_lines(site, floor, water), seen=seen,
-        design=_design(site, heads, share, radius, rates.mean(axis=0)), radius=radius,
-        rate=rates.mean(axis=0) * found.mean_rate, ring=_ring(radius, rates, found.profile.reach.value),
-        flow_part=_flow_part(site, found, radius, rates))
-
-
-def gauge_sd(kpa: float) -> float:
-    """Standard deviation of a gauge's error: its limit is taken as two of them.
-
-    Parameters
-    ----------
-    kpa : float [kPa]
-        The reading, on the smallest usual gauge that it fills to three quarters at most.
-
-    Returns
-    -------
-    float [kPa]
-    """
-    scale = next((each for each in GAUGE_SCALES_KPA if 0.75 * each >= kpa), GAUGE_SCALES_KPA[-1])
-    return 0.5 * GAUGE_SHARE * scale
-
-
-def _water(site: Site, point: WorkingPoint | None):
-    """Working point, the keys that would open hydraulics, and what each gauge should read [kPa]."""
-    try:
-        system = system_of(site)
-        point = point or working_point(system)
-        return point, tuple(point.needs), gauge_readings(site, system, point)
-    except Closed as closed:
-        return None, tuple(closed.needs), [None] * len(site.gauges)
-    except ValueError:  # the pressures do not settle
-        return None, (), [None] * len(site.gauges)
-
-
-def _shares(site: Site, floor: WholeFloor) -> np.ndarray:
-    """Nominal flow x run time of each head / the mean of all."""
-    lines = [site.line(head[0]) for head in floor.heads]
-    share = np.array([line.ran for line in lines])
-    if all(line.flow for line in lines):
-        share = share * np.array([line.flow for line in lines])
-    return share / share.mean()
-
-
-def _beside_wet_walls(site: Site, catch: Catch, floor: WholeFloor) -> WholeFloor:
-    """The estimate without the cans of a strip along a wall, where these hold more than the rest lets expect.
-
-    Such a strip would bend the pattern of all heads, or look like a draft.
-    """
-    use, found = floor.cans, floor.estimate
-    depth = catch.depth_mm[use] / catch.depth_mm[use].mean()
-    away = _from_walls(site, catch, use)
-    for wall, towards in enumerate(([-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0])):
-        strip, across = away[wall] < STRIP, away[wall ^ 1] < STRIP
-        if strip.sum() < 3 or (~strip).sum() < max(12, len(use) / 2):
-            continue
-        blown = float(found.shift @ towards)
-        wetter = across.any() and np.median(depth[strip]) - np.median(depth[across]) > WETTER
-        if not (blown > 0.05 or wetter or _stands_out(away[wall], depth, strip)):
-            continue
-        state = catch.state.copy()
-        state[use[strip]] = SET_ASIDE
-        again = estimate_floor(site, replace(catch, state=state))
-        # A draft would still be there without this strip.
-        if again.estimate.profile is None or again.estimate.shift.any():
-            continue
-        seen = _seen(site, catch, again, use)
-        rest, own = (seen.depth - seen.usual)[strip], seen.cover[np.ix_(strip, strip)]
-        if (rest.mean() > WETTER and rest.mean() > 2.0 * np.sqrt(own.mean())
-                and _likely(seen, wall_way(away[wall])) > _likely(_seen(site, catch, floor, use)) + STRIP_PAYS):
-            return again
-    return floor
-
-
-def _likely(seen: Seen, way: np.ndarray | None = None) -> float:
-    """Log likelihood of the cans, if they may depart this way by 0.8 of the mean, more or less."""
-    cover, rest = seen.cover, seen.depth - seen.usual
-    if way is not None:
-        cover, rest = cover + 0.5**2 * np.outer(way, way), rest - 0.8 * way
-    return float(-0.5 * rest @ np.linalg.solve(cover, rest) - 0.5 * np.linalg.slogdet(cover)[1])
-
-
-def _from_walls(site: Site, catch: Catch, use: np.ndarray) -> tuple[np.ndarray, ...]:
-    """How far the cans stand from the left, right, inlet end and far end wall, four (n,) [m]."""
-    x, y = catch.x[use], catch.y[use]
-    return x, site.width - x, y, site.length - y
-
-
-def _stands_out(away, depth, strip) -> bool:
-    """Whether the cans of a strip hold clearly more than those one step further in."""
-    further = (away >= STRIP) & (away < STRIP + 1.2)
-    return bool(further.sum() >= 3 and np.median(depth[strip]) - np.median(depth[further]) > WETTER)
-
-
-def _heads(site, floor):
-    """Places, shares and profile of the heads; a profile belongs to the mean of all heads."""
-    found = floor.estimate
-    heads = np.array([head[2:] for head in floor.heads], float) + found.shift
-    return heads, _shares(site, floor), found.samples.rate * found.samples.trend.mean(axis=1)[:, None]
-
-
-def _seen(site, catch, floor, use) -> Seen:
-    """All cans, also those that the estimate was made without, against the pattern."""
-    found, (heads, share, rates) = floor.estimate, _heads(site, floor)
-    cans = np.column_stack([catch.x[use], catch.y[use]])
-    depth = catch.depth_mm[use]
-    scale = float(catch.depth_mm[floor.cans].mean())
-    radius, mean = found.samples.radius, rates.mean(axis=0)
-    lean = overlap.profile_at(overlap.distances(cans, heads), radius, mean) * share
-    usual = lean.sum(axis=1)
-    step = 0.05
-    around = [(overlap.rates_at(cans + move, heads, share, radius, mean)
-               - overlap.rates_at(cans - move, heads, share, radius, mean)) / (2 * step)
-              for move in step * np.eye(2)]
-    steep = np.column_stack(around)
-    placed = site.cans.placed_within
-    spread = maps(replace(found.samples, rate=rates, output=np.broadcast_to(share, (len(rates), len(share)))),
-                  cans, heads)
-    cover = np.cov(spread.T)
-    rounding = (10.0 / site.cans.opening if site.cans.opening else 1.0) / scale  # a step of 1 mL, or of 1 mm
-    cover[np.diag_indices_from(cover)] += ((READING_ERROR * usual) ** 2 + rounding**2 / 12 + MODEL_ERROR**2
-                                           + placed**2 * (steep**2).sum(axis=1))
-    cover += SPREAD**2 * lean @ lean.T + 0.15**2 * np.outer(usual, usual)
-    names = [head[0] for head in floor.heads]
-    for name in dict.fromkeys(names):
-        on = np.array([each == name for each in names])
-        y = heads[on, 1]
-        middle, half = y.mean(), max(float(np.ptp(y)) / 2, 1e-9)
-        for size, shape in ((SOUND_LEVEL, np.ones(on.sum())), (SOUND_SLOPE, (y - middle) / half)):
-            part = size * lean[:, on] @ shape
-            cover += np.outer(part, part)
-    return Seen(use, cans, depth / scale, lean, usual, steep, cover)
-
-
-def _lines(site: Site, floor: WholeFloor, water: WorkingPoint | None) -> tuple[LineSeen, ...]:
-    samples = floor.estimate.samples
-    names = [head[0] for head in floor.heads]
-    seen = []
-    for line in site.lines:
-        on = np.array([number for number, name in enumerate(names) if name == line.name], int)
-        if not len(on):
-            continue
-        others = np.setdiff1d(np.arange(len(names)), on)
-        y = np.array([floor.heads[number][3] for number in on])
-        along = from_entry(y, line.fed_from or "near", site.length)
-        near, far = int(along.argmin()), int(along.argmax())
-        trend = samples.trend[:, on]
-        level = trend.mean(axis=1) / samples.trend[:, others].mean(axis=1) if len(others) else np.ones(len(trend))
-        fall, modelled_level = None, None
-        if water is not None and np.nanmin(water.flow[on]) > 0:
-            flow = water.flow[on]
-            fall = float(1 - flow[far] / flow[near])
-            modelled_level = float(flow.mean() / np.nanmean(water.flow[others])) if len(others) else 1.0
-        seen.append(LineSeen(line.name, line.x, on, y, along, figure(level),
-                             figure(1 - trend[:, far] / trend[:, near]), fall, modelled_level))
-    return tuple(seen)
-
-
-def from_entry(y: np.ndarray, fed_from: str, length: float) -> np.ndarray:
-    """How far along from where the water enters each head hangs.
-
-    Parameters
-    ----------
+    name : str
+        In the record.
+    x : float [m]
+        Where it runs.
+    heads : array (k,) of int
+        Indices of its heads.
     y : array (k,) [m]
-        Places of the heads.
-    fed_from : str
-        ``near``, ``far`` or ``middle`` (half the floor's length).
-    length : float [m]
-        Of the floor.
-
-    Returns
-    -------
-    array (k,) [1]
-        0 at the nearest, 1 at the farthest.
+        Their places.
+    along : array (k,) [1]
+        0 at the head nearest the entry of the water, 1 at the farthest.
+    level : Figure [1]
+        Mean trend of its heads / mean of the other lines; 1 for a single line.
+    fall : Figure [1]
+        How much less the farthest head gives than the nearest, by the trend.
+    modelled_fall, modelled_level : float or None [1]
+        The same by hydraulics; None where it is closed.
     """
-    away = {"near": y, "far": -y, "middle": np.abs(y - length / 2)}[fed_from]
-    return (away - away.min()) / max(float(np.ptp(away)), 1e-9)
+
+    name: str
+    x: float
+    heads: np.ndarray
+    y: np.ndarray
+    along: np.ndarray
+    level: Figure
+    fall: Figure
+    modelled_fall: float | None
+    modelled_level: float | None
 
 
-def _design(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray, rate: np.ndarray) -> DesignFloor:
-    """The ground that counts with every head at its share."""
-    cells = site.ground.grid(max(CELL, float(np.sqrt(site.width * site.length / MOST_CELLS))))
-    depth = overlap.rates_at(cells.places, heads, share, radius, rate)
-    return DesignFloor(cells.places, cells.weight, depth / overlap.average(depth, cells.weight),
-                       float(overlap.low_quarter(depth, cells.weight)))
+@dataclass(frozen=True)
+class GaugeReading:
+    """One gauge reading.
+
+    Attributes
+    ----------
+    item : Pressure
+        Of the record.
+    kpa : float [kPa]
+        As read.
+    modelled : float or None [kPa]
+        By hydraulics.
+    sd : float [kPa]
+        Of its error.
+    """
+
+    item: Pressure
+    kpa: float
+    modelled: float | None
+    sd: float
 
 
-def _ring(radius, rates, reach) -> Figure:
-    part = radius / reach
-    inside, outside = part < 0.3, (part > 0.55) & (part < 0.95)
-    return figure(rates[:, outside].max(axis=1) / np.maximum(rates[:, inside].mean(axis=1), 1e-9), highest=20.0)
+@dataclass(frozen=True)
+class LinearModel:
+    """Cans and heads as one linear model: depth of can i = sum over heads of response[i, j] x output j.
+
+    Attributes
+    ----------
+    use : array (n,) of int
+        Numbers of the usable cans in the catch.
+    cans : array (n, 2) [m]
+        Their places.
+    depth : array (n,) [1]
+        Their depth / mean.
+    response : array (n, m) [1]
+        What a head of output 1 brings to each can.
+    usual : array (n,) [1]
+        Depth where every head gives its share.
+    gradient : array (n, 2) [1/m]
+        Slope of that.
+    covariance : array (n, n) [1]
+        Covariance of the departures of a sound system: readings, places, profile, manufacture, small trends.
+    """
+
+    use: np.ndarray
+    cans: np.ndarray
+    depth: np.ndarray
+    response: np.ndarray
+    usual: np.ndarray
+    gradient: np.ndarray
+    covariance: np.ndarray
 
 
-def _flow_part(site: Site, found, radius, rates) -> Figure | None:
-    """Flow by the cans alone / nominal: the nominal flow, which served the fit as a reading, is taken out again."""
-    nominal = site.common("flow")
-    if not nominal:
-        return None
-    values = overlap.volume(radius, rates) * found.mean_rate / (nominal * 3.6e6)
-    pulled = min(float(values.var()) / FLOW_ERROR**2, 0.9)
-    middle = (float(values.mean()) - pulled) / (1 - pulled)
-    sd = float(values.std()) / np.sqrt(1 - pulled)
-    return Figure(middle, middle - 1.645 * sd, middle + 1.645 * sd)
+@dataclass(frozen=True)
+class DesignFloor:
+    """The floor as it was designed: with every head at its share.
+
+    Attributes
+    ----------
+    places : array (p, 2) [m]
+        On the ground that counts.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
+    depth : array (p,) [1]
+        Depth / mean.
+    du : float [%]
+        Its DUlq.
+    """
+
+    places: np.ndarray
+    weight: np.ndarray | None
+    depth: np.ndarray
+    du: float
+
+    def average(self, zone: np.ndarray) -> float:
+        """Mean depth of a piece of the ground.
+
+        Parameters
+        ----------
+        zone : array (p,) of bool
+            The piece.
+
+        Returns
+        -------
+        float [1]
+        """
+        return float(average(self.depth[zone], None if self.weight is None else self.weight[zone]))
+
+    def missing(self, zone: np.ndarray) -> float:
+        """Unevenness by what a piece of the ground lacks.
+
+        Parameters
+        ----------
+        zone : array (p,) of bool
+            The piece.
+
+        Returns
+        -------
+        float [1]
+            Root of the mean square over all the ground of what the piece lacks of the mean.
+        """
+        lack = np.where(zone, np.maximum(1 - self.depth, 0.0), 0.0)
+        return float(np.sqrt(average(lack**2, self.weight)))
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Everything that the causes look at.
+
+    Attributes
+    ----------
+    site, catch, surface, floor : Site, Catch, Surface, WholeFloor or None
+        The test.
+    at_cans : Indices
+        Figures of the cans.
+    system : str
+        Units for people.
+    heads : array (m, 2) [m]
+        Places; empty without heads.
+    share : array (m,) [1]
+        Share of each head by its nominal flow and its run time; their mean is 1.
+    lines : tuple of LineSeen
+        In the record's order.
+    linear, design : LinearModel or None, DesignFloor or None
+        None without heads.
+    radius, rate : array (t,) [m], [mm/h]
+        Mean profile of a head that gives its share.
+    ring : Figure [1]
+        Rate between 0.55 and 0.95 of the reach over the rate within 0.3 of it.
+    flow_part : Figure or None [1]
+        Flow of a head by the cans alone / its nominal flow; None where it is not known.
+    water : WorkingPoint or None
+        None where hydraulics is closed.
+    needs : tuple of str
+        Keys that would open hydraulics.
+    gauges : tuple of GaugeSeen
+        In the record's order.
+    """
+
+    site: Site
+    catch: Catch
+    surface: Surface
+    floor: WholeFloor | None
+    at_cans: Indices
+    system: str
+    heads: np.ndarray
+    share: np.ndarray
+    lines: tuple[LineTrend, ...]
+    linear: LinearModel | None
+    design: DesignFloor | None
+    radius: np.ndarray
+    rate: np.ndarray
+    ring: Figure
+    flow_part: Figure | None
+    water: WorkingPoint | None
+    needs: tuple[str, ...]
+    gauges: tuple[GaugeReading, ...]
+
+    @property
+    def nominal_pressure(self) -> float | None:
+        """Middle of what the data sheets ask for at the heads, [kPa]; None where nobody says."""
+        said = self.site.heads.at[np.isfinite(self.site.heads.at)]
+        return float(np.median(said)) / 1e3 if len(said) else None
+
+    def show(self, si: float, kind: str) -> str:
+        """Write a quantity for a person.
+
+        Parameters
+        ----------
+        si : float [SI unit of the kind]
+            The quantity.
+        kind : str
+            As of `units_shown.show`.
+
+        Returns
+        -------
+        str
+        """
+        return show(si, kind, self.system)
+
+    def kpa(self, value: float) -> str:
+        """Write a pressure for a person.
+
+        Parameters
+        ----------
+        value : float [kPa]
+            The pressure.
+
+        Returns
+        -------
+        str
+        """
+        return show(value * 1e3, "pressure", self.system)
+
+    def head(self, number: int) -> str:
+        """Say where a head is.
+
+        Parameters
+        ----------
+        number : int
+            Its index in the record's order.
+
+        Returns
+        -------
+        str
+            ``line left, head 7 (9.1 m from the inlet end)``.
+        """
+        line, count, _, y = self.floor.heads[number]
+        return f"{line_named(line)}, head {count} ({self.show(y, 'place')} from the inlet end)"
+
+    def gauge(self, at: str, line: str | None = None) -> GaugeReading | None:
+        """Find a gauge reading.
+
+        Parameters
+        ----------
+        at : str
+            As in the record.
+        line : str, optional
+            The line it was read on.
+
+        Returns
+        -------
+        GaugeSeen or None
+            The first that fits.
+        """
+        return next((one for one in self.gauges if one.item.at == at and line in (None, one.item.line)), None)

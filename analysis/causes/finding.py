@@ -14,11 +14,11 @@ from ..record.site import Site
 from .cans_only import cans_only_causes
 from .cause import Cause
 from .departures import find_departures
-from .evidence import gather
+from .evidence import Evidence
 from .findings import findings
 from .from_cans import fall_by_gauges, from_departure, shift_of_all, suspects_told
+from .gather import gather
 from .layout import layout_causes
-from .seen import Evidence
 from .split import Unevenness, split_unevenness
 from .water import water_causes
 
@@ -71,7 +71,7 @@ def causes_of(evidence: Evidence) -> list[Cause]:
         Strongest first; none under `LEAST`.
     """
     found = [*water_causes(evidence), *findings(evidence)]
-    if evidence.seen is not None:
+    if evidence.linear is not None:
         departures = find_departures(evidence)
         found += suspects_told([from_departure(one, evidence) for one in departures], departures, evidence)
         found += [*layout_causes(evidence), *shift_of_all(evidence), *fall_by_gauges(evidence)]

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..record.places import line_named
 from .cause import Cause, grows, surely
-from .seen import Evidence
+from .evidence import Evidence
 
 AGAIN = "Swap the two gauges and read again; compare both on one tap."
 

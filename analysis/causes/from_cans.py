@@ -11,10 +11,10 @@ from ..record.places import line_named
 from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .departures import Departure
-from .seen import Evidence, GaugeSeen, LineSeen
+from .evidence import Evidence, GaugeReading, LineTrend
 from .words import ACTS, CHECKS, HALF, LADDER, NAMES, SHORT, SHUT
 
-GAIN_HALF, GAIN_STEEP = 4.5, 2.0  # log evidence at which a departure is as likely as not to be said; own simulation
+GAIN_HALF, GAIN_POWER = 4.5, 2.0  # log evidence at which a departure is as likely as not to be said; own simulation
 SUSPECTED = 0.45  # strength of a head that the estimate suspects and the departures don't; own simulation
 ALIKE = 1.0       # log evidence within which two kinds are named together
 EXPLAINED = 0.6   # part of a fall that hydraulics must explain for it to be called friction
@@ -36,7 +36,7 @@ def from_departure(found: Departure, evidence: Evidence) -> Cause:
     """
     where, says = _SAYERS[found.kind](found, evidence)
     names = NAMES[found.kind]
-    strength = grows(found.gain, GAIN_HALF, GAIN_STEEP) * grows(_effect(found, evidence), HALF[found.kind])
+    strength = grows(found.gain, GAIN_HALF, GAIN_POWER) * grows(_effect(found, evidence), HALF[found.kind])
     made = Cause(_named(found.kind, names), where, says, strength, CHECKS.get(found.kind, ""),
                  names if len(names) > 1 else (), found.kind, ACTS[found.kind])
     if found.kind == "fall":
@@ -53,7 +53,7 @@ def from_departure(found: Departure, evidence: Evidence) -> Cause:
 
 def _effect(found, evidence):
     """Size, for a can in parts of the floor's mean: a wet can on dry ground matters little."""
-    own = evidence.seen.usual[found.member[0]] if found.kind in ("can low", "can high") else 1.0
+    own = evidence.linear.usual[found.member[0]] if found.kind in ("can low", "can high") else 1.0
     return found.size * float(own)
 
 
@@ -184,7 +184,7 @@ def _wall(found, evidence):
             f"({percent(found.size)} of the mean), and it dies away within a step of the wall.")
 
 
-def _draft(found, evidence):
+def _drift(found, evidence):
     turn = found.member[0]
     return _shift_words(found.size * np.array([np.cos(turn), np.sin(turn)]), evidence)
 
@@ -207,10 +207,10 @@ def _wedge(found, evidence):
 
 
 def _can(found, evidence):
-    number = int(evidence.seen.use[found.member[0]])
+    number = int(evidence.linear.use[found.member[0]])
     catch = evidence.catch
-    mean = catch.depth_mm[number] / max(float(evidence.seen.depth[found.member[0]]), 1e-9)
-    expects = float(evidence.seen.usual[found.member[0]]) * mean / 1e3
+    mean = catch.depth_mm[number] / max(float(evidence.linear.depth[found.member[0]]), 1e-9)
+    expects = float(evidence.linear.usual[found.member[0]]) * mean / 1e3
     x, y = catch.x[number], catch.y[number]
     return (f"{catch.name(number)} ({evidence.show(x, 'place')} from the left edge, {evidence.show(y, 'place')} from "
             "the inlet end)",
@@ -219,11 +219,11 @@ def _can(found, evidence):
 
 
 _SAYERS = {"weak head": _head, "strong head": _head, "two kinds": _several, "end heads": _several, "step": _step,
-           "line low": _line, "fall": _fall, "wet wall": _wall, "draft": _draft, "dry wedge": _wedge,
+           "line low": _line, "fall": _fall, "wet wall": _wall, "drift": _drift, "dry wedge": _wedge,
            "can low": _can, "can high": _can}
 
 
-def line_of(evidence: Evidence, name: str) -> LineSeen:
+def line_of(evidence: Evidence, name: str) -> LineTrend:
     """Find a line by its name.
 
     Parameters
@@ -240,7 +240,7 @@ def line_of(evidence: Evidence, name: str) -> LineSeen:
     return next(line for line in evidence.lines if line.name == name)
 
 
-def slope_part(evidence: Evidence, line: LineSeen) -> float:
+def slope_part(evidence: Evidence, line: LineTrend) -> float:
     """How much less the last head gives because it stands higher.
 
     Parameters
@@ -264,7 +264,7 @@ def slope_part(evidence: Evidence, line: LineSeen) -> float:
     return hung.less_flow(pressure * 1e3, (pressure - 9.807 * rise) * 1e3)
 
 
-def _fall_explained(made: Cause, size: float, lines: list[LineSeen], evidence: Evidence) -> Cause:
+def _fall_explained(made: Cause, size: float, lines: list[LineTrend], evidence: Evidence) -> Cause:
     """Name a fall of flow by this part along these lines by what explains it."""
     modelled = [line.modelled_fall for line in lines if line.modelled_fall is not None]
     if not modelled:
@@ -335,11 +335,11 @@ def _first_by_outlet(evidence, line):
     first = int(line.along.argmin())
     item = Pressure(at="line", value=outlet.item.value, line=line.name, head=first + 1)
     lost = outlet.modelled - float(evidence.water.pressure[line.heads[first]])
-    return [GaugeSeen(item, outlet.kpa - lost, None, float(np.hypot(outlet.sd, 0.25 * abs(lost))))]
+    return [GaugeReading(item, outlet.kpa - lost, None, float(np.hypot(outlet.sd, 0.25 * abs(lost))))]
 
 
 def shift_of_all(evidence: Evidence) -> list[Cause]:
-    """A draft or tilt that the estimate found.
+    """Drift or tilt that the estimate found.
 
     Parameters
     ----------
@@ -357,5 +357,5 @@ def shift_of_all(evidence: Evidence) -> list[Cause]:
         return []
     where, says = _shift_words(shift, evidence)
     # The estimate takes a shift only on strong evidence: its size decides.
-    return [Cause(together(*NAMES["draft"]), where, says, 0.95 * grows(size, HALF["draft"]), CHECKS["draft"],
-                  NAMES["draft"], "draft", "pattern")]
+    return [Cause(together(*NAMES["drift"]), where, says, 0.95 * grows(size, HALF["drift"]), CHECKS["drift"],
+                  NAMES["drift"], "drift", "pattern")]

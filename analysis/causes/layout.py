@@ -8,7 +8,7 @@ from ..pattern.overlap import average
 from ..record.places import lines_named
 from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
-from .seen import Evidence, GaugeSeen
+from .evidence import Evidence, GaugeReading
 from .words import LADDER
 
 
@@ -41,8 +41,8 @@ def _strength(lack):
     return grows(lack, limit("layout"), 3.0)
 
 
-def _reach(evidence):
-    return evidence.floor.estimate.profile.reach.value
+def _throw(evidence):
+    return evidence.floor.estimate.profile.throw.value
 
 
 def _between(evidence):
@@ -57,7 +57,7 @@ def _between(evidence):
     if not middle.any():
         return
     lack = design.missing((inner | edges) if _dry_between(evidence) else inner)
-    part = wide / (2 * _reach(evidence))
+    part = wide / (2 * _throw(evidence))
     names = ["the lines are too far apart"]
     group = ()
     pressures = evidence.water.pressure if evidence.water is not None else None
@@ -68,7 +68,7 @@ def _between(evidence):
         together(*names), f"between {lines_named(one.name, two.name)}, along the whole length",
         f"Midway between the lines the ground gets {percent(design.average(middle))} of the mean, even with every "
         f"head at its share. The lines are {evidence.show(wide, 'height')} apart, {part:.2f} of the wetted diameter of "
-        f"{evidence.show(2 * _reach(evidence), 'height')}; up to {limit('line spacing'):.2f} is advised.",
+        f"{evidence.show(2 * _throw(evidence), 'height')}; up to {limit('line spacing'):.2f} is advised.",
         _strength(lack) * grows(part, 0.4, 4.0), "Measure the lines' distance with a tape and how far one head throws; "
         "look for a fine mist that drifts; read a gauge at a head.", group, "lines too far apart", "pattern")
 
@@ -106,7 +106,7 @@ def _edges(evidence):
         "dry edges: the outer line is too far from the wall", f"{where}, along the whole length",
         f"Beside the wall the ground gets {percent(design.average(zone))} of the mean, even with every "
         f"head at its share; the outer line is {evidence.show(dist, 'height')} from the edge and a head reaches "
-        f"{evidence.show(_reach(evidence), 'height')}.",
+        f"{evidence.show(_throw(evidence), 'height')}.",
         _strength(lack) * (0.85 if _dry_between(evidence) else 1.0),
         "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
         "dry edges", "pattern")
@@ -116,8 +116,8 @@ def _ends(evidence):
     design, (_, y) = evidence.design, evidence.design.places.T
     first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
     # The strip that the missing heads would have wetted too.
-    near = y < min(first + 0.5 * _reach(evidence), evidence.site.length / 3)
-    far = y > max(last - 0.5 * _reach(evidence), 2 * evidence.site.length / 3)
+    near = y < min(first + 0.5 * _throw(evidence), evidence.site.length / 3)
+    far = y > max(last - 0.5 * _throw(evidence), 2 * evidence.site.length / 3)
     if not (near | far).any():
         return
     middle = ~(near | far)
@@ -134,7 +134,7 @@ def _ends(evidence):
         "dry ends: the first and last heads are too far from the end walls", "both ends" if both else f"the {worst}",
         f"At {'the ends' if both else 'this end'} the ground gets {percent(design.average(zone) / usual)} of what "
         f"the middle gets, even with every head at its share; the outermost head is {evidence.show(gap, 'height')} "
-        f"from the end wall and a head reaches {evidence.show(_reach(evidence), 'height')}.",
+        f"from the end wall and a head reaches {evidence.show(_throw(evidence), 'height')}.",
         _strength(lack), "Measure from the end wall to the first head with a tape; ask whether the end is planted.",
         (), "dry ends", "pattern")
 
@@ -153,7 +153,7 @@ def _against_middle(evidence, zone, middle):
     return float(np.sqrt(average(lack**2, design.weight)))
 
 
-def typical_pressure(evidence: Evidence, read: list[GaugeSeen]) -> tuple[float, float]:
+def typical_pressure(evidence: Evidence, read: list[GaugeReading]) -> tuple[float, float]:
     """Pressure at the middle head, from gauges at some heads.
 
     Parameters

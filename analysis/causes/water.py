@@ -7,7 +7,7 @@ import numpy as np
 from ..record.places import line_named
 from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
-from .seen import Evidence, GaugeSeen
+from .evidence import Evidence, GaugeReading
 from .words import LADDER, NAMES, SHUT
 
 FAN = " Wiring of pumps is for licensed people."
@@ -32,7 +32,7 @@ def water_causes(evidence: Evidence) -> list[Cause]:
     return named + _low(evidence, told)
 
 
-def _at_regulator(evidence: Evidence, one: GaugeSeen) -> float:
+def _at_regulator(evidence: Evidence, one: GaugeReading) -> float:
     """A reading brought to the height of the regulator [kPa]."""
     supply = evidence.site.supply
     if one.item.height is None or supply is None or supply.height is None:
@@ -191,10 +191,10 @@ def _never_open(evidence):
         if not line.opens_at:
             continue
         opens = line.opens_at / 1e3
-        seen = next((each for each in evidence.lines if each.name == line.name), None)
+        hung = next((each for each in evidence.lines if each.name == line.name), None)
         read = [one for one in evidence.gauges if one.item.at == "line" and one.item.line == line.name]
-        modelled = (float(np.nanmin(evidence.water.pressure[seen.heads]))
-                    if seen is not None and evidence.water is not None else None)
+        modelled = (float(np.nanmin(evidence.water.pressure[hung.heads]))
+                    if hung is not None and evidence.water is not None else None)
         pressure, sd = (min((one.kpa, one.sd) for one in read) if read else (modelled, 15.0))
         if pressure is None:
             continue
@@ -208,14 +208,14 @@ def _never_open(evidence):
 
 def _drain_down(evidence):
     for line in evidence.site.lines:
-        if line.closes_at or line.opens_at or abs(line.rise) < 0.1 or evidence.seen is None:
+        if line.closes_at or line.opens_at or abs(line.rise) < 0.1 or evidence.linear is None:
             continue
         low_end = 0.0 if line.rise > 0 else evidence.site.length
-        x, y = evidence.seen.cans.T
+        x, y = evidence.linear.cans.T
         near = (np.abs(x - line.x) < 0.8) & (np.abs(y - low_end) < 0.15 * evidence.site.length)
         if not near.any():
             continue
-        rest = evidence.seen.depth - evidence.seen.usual
+        rest = evidence.linear.depth - evidence.linear.usual
         wet = float(rest[near].mean())
         yield Cause("the line drains out at its low heads after shut-off", f"{line_named(line.name)}, its low end",
                     f"The line has no valves against dripping and falls {evidence.show(abs(line.rise), 'height')}; "

@@ -14,7 +14,7 @@ NAMES = {
     "step": ("a kinked tube", "a crushed tube", "a half-blocked coupling", "a leak"),
     "end heads": ("the last heads are clogged by dirt at the end plug", "a kink before the last heads"),
     "wet wall": ("spray that runs down the film",),
-    "draft": ("a draft", "tilted heads"),
+    "drift": ("drift of the spray by moving air", "tilted heads"),
     "dry wedge": ("something in the way of the spray: a post, a bow or a hanging crop",),
     "can low": ("a can that was tipped, shaded or misread",),
     "can high": ("a can that was dripped on or misread",),
@@ -23,7 +23,7 @@ NAMES = {
 SHORT = {
     "weak head": "a weak head", "strong head": "a strong head", "two kinds": "heads of two kinds",
     "line low": "a line that is low as a whole", "step": "a step in the line", "end heads": "weak last heads",
-    "wet wall": "a wet strip along a wall", "draft": "a draft or tilted heads", "dry wedge": "a dry wedge",
+    "wet wall": "a wet strip along a wall", "drift": "drift or tilted heads", "dry wedge": "a dry wedge",
     "can low": "a can that reads too little", "can high": "a can that reads too much", "fall": "a fall along the line",
 }
 CHECKS = {
@@ -40,7 +40,7 @@ CHECKS = {
                  "clean the nozzles." + SHUT + LADDER,
     "wet wall": "Look at the film while it runs: drops that run down end at this strip. Measure from the wall to the "
                 "first head's reach.",
-    "draft": "Hold a strip of film or smoke in the spray with the sides as they were; look along the heads for tilted "
+    "drift": "Hold a strip of film or smoke in the spray with the sides as they were; look along the heads for tilted "
              "ones; repeat with the sides closed.",
     "dry wedge": "Stand there while it runs and look towards the nearest head: what does the spray hit?",
     "can low": "Read the can again; look for a tilt, a leaf over it or spilled water; repeat with a second can beside "
@@ -50,8 +50,8 @@ CHECKS = {
 }
 # Size at which the effect is as large as may just be let go.
 HALF = {"weak head": 0.3, "strong head": 0.25, "two kinds": 0.2, "line low": 0.08, "step": 0.12, "end heads": 0.2,
-        "wet wall": 0.25, "draft": 0.12, "dry wedge": 0.25, "can low": 0.25, "can high": 0.25, "fall": 0.08}
+        "wet wall": 0.25, "drift": 0.12, "dry wedge": 0.25, "can low": 0.25, "can high": 0.25, "fall": 0.08}
 # What each acts on.
 ACTS = {"weak head": "heads", "strong head": "heads", "two kinds": "heads", "end heads": "heads",
-        "line low": "pressure", "step": "pressure", "fall": "pressure", "wet wall": "pattern", "draft": "pattern",
+        "line low": "pressure", "step": "pressure", "fall": "pressure", "wet wall": "pattern", "drift": "pattern",
         "dry wedge": "pattern", "can low": "readings", "can high": "readings"}

@@ -116,7 +116,7 @@ def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: 
     names : list of str
         Today's lines from the left.
     shift : array (2,) [m]
-        Shift of the pattern by draft.
+        Shift of the pattern by drift.
     rng : numpy.random.Generator
         For the manufacture of new heads.
 

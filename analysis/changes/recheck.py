@@ -16,7 +16,7 @@ from ..record.site import Site
 
 SAME_PLACE_M = 0.3     # cans this near to each other stand at the same place
 DRAWS = 600
-# Parts of the width that two estimates would have which share nothing, chosen on simulated pairs with drafts, kicked
+# Parts of the width that two estimates would have which share nothing, chosen on simulated pairs with drift, kicked
 # cans and unlike levels of lines. On 200 others (`python -m tests.members.pairs repair 200 20000`) DUlq held 95 of 100
 # and CU 92 with the same cans, 92 and 89 with others.
 SAME_CANS = {"du_low_quarter": 0.65, "cu": 0.5}

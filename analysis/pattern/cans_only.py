@@ -42,7 +42,7 @@ class FieldCell:
     log_weight: float
 
 
-def _cover(one, two, across, along):
+def _correlation(one, two, across, along):
     """Matern 3/2 correlation between two sets of places."""
     apart = np.hypot((one[:, None, 0] - two[None, :, 0]) / across,
                      (one[:, None, 1] - two[None, :, 1]) / along)
@@ -70,10 +70,10 @@ def field_cells(cans, reading, noise):
     found = []
     for across in LENGTHS:
         for stretch in STRETCH:
-            near = _cover(cans, cans, across, across * stretch)
+            near = _correlation(cans, cans, across, across * stretch)
             for level in LEVELS:
-                cover = level ** 2 * near + 0.25 + np.diag(noise)
-                factor = cho_factor(cover, lower=True)
+                covariance = level ** 2 * near + 0.25 + np.diag(noise)
+                factor = cho_factor(covariance, lower=True)
                 rest = reading - 1.0
                 score = -0.5 * rest @ cho_solve(factor, rest) - np.log(np.diag(factor[0])).sum()
                 found.append(FieldCell(across, across * stretch, level, float(score)))
@@ -91,10 +91,10 @@ def _draw(cell, cans, reading, noise, places, count, rng):
         phase = rng.uniform(0.0, 2.0 * np.pi, WAVES)
         field[:, k] = np.sqrt(2.0 / WAVES) * np.cos(both @ wave + phase) @ rng.standard_normal(WAVES)
     field = 1.0 + cell.level * field + 0.5 * rng.standard_normal(count)
-    near = cell.level ** 2 * _cover(cans, cans, cell.across, cell.along) + 0.25 + np.diag(noise)
+    near = cell.level ** 2 * _correlation(cans, cans, cell.across, cell.along) + 0.25 + np.diag(noise)
     seen = field[:len(cans)] + np.sqrt(noise)[:, None] * rng.standard_normal((len(cans), count))
     pull = cho_solve(cho_factor(near, lower=True), reading[:, None] - seen)
-    link = cell.level ** 2 * _cover(both[len(cans):], both[:len(cans)], 1.0, 1.0) + 0.25
+    link = cell.level ** 2 * _correlation(both[len(cans):], both[:len(cans)], 1.0, 1.0) + 0.25
     return field[len(cans):] + link @ pull
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import draft, fit, floor, model, overlap, suspects
+from . import drift, fit, floor, model, overlap, suspects
 from .floor import Figure, figure
 from .threads import one_thread
 
@@ -48,7 +48,7 @@ class Profile:
         From the head.
     rate, low, high : array (k,) [mm/h]
         Rate of a head of output 1.
-    reach : Figure [m]
+    throw : Figure [m]
         Where it ends.
     flow : Figure [L/h]
         Water under it.
@@ -58,7 +58,7 @@ class Profile:
     rate: np.ndarray
     low: np.ndarray
     high: np.ndarray
-    reach: Figure
+    throw: Figure
     flow: Figure
 
 
@@ -94,7 +94,7 @@ class Estimate:
     fitted : array (n,) [mm]
         Depth at the cans by the estimate.
     shift : array (2,) [m]
-        Shift of the whole pattern by draft or tilt; zeros where none pays.
+        Shift of the whole pattern by drift or tilt; zeros where none pays.
     samples : floor.Samples or None
         Draws of profile and outputs, in units of `mean_rate`; None without heads.
     mean_rate : float [mm/h]
@@ -124,7 +124,7 @@ class Estimate:
 
 @one_thread
 def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, duration_min,
-             nominal_radius=None, nominal_flow_l_h=None, placed_within=0.05, reading_step_mm=None,
+             nominal_radius=None, nominal_flow_l_h=None, position_sd=0.05, reading_step_mm=None,
              floor_weight=None, seed=0, draws=DRAWS, progress=None):
     """The heads' profile, their outputs and the whole floor from one catch test.
 
@@ -148,7 +148,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
         Reach from a data sheet; may be off by a sixth.
     nominal_flow_l_h : float or None [L/h]
         Flow of a head from a data sheet (mm m2/h is L/h); may be off by a sixth.
-    placed_within : float [m]
+    position_sd : float [m]
         How well the cans stand where they should.
     reading_step_mm : float or None [mm]
         Step of the readings; None takes 1 mL.
@@ -179,16 +179,16 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
     mean_rate = float(depth.mean()) * to_rate
     scene = model.Scene(cans, heads, line_of, depth * to_rate / mean_rate,
-                        model.trend_columns(heads, line_of), SPREAD, READING_ERROR, placed_within,
+                        model.trend_columns(heads, line_of), SPREAD, READING_ERROR, position_sd,
                         step * to_rate / mean_rate,
                         None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate, FLOW_ERROR)
     tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
     tell(0.3)
-    blown = draft.shifted(scene, tried, nominal_radius)
+    blown = drift.shifted(scene, tried, nominal_radius)
     if not blown.place.any():
         doubts, cells = suspects.resolve(scene, tried)
-        if doubts != fit.NO_DOUBTS:  # a blocked head can hide a draft
-            blown = draft.shifted(scene, fit.again(scene, tried, doubts, 1, fit.WIDE), nominal_radius, doubts)
+        if doubts != fit.NO_DOUBTS:  # a blocked head can hide a drift
+            blown = drift.shifted(scene, fit.again(scene, tried, doubts, 1, fit.WIDE), nominal_radius, doubts)
     tell(0.6)
     if blown.place.any():
         scene = blown.scene
@@ -198,7 +198,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     rng = np.random.default_rng(seed)
     samples = floor.sample(scene, cells, draws, rng)
     scale = float(depth.mean())
-    around = rng.multivariate_normal(np.zeros(2), blown.cover, draws) if blown.place.any() else None
+    around = rng.multivariate_normal(np.zeros(2), blown.covariance, draws) if blown.place.any() else None
     maps = floor.maps(samples, places, scene.heads, around) * scale
     tell(0.95)
     found = _assemble(scene, cells, doubts, samples, maps, floor_weight, scale, mean_rate, blown.place)
@@ -227,9 +227,9 @@ def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shi
     alone = suspects.freed(scene, cells[0].state)
     widen = np.full(len(output), floor.WIDEN)
     widen[list(doubts.heads)] = floor.WIDEN_SUSPECT
-    reach = 1.645 * widen * alone.sd  # 90 % of a normal law
-    low = np.maximum(np.minimum(alone.output - reach, output), 0.0)
-    high = np.maximum(alone.output + reach, output)
+    half = 1.645 * widen * alone.sd  # 90 % of a normal law
+    low = np.maximum(np.minimum(alone.output - half, output), 0.0)
+    high = np.maximum(alone.output + half, output)
     alike = suspects.alternatives(scene, cells[0], doubts)
     named = tuple(Suspect(h, Figure(float(output[h]), float(low[h]), float(high[h])), alike[h].heads,
                           alike[h].gain) for h in doubts.heads)
@@ -251,10 +251,10 @@ def _profile(samples, cells, mean_rate):
     thin = slice(None, None, 5)
     rate = samples.rate[:, thin] * mean_rate
     low, high = np.quantile(rate, [0.05, 0.95], axis=0)
-    reach = np.array([c.state.reach for c in cells])
+    throw = np.array([c.state.throw for c in cells])
     weight = np.array([c.weight for c in cells])
-    order = np.argsort(reach)
-    whole = np.interp([0.05, 0.95], np.cumsum(weight[order]), reach[order])
+    order = np.argsort(throw)
+    whole = np.interp([0.05, 0.95], np.cumsum(weight[order]), throw[order])
     flow = overlap.volume(samples.radius, samples.rate) * mean_rate
     return Profile(samples.radius[thin], rate.mean(axis=0), low, high,
-                   Figure(float(reach @ weight), float(whole[0]), float(whole[1])), figure(flow))
+                   Figure(float(throw @ weight), float(whole[0]), float(whole[1])), figure(flow))

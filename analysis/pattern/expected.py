@@ -10,7 +10,7 @@ from . import overlap, shapes, simulate
 from .estimate import estimate
 
 TUNNELS = 24      # simulated for one layout
-USUAL_REACH = 2.4  # [m], from memory; drawn around it where no data sheet speaks
+USUAL_THROW = 2.4  # [m], from memory; drawn around it where no data sheet speaks
 USUAL_FLOW = 50.0  # [L/h], from memory; only its ratio to the readings matters
 CELL = 0.4        # [m] of the floor's grid
 
@@ -54,7 +54,7 @@ def expected(site, cans, *, nominal_radius=None, nominal_flow_l_h=None, tunnels=
 
     Parameters
     ----------
-    site : simulate.Site
+    site : simulate.SimulatedSite
         Floor and heads.
     cans : array (n, 2) [m]
         Where cans would stand.
@@ -97,9 +97,9 @@ def expected(site, cans, *, nominal_radius=None, nominal_flow_l_h=None, tunnels=
 
 def _one(site, cans, nominal_radius, nominal_flow, rng):
     shape = str(rng.choice(list(shapes.KINDS)))
-    reach = (nominal_radius or USUAL_REACH) * np.exp(rng.normal(0.0, 0.08 if nominal_radius else 0.25))
+    throw = (nominal_radius or USUAL_THROW) * np.exp(rng.normal(0.0, 0.08 if nominal_radius else 0.25))
     flow = (nominal_flow or USUAL_FLOW) * np.exp(rng.normal(0.0, 0.08))
-    tunnel = simulate.tunnel_at(rng, site, cans, shape=shape, reach=reach, flow=flow)
+    tunnel = simulate.tunnel_at(rng, site, cans, shape=shape, throw=throw, flow=flow)
     found = estimate(
         site.heads, site.line_of, cans, tunnel.depth, overlap.floor_grid(site.width, site.length, CELL),
         can_area_cm2=tunnel.can_area, duration_min=tunnel.minutes, nominal_radius=nominal_radius,

@@ -34,7 +34,7 @@ def nonnegative_minimum(precision_root, target):
 
 
 @dataclass(frozen=True)
-class Cell:
+class ShapeCell:
     """One reach with one group of shapes, and its weight.
 
     Attributes
@@ -102,10 +102,10 @@ def variances(scene, doubts):
     return head, can
 
 
-USUAL_REACH = 2.4  # [m] of a micro-sprinkler, from memory; a weak prior where no data sheet speaks
+USUAL_THROW = 2.4  # [m] of a micro-sprinkler, from memory; a weak prior where no data sheet speaks
 
 
-def reaches(nominal_radius, count=17):
+def throws(nominal_radius, count=17):
     """Reaches to try, and the log prior of each.
 
     Parameters
@@ -117,14 +117,14 @@ def reaches(nominal_radius, count=17):
 
     Returns
     -------
-    reach : array (count,) [m]
+    throw : array (count,) [m]
         Evenly spaced in their logarithm.
     log_prior : array (count,) [1]
         Up to a constant.
     """
     if nominal_radius is None:
-        reach = np.geomspace(1.0, 4.8, count + 6)
-        return reach, -0.5 * (np.log(reach / USUAL_REACH) / 0.4) ** 2
+        throw = np.geomspace(1.0, 4.8, count + 6)
+        return throw, -0.5 * (np.log(throw / USUAL_THROW) / 0.4) ** 2
     off = np.linspace(-0.4, 0.36, count)
     return nominal_radius * np.exp(off), -0.5 * (off / 0.15) ** 2
 
@@ -190,7 +190,7 @@ def settle(scene, pairs, group, doubts, rounds, start=None):
 
 
 @dataclass(frozen=True)
-class Tried:
+class Candidate:
     """One cell on its way to a weight.
 
     Attributes
@@ -233,18 +233,18 @@ def scan(scene, nominal_radius, doubts=NO_DOUBTS, *, sparse=False):
 
     Returns
     -------
-    list of Tried
+    list of Candidate
         Cells worth another round.
     """
     found = []
-    for reach, before in list(zip(*reaches(nominal_radius), strict=True))[:: 2 if sparse else 1]:
-        pairs = scene.spans(reach)
+    for throw, before in list(zip(*throws(nominal_radius), strict=True))[:: 2 if sparse else 1]:
+        pairs = scene.spans(throw)
         for k, group in enumerate(groups()):
             if sparse and k < GROUPS:
                 continue
             state = settle(scene, pairs, group, doubts, 1)
             prior = float(before + np.log(group.share))
-            found.append(Tried(state.evidence + prior, k, pairs, state, prior))
+            found.append(Candidate(state.evidence + prior, k, pairs, state, prior))
     return _near_best(found, WIDE)
 
 
@@ -255,7 +255,7 @@ def again(scene, tried, doubts, rounds, window):
     ----------
     scene : model.Scene
         The test.
-    tried : list of Tried
+    tried : list of Candidate
         Cells.
     doubts : Doubts
         Suspects and doubtful cans.
@@ -266,13 +266,13 @@ def again(scene, tried, doubts, rounds, window):
 
     Returns
     -------
-    list of Tried
+    list of Candidate
         Best first.
     """
     found = []
     for cell in tried:
         state = settle(scene, cell.pairs, groups()[cell.group], doubts, rounds, cell.state)
-        found.append(Tried(state.evidence + cell.log_prior, cell.group, cell.pairs, state, cell.log_prior))
+        found.append(Candidate(state.evidence + cell.log_prior, cell.group, cell.pairs, state, cell.log_prior))
     return _near_best(found, window)
 
 
@@ -306,14 +306,14 @@ def weighed(scene, tried, doubts):
     ----------
     scene : model.Scene
         The test.
-    tried : list of Tried
+    tried : list of Candidate
         Cells.
     doubts : Doubts
         Suspects and doubtful cans.
 
     Returns
     -------
-    list of Cell
+    list of ShapeCell
         Best first; their weights sum to 1.
     """
     unlike = max(misfit(tried[0].state), 1.0)
@@ -322,4 +322,4 @@ def weighed(scene, tried, doubts):
     tried = again(scene, tried, doubts, 2, KEEP * unlike)
     weight = np.exp([(c.score - tried[0].score) / unlike for c in tried])
     weight = weight / weight.sum()
-    return [Cell(c.state, float(w), c.group, c.pairs) for w, c in zip(weight, tried, strict=True)]
+    return [ShapeCell(c.state, float(w), c.group, c.pairs) for w, c in zip(weight, tried, strict=True)]

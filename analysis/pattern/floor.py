@@ -41,7 +41,7 @@ def sample(scene, cells, count, rng):
     ----------
     scene : model.Scene
         The test.
-    cells : list of fit.Cell
+    cells : list of fit.ShapeCell
         Cells with weights.
     count : int [1]
         How many draws.
@@ -55,7 +55,7 @@ def sample(scene, cells, count, rng):
     """
     edges = np.cumsum([0.0] + [c.weight for c in cells]) * count + rng.random()
     shares = np.diff(np.floor(edges)).astype(int)
-    far = max(c.state.reach for c in cells)
+    far = max(c.state.throw for c in cells)
     radius = np.arange(0.0, far + 2.0 * TABLE_STEP, TABLE_STEP)
     rates, trends, outputs = [], [], []
     for cell, share in zip(cells, shares, strict=True):
@@ -67,7 +67,7 @@ def sample(scene, cells, count, rng):
         outputs.append(np.maximum(output, 0.0))
         for c in profile:
             full = np.append(fit.nonnegative_minimum(root, c), 0.0)
-            rates.append(np.interp(radius, KNOTS * cell.state.reach, full))
+            rates.append(np.interp(radius, KNOTS * cell.state.throw, full))
     return Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
 
 
@@ -91,7 +91,7 @@ class Pairs:
     places: int
 
 
-def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
+def pairs_within(places: np.ndarray, heads: np.ndarray, throw: float) -> Pairs:
     """Pair places with the heads that may wet them.
 
     Parameters
@@ -100,7 +100,7 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
         Places.
     heads : array (m, 2) [m]
         Heads.
-    reach : float [m]
+    throw : float [m]
         The farthest that any head throws.
 
     Returns
@@ -112,8 +112,8 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
     order = None if np.all(along[1:] >= along[:-1]) else np.argsort(along, kind="stable")
     rising = along if order is None else along[order]
     # only places within the reach along y are looked at; the margin keeps rounding out
-    low = np.searchsorted(rising, heads[:, 1] - reach - 1e-9)
-    many = np.searchsorted(rising, heads[:, 1] + reach + 1e-9) - low
+    low = np.searchsorted(rising, heads[:, 1] - throw - 1e-9)
+    many = np.searchsorted(rising, heads[:, 1] + throw + 1e-9) - low
     place = np.arange(int(many.sum())) + np.repeat(low - np.cumsum(many) + many, many)
     place = place if order is None else order[place]
     away = np.ascontiguousarray(places[:, 0])[place]
@@ -123,7 +123,7 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, reach: float) -> Pairs:
     square *= square
     away *= away
     square += away
-    near = np.flatnonzero(square < reach * reach)
+    near = np.flatnonzero(square < throw * throw)
     return Pairs(place[near], np.repeat(np.arange(len(heads)), many)[near], np.sqrt(square[near]), len(places))
 
 
@@ -193,10 +193,10 @@ def maps(samples, places, heads, around=None):
     array (s, p) [1]
         Rates in the scene's scale.
     """
-    reach = samples.radius[-1]
+    throw = samples.radius[-1]
     if around is None:
-        return rates(pairs_within(places, heads, reach), samples.rate, samples.output)
-    return np.vstack([rates(pairs_within(places, heads + shift, reach), rate[None], output[None])
+        return rates(pairs_within(places, heads, throw), samples.rate, samples.output)
+    return np.vstack([rates(pairs_within(places, heads + shift, throw), rate[None], output[None])
                       for shift, rate, output in zip(around, samples.rate, samples.output, strict=True)])
 
 

@@ -93,8 +93,8 @@ def point_rates(places: np.ndarray, rate: np.ndarray, heads: np.ndarray, output:
     array (c, p) [unit of `rate`]
         To single precision, and with reaches rounded to `KNOT`, for `SHARED` candidates or more.
     """
-    reach = (len(rate) - 1) * TABLE_STEP * float(stretch.max())
-    pairs = pairs_within(places, heads, reach)
+    throw = (len(rate) - 1) * TABLE_STEP * float(stretch.max())
+    pairs = pairs_within(places, heads, throw)
     if len(output) < SHARED:
         return rates(pairs, np.broadcast_to(rate, (len(output), len(rate))), output, stretch)
     return _by_knots(pairs, rate, output, stretch)

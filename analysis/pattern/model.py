@@ -38,7 +38,7 @@ class Scene:
         Standard deviation of a sound head's output.
     reading_error : float [1]
         Relative standard deviation of a reading.
-    placed : float [m]
+    position_sd : float [m]
         Standard deviation of each coordinate of a can.
     rounding : float [1]
         Step of the readings / mean reading.
@@ -63,7 +63,7 @@ class Scene:
     trend_root: np.ndarray
     spread: float
     reading_error: float
-    placed: float
+    position_sd: float
     rounding: float
     flow: float | None
     flow_error: float
@@ -72,19 +72,19 @@ class Scene:
     extra: np.ndarray | None = None
     steepest: float = np.inf
 
-    def spans(self, reach):
+    def spans(self, throw):
         """Pairs of can and head within a reach.
 
         Parameters
         ----------
-        reach : float [m]
+        throw : float [m]
             Of the profile.
 
         Returns
         -------
         Spans
         """
-        return spans(self.cans, self.heads, reach, stretch=self.stretch, facing=self.facing)
+        return spans(self.cans, self.heads, throw, stretch=self.stretch, facing=self.facing)
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ class Spans:
 
     Attributes
     ----------
-    reach : float [m]
+    throw : float [m]
         Reach of the profile.
     can, head : array (p,) [1]
         Indices of the pair.
@@ -109,7 +109,7 @@ class Spans:
         Of the pair's head.
     """
 
-    reach: float
+    throw: float
     can: np.ndarray
     head: np.ndarray
     below: np.ndarray
@@ -125,7 +125,7 @@ class State:
 
     Attributes
     ----------
-    reach : float [m]
+    throw : float [m]
         Reach.
     profile : array (k,) [1]
         Mean of the profile's values at the inner knots.
@@ -149,12 +149,12 @@ class State:
         Prior variance of each output around its trend.
     """
 
-    reach: float
+    throw: float
     profile: np.ndarray
     output: np.ndarray
     evidence: float
     phi: np.ndarray
-    lean: np.ndarray
+    response: np.ndarray
     solve: object
     residual: np.ndarray
     noise: np.ndarray
@@ -202,7 +202,7 @@ def _direction(place):
     return span / size if size > 0.0 else np.array([0.0, 1.0])
 
 
-def spans(cans, heads, reach, *, stretch=None, facing=None):
+def spans(cans, heads, throw, *, stretch=None, facing=None):
     """Pairs of can and head within reach, and their places among the knots.
 
     Parameters
@@ -211,7 +211,7 @@ def spans(cans, heads, reach, *, stretch=None, facing=None):
         Cans.
     heads : array (m, 2) [m]
         Heads.
-    reach : float [m]
+    throw : float [m]
         Reach of the profile.
     stretch : array (m,) [1] or None
         Throw radius of each head / reach.
@@ -226,16 +226,16 @@ def spans(cans, heads, reach, *, stretch=None, facing=None):
     apart = cans[:, None, :] - heads[None, :, :]
     distance = np.sqrt((apart ** 2).sum(axis=-1))
     scaled = distance if stretch is None else distance / stretch[None, :]
-    near = scaled < reach if facing is None else (scaled < reach) & ~behind(apart, facing)
+    near = scaled < throw if facing is None else (scaled < throw) & ~behind(apart, facing)
     can, head = np.nonzero(near)
-    s = scaled[can, head] / reach
+    s = scaled[can, head] / throw
     below = np.searchsorted(KNOTS, s, side="right") - 1
     part = (s - KNOTS[below]) / (KNOTS[below + 1] - KNOTS[below])
     unit = apart[can, head] / np.maximum(distance[can, head], 1e-9)[:, None]
     if stretch is None and facing is None:
-        return Spans(reach, can, head, below, part, unit)
+        return Spans(throw, can, head, below, part, unit)
     wide = np.ones(len(can)) if stretch is None else stretch[head]
-    return Spans(reach, can, head, below, part, unit, head_shares(stretch, facing)[head], wide)
+    return Spans(throw, can, head, below, part, unit, head_shares(stretch, facing)[head], wide)
 
 
 def behind(apart, facing):
@@ -317,10 +317,10 @@ def output_matrix(pairs, profile, shape):
         The profile at every pair's distance.
     """
     full = np.append(profile, 0.0)
-    lean = np.zeros(shape)
+    response = np.zeros(shape)
     rate = (1.0 - pairs.part) * full[pairs.below] + pairs.part * full[pairs.below + 1]
-    lean[pairs.can, pairs.head] = rate if pairs.share is None else rate * pairs.share
-    return lean
+    response[pairs.can, pairs.head] = rate if pairs.share is None else rate * pairs.share
+    return response
 
 
 def gradient(pairs, profile, output, count):
@@ -343,7 +343,7 @@ def gradient(pairs, profile, output, count):
         Slope across and along.
     """
     full = np.append(profile, 0.0)
-    fall = np.diff(full) / (np.diff(KNOTS) * pairs.reach)
+    fall = np.diff(full) / (np.diff(KNOTS) * pairs.throw)
     pull = fall[pairs.below] * output[pairs.head]
     if pairs.share is not None:
         pull = pull * pairs.share / pairs.stretch
@@ -378,34 +378,34 @@ def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_va
     count = len(scene.reading)
     guess = np.maximum(profile, 0.0)
     phi = profile_matrix(pairs, output, count)
-    lean = output_matrix(pairs, guess, (count, len(scene.heads)))
+    response = output_matrix(pairs, guess, (count, len(scene.heads)))
     shown = phi @ guess
     slope = gradient(pairs, guess, output, count)
     if np.isfinite(scene.steepest):
         slope = slope * np.minimum(1.0, scene.steepest / np.maximum(np.hypot(*slope.T), 1e-9))[:, None]
     noise = ((scene.reading_error * shown) ** 2 + scene.rounding ** 2 / 12.0 + 0.006 ** 2
-             + scene.placed ** 2 * (slope ** 2).sum(axis=1) + can_variance)
+             + scene.position_sd ** 2 * (slope ** 2).sum(axis=1) + can_variance)
     reading = scene.reading
     if scene.flow is not None:  # the nominal flow as one more reading
-        weights = overlap.volume_weights(KNOTS * pairs.reach)[:-1]
+        weights = overlap.volume_weights(KNOTS * pairs.throw)[:-1]
         phi = np.vstack([phi, weights])
-        lean = np.vstack([lean, np.zeros(lean.shape[1])])
+        response = np.vstack([response, np.zeros(response.shape[1])])
         noise = np.append(noise, (scene.flow_error * scene.flow) ** 2)
         reading = np.append(reading, scene.flow)
-    lifted, trended = phi @ prior_root, lean @ scene.trend_root
-    cover = lifted @ lifted.T + trended @ trended.T + (lean * head_variance) @ lean.T
+    lifted, trended = phi @ prior_root, response @ scene.trend_root
+    covariance = lifted @ lifted.T + trended @ trended.T + (response * head_variance) @ response.T
     if scene.extra is not None:
-        cover[:count, :count] += scene.extra @ scene.extra.T
-    cover[np.diag_indices_from(cover)] += noise
-    factor = cho_factor(cover, lower=True, check_finite=False)
-    residual = reading - phi @ prior_profile - lean @ (1.0 - output)
+        covariance[:count, :count] += scene.extra @ scene.extra.T
+    covariance[np.diag_indices_from(covariance)] += noise
+    factor = cho_factor(covariance, lower=True, check_finite=False)
+    residual = reading - phi @ prior_profile - response @ (1.0 - output)
     pull = cho_solve(factor, residual, check_finite=False)
     new_profile = prior_profile + prior_root @ (lifted.T @ pull)
-    new_output = 1.0 + scene.trend_root @ (trended.T @ pull) + head_variance * (lean.T @ pull)
+    new_output = 1.0 + scene.trend_root @ (trended.T @ pull) + head_variance * (response.T @ pull)
     evidence = (-0.5 * residual @ pull - np.log(np.diag(factor[0])).sum()
                 - 0.5 * len(reading) * np.log(2.0 * np.pi))
-    fitted = (phi @ new_profile + lean @ (new_output - output))[:count]
-    return State(pairs.reach, new_profile, new_output, float(evidence), phi, lean,
+    fitted = (phi @ new_profile + response @ (new_output - output))[:count]
+    return State(pairs.throw, new_profile, new_output, float(evidence), phi, response,
                  lambda right: cho_solve(factor, right, check_finite=False), residual, noise, fitted,
                  prior_profile, prior_root, output, head_variance)
 
@@ -439,11 +439,11 @@ def draw(scene, state, count, rng):
     trend = 1.0 + wander
     output = trend + sd[:, None] * rng.standard_normal((len(sd), count))
     noise = np.sqrt(state.noise)[:, None] * rng.standard_normal((len(state.noise), count))
-    target = state.residual + state.phi @ state.prior_profile + state.lean @ (1.0 - state.base_output)
-    seen = state.phi @ profile + state.lean @ (output - state.base_output[:, None]) + noise
+    target = state.residual + state.phi @ state.prior_profile + state.response @ (1.0 - state.base_output)
+    seen = state.phi @ profile + state.response @ (output - state.base_output[:, None]) + noise
     pull = state.solve(target[:, None] - seen)
     profile = profile + root @ (root.T @ (state.phi.T @ pull))
-    back = state.lean.T @ pull
+    back = state.response.T @ pull
     bend = scene.trend_root @ (scene.trend_root.T @ back)
     output = output + bend + state.head_variance[:, None] * back
     return profile.T, (trend + bend).T, output.T
@@ -464,6 +464,6 @@ def profile_precision(state):
     """
     lifted = state.phi @ state.prior_root
     inner = np.eye(lifted.shape[1]) - lifted.T @ state.solve(lifted)
-    cover = state.prior_root @ inner @ state.prior_root.T
-    cover = 0.5 * (cover + cover.T)
-    return np.linalg.inv(cover + 1e-9 * np.trace(cover) / len(cover) * np.eye(len(cover)))
+    covariance = state.prior_root @ inner @ state.prior_root.T
+    covariance = 0.5 * (covariance + covariance.T)
+    return np.linalg.inv(covariance + 1e-9 * np.trace(covariance) / len(covariance) * np.eye(len(covariance)))

@@ -192,9 +192,9 @@ def _random_spline(s, rng):
     height[-1] = 0.0
     smooth = np.interp(s, knots, height)
     for _ in range(3):
-        reach = max(3, s.size // 25) | 1
-        padded = np.pad(smooth, reach // 2, mode="edge")
-        smooth = np.convolve(padded, np.ones(reach) / reach, mode="valid")
+        window = max(3, s.size // 25) | 1
+        padded = np.pad(smooth, window // 2, mode="edge")
+        smooth = np.convolve(padded, np.ones(window) / window, mode="valid")
     return _inside(s, smooth * taper(s, 0.08))
 
 
@@ -247,8 +247,8 @@ def _hat(s, rng):
 def _wavy(s, rng):
     """The exponential of a smooth random curve."""
     place = np.linspace(0.0, 1.0, 51)
-    cover = np.exp(-0.5 * ((place[:, None] - place[None, :]) / rng.uniform(0.12, 0.35)) ** 2)
-    curve = np.linalg.cholesky(cover + 1e-8 * np.eye(place.size)) @ rng.standard_normal(place.size)
+    covariance = np.exp(-0.5 * ((place[:, None] - place[None, :]) / rng.uniform(0.12, 0.35)) ** 2)
+    curve = np.linalg.cholesky(covariance + 1e-8 * np.eye(place.size)) @ rng.standard_normal(place.size)
     edge = np.clip((1.0 - s) / rng.uniform(0.05, 0.5), 0.0, 1.0)
     return _inside(s, np.exp(0.8 * np.interp(s, place, curve)) * edge)
 

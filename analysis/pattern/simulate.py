@@ -30,7 +30,7 @@ class Truth:
 
 
 @dataclass(frozen=True)
-class Site:
+class SimulatedSite:
     """A floor with its heads.
 
     Attributes
@@ -55,7 +55,7 @@ class Upsets:
 
     Attributes
     ----------
-    draft : float [m]
+    drift : float [m]
         How far the whole pattern is blown, in a random direction.
     kicked : int [1]
         Cans that lost 30 to 90 % of their catch.
@@ -63,7 +63,7 @@ class Upsets:
         Standard deviation of the lines' levels around each other.
     """
 
-    draft: float = 0.0
+    drift: float = 0.0
     kicked: int = 0
     uneven_lines: float = 0.0
 
@@ -79,7 +79,7 @@ class Tunnel:
     heads : array (m, 2) [m]
         Places of the heads, line by line.
     blown : array (m, 2) [m]
-        Middle of each head's pattern; the head itself where there is no draft.
+        Middle of each head's pattern; the head itself where there is no drift.
     line_of : array (m,) [1]
         Line of each head.
     output : array (m,) [1]
@@ -236,7 +236,7 @@ def _flow_shares(heads, line_of, inlets, bore, flow):
 
 
 def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_error=0.04,
-              placed=0.04, step_ml=1.0):
+              position_sd=0.04, step_ml=1.0):
     """What cans read: displaced, with reading error, rounded.
 
     Parameters
@@ -255,7 +255,7 @@ def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_
         Run time and opening.
     reading_error : float [1]
         Relative standard deviation of a reading.
-    placed : float [m]
+    position_sd : float [m]
         Standard deviation of each coordinate.
     step_ml : float [mL]
         Readings are rounded to it; 0 leaves them.
@@ -265,7 +265,7 @@ def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_
     array (n,) [mm]
         Depths.
     """
-    stood = cans + rng.normal(0.0, placed, cans.shape)
+    stood = cans + rng.normal(0.0, position_sd, cans.shape)
     rates = overlap.rates_at(stood, heads, output, radius, rate)
     caught = rates * minutes / 60.0 * area / 10.0 * (1.0 + rng.normal(0.0, reading_error, len(cans)))
     caught = np.maximum(caught, 0.0)
@@ -284,12 +284,12 @@ def random_site(rng):
 
     Returns
     -------
-    Site
+    SimulatedSite
         6 to 9 m wide, 15 to 29 m long, one to four lines, heads 0.76 to 1.83 m apart.
     """
     width, length = rng.uniform(6.0, 9.0), rng.uniform(15.0, 29.0)
     lines = int(rng.choice([1, 2, 2, 2, 2, 3, 3, 4]))
-    return Site(width, length, *lines_of_heads(width, length, lines, rng.uniform(0.76, 1.83)))
+    return SimulatedSite(width, length, *lines_of_heads(width, length, lines, rng.uniform(0.76, 1.83)))
 
 
 def random_tunnel(rng, *, shape=None, layout=None, cans=None, weak=None, spread=0.05, upsets=Upsets()):
@@ -322,24 +322,24 @@ def random_tunnel(rng, *, shape=None, layout=None, cans=None, weak=None, spread=
     count = int(np.round(np.exp(rng.uniform(np.log(18), np.log(96))))) if cans is None else cans
     site = random_site(rng)
     return tunnel_at(rng, site, can_places(site.width, site.length, count, layout), shape=shape,
-                     reach=rng.uniform(1.4, 3.2), flow=rng.uniform(30.0, 70.0), weak=weak, spread=spread,
+                     throw=rng.uniform(1.4, 3.2), flow=rng.uniform(30.0, 70.0), weak=weak, spread=spread,
                      upsets=upsets, layout=layout)
 
 
-def tunnel_at(rng, site, cans, *, shape, reach, flow, weak=None, spread=0.05, upsets=Upsets(), layout="given"):
+def tunnel_at(rng, site, cans, *, shape, throw, flow, weak=None, spread=0.05, upsets=Upsets(), layout="given"):
     """A tunnel of known floor, heads and cans; everything else drawn at random.
 
     Parameters
     ----------
     rng : numpy.random.Generator
         Source of the random numbers.
-    site : Site
+    site : SimulatedSite
         Floor and heads.
     cans : array (n, 2) [m]
         Where the cans should stand.
     shape : str
         Profile family of `shapes.KINDS` or `shapes.ODD_KINDS`.
-    reach : float [m]
+    throw : float [m]
         Of the profile.
     flow : float [L/h]
         Of one head.
@@ -359,7 +359,7 @@ def tunnel_at(rng, site, cans, *, shape, reach, flow, weak=None, spread=0.05, up
     """
     heads, line_of = site.heads, site.line_of
     s = np.linspace(0.0, 1.0, 401)
-    radius = s * reach
+    radius = s * throw
     rate = overlap.scaled_to_flow(radius, {**shapes.KINDS, **shapes.ODD_KINDS}[shape](s, rng), flow)
     if weak is None:
         weak = [float(rng.choice([0.0, rng.uniform(0.2, 0.5)]))
@@ -370,8 +370,8 @@ def tunnel_at(rng, site, cans, *, shape, reach, flow, weak=None, spread=0.05, up
         share = share * np.maximum(1.0 + upsets.uneven_lines * rng.standard_normal(line_of.max() + 1), 0.3)[line_of]
     output = share * np.maximum(1.0 + spread * rng.standard_normal(len(heads)), 0.0)
     output[where] *= np.asarray(weak, float)
-    turn = rng.uniform(0.0, 2.0 * np.pi) if upsets.draft else 0.0
-    middle = heads + upsets.draft * np.array([np.cos(turn), np.sin(turn)])
+    turn = rng.uniform(0.0, 2.0 * np.pi) if upsets.drift else 0.0
+    middle = heads + upsets.drift * np.array([np.cos(turn), np.sin(turn)])
     floor = overlap.rates_at(overlap.floor_grid(site.width, site.length, 0.12), middle, output, radius, rate)
     truth = Truth(float(overlap.christiansen(floor)), float(overlap.low_quarter(floor)), float(floor.mean()))
     area = 55.0
@@ -380,5 +380,5 @@ def tunnel_at(rng, site, cans, *, shape, reach, flow, weak=None, spread=0.05, up
     if upsets.kicked:
         depth[rng.choice(len(cans), upsets.kicked, replace=False)] *= rng.uniform(0.1, 0.7, upsets.kicked)
     return Tunnel(site.width, site.length, heads, middle, line_of, output, tuple(int(i) for i in where), tuple(weak),
-                  share, radius, rate, reach * np.exp(rng.normal(0.0, 0.07)), flow * np.exp(rng.normal(0.0, 0.08)),
+                  share, radius, rate, throw * np.exp(rng.normal(0.0, 0.07)), flow * np.exp(rng.normal(0.0, 0.08)),
                   np.asarray(cans, float), depth, area, minutes, shape, layout, truth)

@@ -55,9 +55,9 @@ def gains(scene, state):
     """
     count = len(scene.reading)
     pull = state.solve(state.residual)
-    spread = state.solve(state.lean)
-    stiff, drawn = (state.lean * spread).sum(axis=0), state.lean.T @ pull
-    heads = np.logaddexp(_gain(*WEAK, stiff, drawn), _gain(*STRONG, stiff, drawn) + np.log(STRONG_SHARE))
+    spread = state.solve(state.response)
+    precision, drawn = (state.response * spread).sum(axis=0), state.response.T @ pull
+    heads = np.logaddexp(_gain(*WEAK, precision, drawn), _gain(*STRONG, precision, drawn) + np.log(STRONG_SHARE))
     inverse = state.solve(np.eye(len(state.noise)))
     cans = _gain(0.0, fit.DOUBT_SD, np.diag(inverse)[:count], pull[:count])
     # Where the model explains the cans badly as a whole, no single head or can is to blame for it.
@@ -121,19 +121,19 @@ def freed(scene, state):
     Freed
         For every head.
     """
-    stiff = (state.lean * state.solve(state.lean)).sum(axis=0)
-    pull = state.lean.T @ state.solve(state.residual)
+    precision = (state.response * state.solve(state.response)).sum(axis=0)
+    pull = state.response.T @ state.solve(state.residual)
     extra = np.maximum(fit.FAULT_SD ** 2 - state.head_variance, 0.0)
     whole = extra + state.head_variance
-    mean = 1.0 + whole * pull / (1.0 + extra * stiff)
-    variance = whole - whole ** 2 * stiff / (1.0 + extra * stiff)
+    mean = 1.0 + whole * pull / (1.0 + extra * precision)
+    variance = whole - whole ** 2 * precision / (1.0 + extra * precision)
     return Freed(mean, np.sqrt(np.maximum(variance, 0.0)), variance > SILENT * whole)
 
 
-def _gain(mean, sd, stiff, pull):
+def _gain(mean, sd, precision, pull):
     variance = sd ** 2
-    return (0.5 * (pull + mean / variance) ** 2 / (1.0 / variance + stiff)
-            - 0.5 * np.log1p(variance * stiff) - 0.5 * mean ** 2 / variance)
+    return (0.5 * (pull + mean / variance) ** 2 / (1.0 / variance + precision)
+            - 0.5 * np.log1p(variance * precision) - 0.5 * mean ** 2 / variance)
 
 
 def weighed_gains(scene, tried, doubts, rounds=2):
@@ -145,7 +145,7 @@ def weighed_gains(scene, tried, doubts, rounds=2):
     ----------
     scene : model.Scene
         The test.
-    tried : list of fit.Tried
+    tried : list of fit.Candidate
         Cells, best first.
     doubts : fit.Doubts
         Those let off.
@@ -172,7 +172,7 @@ def search(scene, tried, doubts=fit.NO_DOUBTS):
     ----------
     scene : model.Scene
         The test.
-    tried : list of fit.Tried
+    tried : list of fit.Candidate
         Cells, best first.
     doubts : fit.Doubts
         Those already let off.
@@ -203,14 +203,14 @@ def resolve(scene, tried):
     ----------
     scene : model.Scene
         The test.
-    tried : list of fit.Tried
+    tried : list of fit.Candidate
         Cells, best first.
 
     Returns
     -------
     doubts : fit.Doubts
         All that pay.
-    cells : list of fit.Cell
+    cells : list of fit.ShapeCell
         Cells by weight.
     """
     doubts = search(scene, tried)
@@ -227,7 +227,7 @@ def pruned(scene, tried, doubts):
     ----------
     scene : model.Scene
         The test.
-    tried : list of fit.Tried
+    tried : list of fit.Candidate
         Cells, best first.
     doubts : fit.Doubts
         Suspects and doubtful cans.
@@ -279,7 +279,7 @@ def alternatives(scene, cell, doubts):
     ----------
     scene : model.Scene
         The test.
-    cell : fit.Cell
+    cell : fit.ShapeCell
         The cell that agrees best with the cans.
     doubts : fit.Doubts
         The suspects.

@@ -95,7 +95,7 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
             heads.places, heads.line, cans, depth, cells.places, can_area_cm2=area or 100.0,
             duration_min=site.duration / 60, nominal_radius=diameter / 2 if diameter else None,
             nominal_flow_l_h=flow * 3.6e6 if flow else None, reading_step_mm=step, progress=progress,
-            placed_within=site.cans.placed_within, floor_weight=cells.weight,
+            position_sd=site.cans.placed_within, floor_weight=cells.weight,
         )
     else:
         found = estimate_cans_only(cans, depth, cells.places, can_area_cm2=area or 100.0, reading_step_mm=step,

@@ -3,7 +3,7 @@
 A quick relative of `pattern.estimate`: every reach and group of shapes is tried once for all tunnels at a time, the
 best few are settled for each tunnel, and the figure is that of their weighed means. The tunnels have sound heads; a
 weak head adds little, because the full estimate looks for it. On three sites and 13 layouts, 40 tunnels each, its
-error was 0.73 to 1.26 times that of the full estimate. Neither knows draft, tilt or kicked cans, which make a real
+error was 0.73 to 1.26 times that of the full estimate. Neither knows drift, tilt or kicked cans, which make a real
 test worse.
 """
 
@@ -126,7 +126,7 @@ def draw_tunnels(site: Site, count: int = TUNNELS, seed: int = 1) -> list[Drawn]
         The families of profiles take turns.
     """
     names = list(shapes.KINDS)
-    pairs = pairs_within(site.ground, site.heads, FARTHEST * (site.radius or fit.USUAL_REACH))
+    pairs = pairs_within(site.ground, site.heads, FARTHEST * (site.radius or fit.USUAL_THROW))
     return [_draw(site, names[number % len(names)], (seed, number), pairs) for number in range(count)]
 
 
@@ -134,7 +134,7 @@ def _draw(site: Site, shape: str, seed: tuple[int, int], pairs: Pairs) -> Drawn:
     rng = np.random.default_rng(seed)
     s = np.linspace(0.0, 1.0, 201)
     spread = 0.08 if site.radius else 0.25  # a data sheet is off by less than what is usual
-    radius = s * (site.radius or fit.USUAL_REACH) * min(np.exp(rng.normal(0.0, spread)), FARTHEST)
+    radius = s * (site.radius or fit.USUAL_THROW) * min(np.exp(rng.normal(0.0, spread)), FARTHEST)
     flow = (site.flow or USUAL_FLOW) * np.exp(rng.normal(0.0, 0.08))
     rate = overlap.scaled_to_flow(radius, shapes.random_shape(shape, s, rng), flow)
     output = simulate.shares_along(site.heads, site.line_of, rng, flow=flow)
@@ -209,8 +209,8 @@ def _scene(site, cans, tunnel, depth):
 def _cells(site):
     """Every reach with every group of shapes, and the log prior of both."""
     groups = fit.groups()
-    return [(float(reach), number, float(before + np.log(group.share)))
-            for reach, before in zip(*fit.reaches(site.radius), strict=True)
+    return [(float(throw), number, float(before + np.log(group.share)))
+            for throw, before in zip(*fit.throws(site.radius), strict=True)
             for number, group in enumerate(groups)]
 
 
@@ -223,9 +223,9 @@ def _first_look(scenes, cells):
     sound = np.ones(len(one.heads))
     found = np.empty((len(cells), len(scenes)))
     at = None
-    for row, (reach, number, before) in enumerate(cells):
-        if at is None or at.reach != reach:
-            at = model.spans(one.cans, one.heads, reach)
+    for row, (throw, number, before) in enumerate(cells):
+        if at is None or at.throw != throw:
+            at = model.spans(one.cans, one.heads, throw)
             phi = model.profile_matrix(at, sound, len(one.cans))
         found[row] = before + _evidence(one, at, phi, fit.groups()[number], seen, rounding, flows)
     return found
@@ -239,19 +239,19 @@ def _evidence(scene, pairs, phi, group, seen, rounding, flows):
     level = float(np.mean((shown / sd) @ (seen / sd[:, None])) / ((shown / sd) @ (shown / sd) + 1e-12))
     mean = level * group.mean
     root = np.column_stack([level * group.root, fit.SCALE_SD * mean])
-    lean = model.output_matrix(pairs, mean, (count, len(sound)))
+    response = model.output_matrix(pairs, mean, (count, len(sound)))
     slope = model.gradient(pairs, mean, sound, count)
     noise = ((READING_ERROR * phi @ mean) ** 2 + rounding ** 2 / 12.0 + 0.006 ** 2
              + PLACED ** 2 * (slope ** 2).sum(axis=1))
     if flows is not None:  # the nominal flow as one more reading
-        phi = np.vstack([phi, overlap.volume_weights(KNOTS * pairs.reach)[:-1]])
-        lean = np.vstack([lean, np.zeros(len(sound))])
+        phi = np.vstack([phi, overlap.volume_weights(KNOTS * pairs.throw)[:-1]])
+        response = np.vstack([response, np.zeros(len(sound))])
         noise = np.append(noise, (FLOW_ERROR * flows.mean()) ** 2)
         seen = np.vstack([seen, flows])
-    lifted, trended = phi @ root, lean @ scene.trend_root
-    cover = lifted @ lifted.T + trended @ trended.T + SPREAD ** 2 * (lean @ lean.T)
-    cover[np.diag_indices_from(cover)] += noise
-    factor = cho_factor(cover, lower=True, check_finite=False)
+    lifted, trended = phi @ root, response @ scene.trend_root
+    covariance = lifted @ lifted.T + trended @ trended.T + SPREAD ** 2 * (response @ response.T)
+    covariance[np.diag_indices_from(covariance)] += noise
+    factor = cho_factor(covariance, lower=True, check_finite=False)
     residual = seen - (phi @ mean)[:, None]
     pull = cho_solve(factor, residual, check_finite=False)
     return -0.5 * (residual * pull).sum(axis=0) - np.log(np.diag(factor[0])).sum()
@@ -260,8 +260,8 @@ def _evidence(scene, pairs, phi, group, seen, rounding, flows):
 def _figure(site, scene, best, near_cans, near_ground):
     """DUlq by the weighed means of the best cells, each settled for this tunnel [%]."""
     scores, states = [], []
-    for reach, number, before in best:
-        pairs = _spans(near_cans, scene.cans, site.heads, reach)
+    for throw, number, before in best:
+        pairs = _spans(near_cans, scene.cans, site.heads, throw)
         states.append(fit.settle(scene, pairs, fit.groups()[number], fit.NO_DOUBTS, ROUNDS))
         scores.append(states[-1].evidence + before)
     unlike = max(fit.misfit(states[int(np.argmax(scores))]), 1.0)
@@ -272,14 +272,14 @@ def _figure(site, scene, best, near_cans, near_ground):
     return float(np.dot(weight, found) / weight.sum())
 
 
-def _spans(known, places, heads, reach):
-    if reach not in known:
-        known[reach] = model.spans(places, heads, reach)
-    return known[reach]
+def _spans(known, places, heads, throw):
+    if throw not in known:
+        known[throw] = model.spans(places, heads, throw)
+    return known[throw]
 
 
 def _low_quarter(site, state, near_ground):
-    at = _spans(near_ground, site.ground, site.heads, state.reach)
+    at = _spans(near_ground, site.ground, site.heads, state.throw)
     profile = np.append(np.maximum(state.profile, 0.0), 0.0)
     value = (1.0 - at.part) * profile[at.below] + at.part * profile[at.below + 1]
     floor = np.bincount(at.can, value * np.maximum(state.output, 0.0)[at.head], len(site.ground))

@@ -261,7 +261,7 @@ def error_words(plan: TestPlan, units: str) -> str:
     within = "2 in" if units == "US" else "5 cm"  # expect.PLACED
     return (f"Expected error: root mean square over {plan.tunnels} simulated tunnels with these heads; the brackets "
             f"are its 90 % interval by that number. Readings to 4 %, cans within {within}, sound heads, "
-            "still air: draft, tilted heads or kicked cans make it larger.")
+            "still air: drift, tilted heads or kicked cans make it larger.")
 
 
 def layout_rows(plan: TestPlan) -> list[dict[str, str]]:

@@ -20,9 +20,9 @@ WIDTH, LENGTH = 7.0, 24.0
 def tunnel_of(cans, heads, seed=5):
     """A simulated tunnel with about so many cans, and heads on two lines."""
     places = simulate.lines_of_heads(WIDTH, LENGTH, 2, (LENGTH - 0.8) / (heads / 2 - 1) - 1e-9)
-    site = simulate.Site(WIDTH, LENGTH, *places)
+    site = simulate.SimulatedSite(WIDTH, LENGTH, *places)
     return simulate.tunnel_at(np.random.default_rng(seed), site, simulate.can_places(WIDTH, LENGTH, cans, "staggered"),
-                              shape="ring", reach=2.2, flow=50.0, weak=[0.0])
+                              shape="ring", throw=2.2, flow=50.0, weak=[0.0])
 
 
 def test_assess_with_the_whole_floor():

@@ -7,7 +7,6 @@ from evenfall.cans.catch import read_catch
 from evenfall.cans.surface import fit_surface
 from evenfall.cans.uniformity import indices
 from evenfall.causes.finding import gather
-from evenfall.causes.seen import Seen
 from evenfall.pattern.whole_floor import estimate_floor
 from evenfall.record.file import parse_record
 from evenfall.record.site import site_of
@@ -87,8 +86,8 @@ def inputs(text_, floor=True):
 
 def departed(even, output, *, noise=0.0):
     """The same evidence with cans that saw these outputs (m,) [1], and 4 % of reading error drawn anew."""
-    seen = even.seen
+    linear = even.linear
     rng = np.random.default_rng(1)
-    depth = seen.lean @ np.asarray(output, float)
+    depth = linear.response @ np.asarray(output, float)
     depth = depth * (1 + noise * rng.standard_normal(len(depth)))
-    return replace(even, seen=Seen(seen.use, seen.cans, depth, seen.lean, seen.usual, seen.steep, seen.cover))
+    return replace(even, linear=replace(linear, depth=depth))

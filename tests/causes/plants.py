@@ -25,7 +25,7 @@ class Build:
     static: float = 420.0
     least: float = 76.0
     output: dict = field(default_factory=dict)     # (line, head) -> factor
-    draft: tuple = (0.0, 0.0)
+    drift: tuple = (0.0, 0.0)
     run_part: float = 1.0
     outlet: float = SET       # what the regulator gives
     gauges: list = field(default_factory=list)     # (at, true kPa)
@@ -116,9 +116,9 @@ def dry_edges(build, rng):
     return build
 
 
-def draft(build, rng):
+def drift(build, rng):
     turn, size = rng.uniform(0, 2 * np.pi), rng.uniform(0.4, 0.6)
-    build.draft = (size * np.cos(turn), size * np.sin(turn))
+    build.drift = (size * np.cos(turn), size * np.sin(turn))
     build.extra = 'sides = "part open"'
     return build
 
@@ -202,7 +202,7 @@ PLANTS = {
     "lines too far apart": Plant(far_lines, ("lines too far apart", "dry edges")),
     "dry ends": Plant(dry_ends, ("dry ends",)),
     "dry edges": Plant(dry_edges, ("dry edges",)),
-    "draft": Plant(draft, ("draft",)),
+    "drift": Plant(drift, ("drift",)),
     "kicked can": Plant(kicked, ("can low",)),
     "system low": Plant(system_low, ("system low",)),
     "starved regulator": Plant(starved, ("starved regulator",)),

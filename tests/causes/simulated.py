@@ -108,7 +108,7 @@ def tunnel(name, seed):
     for (line, head), factor in build.output.items():
         output[line * per + head] *= factor
     output = output * np.maximum(1 + 0.05 * rng.standard_normal(len(output)), 0)
-    middle = heads + np.array(build.draft)
+    middle = heads + np.array(build.drift)
     truth = overlap.low_quarter(overlap.rates_at(places, middle, output, radius, rate))
     cans = np.clip(_cans(build, rng), 0.02, [build.width - 0.02, build.length - 0.02])
     stood = cans + rng.normal(0, 0.04, cans.shape)

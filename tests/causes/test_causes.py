@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from evenfall.causes.cause import figures, grows, surely, together
 from evenfall.causes.departures import find_departures
-from evenfall.causes.evidence import from_entry, gauge_sd
+from evenfall.causes.evidence import DesignFloor
 from evenfall.causes.finding import Cause, causes_of, merged
-from evenfall.causes.seen import DesignFloor
+from evenfall.causes.gather import from_entry, gauge_sd
 from evenfall.causes.split import shares, split_unevenness
 from evenfall.reference.yardsticks import LIMITS, limit
 

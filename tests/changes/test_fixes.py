@@ -103,9 +103,9 @@ def test_a_soil_that_takes_in_less_is_minded():
 
 
 def test_a_sound_floor_is_left_alone():
-    site = simulate.Site(6.0, 16.0, *simulate.lines_of_heads(6.0, 16.0, 4, 0.8))
+    site = simulate.SimulatedSite(6.0, 16.0, *simulate.lines_of_heads(6.0, 16.0, 4, 0.8))
     tunnel = simulate.tunnel_at(np.random.default_rng(2), site, simulate.can_places(6.0, 16.0, 72, "staggered"),
-                                shape="cone", reach=3.0, flow=50.0, weak=[], spread=0.0)
+                                shape="cone", throw=3.0, flow=50.0, weak=[], spread=0.0)
     record = record_of(tunnel)
     result = assess(record)
     best = max((fix.du_low_quarter.value for fix in result.fixes), default=None)

@@ -61,8 +61,8 @@ def test_a_wider_pattern_holds_the_same_water():
     pairs = pairs_within(places, np.array([[10.0, 10.0]]), 6.0)
     one, two = (rates(pairs, rate, np.ones((1, 1)), np.full((1, 1), wide))[0] for wide in (1.0, 1.7))
     assert two.sum() == pytest.approx(one.sum(), rel=2e-3)
-    reach = overlap.distances(places, np.array([[10.0, 10.0]]))[:, 0]
-    assert reach[two > 0].max() == pytest.approx(1.7 * 2.5, abs=0.06)
+    throw = overlap.distances(places, np.array([[10.0, 10.0]]))[:, 0]
+    assert throw[two > 0].max() == pytest.approx(1.7 * 2.5, abs=0.06)
 
 
 def tried(number):

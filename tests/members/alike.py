@@ -27,7 +27,7 @@ def of_one_tunnel(count, rng):
         layout = str(rng.choice(simulate.CAN_LAYOUTS))
         cans = simulate.can_places(first.width, first.length, int(rng.integers(36, 90)), layout)
         later, turn = upsets(rng), rng.uniform(0.0, 2 * np.pi)
-        blown = first.heads + later.draft * np.array([np.cos(turn), np.sin(turn)])
+        blown = first.heads + later.drift * np.array([np.cos(turn), np.sin(turn)])
         depth = simulate.read_cans(cans, blown, first.output, first.radius, first.rate, rng, minutes=first.minutes,
                                    area=first.can_area)
         if later.kicked:

@@ -21,7 +21,7 @@ from ..simulated_record import record_of
 
 def upsets(rng):
     """What real tests suffer: a draft in three of ten, a kicked can in two, lines at unlike levels in three."""
-    return simulate.Upsets(draft=rng.uniform(0.0, 0.25) * (rng.random() < 0.3), kicked=int(rng.random() < 0.2),
+    return simulate.Upsets(drift=rng.uniform(0.0, 0.25) * (rng.random() < 0.3), kicked=int(rng.random() < 0.2),
                            uneven_lines=0.05 * (rng.random() < 0.3))
 
 
@@ -37,7 +37,7 @@ def pair(rng, kind):
         layout = str(rng.choice([item for item in simulate.CAN_LAYOUTS if item != before.layout]))
         cans = simulate.can_places(before.width, before.length, int(rng.integers(30, 90)), layout)
     turn = rng.uniform(0.0, 2 * np.pi)
-    blown = before.heads + later.draft * np.array([np.cos(turn), np.sin(turn)])
+    blown = before.heads + later.drift * np.array([np.cos(turn), np.sin(turn)])
     floor = overlap.rates_at(overlap.floor_grid(before.width, before.length, 0.12), blown, output, before.radius,
                              before.rate)
     truth = simulate.Truth(float(overlap.christiansen(floor)), float(overlap.low_quarter(floor)), float(floor.mean()))

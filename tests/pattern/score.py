@@ -142,9 +142,9 @@ def with_known_profile(tunnel):
     scene = model.Scene(tunnel.cans, tunnel.blown, tunnel.line_of, tunnel.depth * 60.0 / tunnel.minutes / mean_rate,
                         model.trend_columns(tunnel.heads, tunnel.line_of), whole.SPREAD, whole.READING_ERROR, 0.04,
                         10.0 / tunnel.can_area * 60.0 / tunnel.minutes / mean_rate, None, whole.FLOW_ERROR)
-    reach = float(tunnel.radius[-1])
-    pairs = model.spans(scene.cans, scene.heads, reach)
-    profile = np.interp(KNOTS[:-1] * reach, tunnel.radius, tunnel.rate) / mean_rate
+    throw = float(tunnel.radius[-1])
+    pairs = model.spans(scene.cans, scene.heads, throw)
+    profile = np.interp(KNOTS[:-1] * throw, tunnel.radius, tunnel.rate) / mean_rate
     sure = 1e-4 * np.diag(profile + 1e-3)
     variance, named, output = np.full(len(scene.heads), scene.spread ** 2), [], np.ones(len(scene.heads))
     for _ in range(suspects.MOST):

@@ -17,7 +17,7 @@ from evenfall.pattern import shapes, simulate
 from . import score
 
 SHAPES = (*shapes.KINDS, *shapes.ODD_KINDS)
-UPSETS = simulate.Upsets(draft=0.25, kicked=1, uneven_lines=0.08)
+UPSETS = simulate.Upsets(drift=0.25, kicked=1, uneven_lines=0.08)
 
 
 def judged(number, seed=650_000, step=0.35, draws=200):

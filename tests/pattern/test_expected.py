@@ -6,7 +6,7 @@ from evenfall.pattern import expected, overlap, simulate
 
 
 def site():
-    return simulate.Site(7.0, 20.0, *simulate.lines_of_heads(7.0, 20.0, 2, 1.2))
+    return simulate.SimulatedSite(7.0, 20.0, *simulate.lines_of_heads(7.0, 20.0, 2, 1.2))
 
 
 def worth(layout, count=24, tunnels=8):
@@ -34,7 +34,7 @@ def test_its_interval_holds_its_error_and_the_same_seed_draws_the_same():
 
 def test_lines_of_different_length():
     heads = np.array([[2.0, y] for y in np.arange(1.0, 19.0, 1.5)] + [[5.0, y] for y in np.arange(1.0, 10.0, 1.5)])
-    uneven = simulate.Site(7.0, 20.0, heads, (heads[:, 0] > 3.0).astype(int))
+    uneven = simulate.SimulatedSite(7.0, 20.0, heads, (heads[:, 0] > 3.0).astype(int))
     parts = []
     found = expected.expected(uneven, simulate.can_places(7.0, 20.0, 30, "staggered"), tunnels=2,
                               progress=parts.append)
@@ -49,13 +49,13 @@ def test_too_little_is_refused(cans, tunnels):
 
 def tunnel(**upsets):
     return simulate.tunnel_at(np.random.default_rng(3), site(), simulate.can_places(7.0, 20.0, 40, "staggered"),
-                              shape="parabola", reach=2.2, flow=50.0, weak=[], upsets=simulate.Upsets(**upsets))
+                              shape="parabola", throw=2.2, flow=50.0, weak=[], upsets=simulate.Upsets(**upsets))
 
 
 def test_upsets():
     calm = tunnel()
     np.testing.assert_array_equal(calm.blown, calm.heads)
-    blown = tunnel(draft=0.3)
+    blown = tunnel(drift=0.3)
     np.testing.assert_allclose(np.hypot(*(blown.blown - blown.heads).T), 0.3)
     rates = overlap.rates_at(blown.cans, blown.blown, blown.output, blown.radius, blown.rate)
     assert np.corrcoef(rates, blown.depth)[0, 1] > 0.98

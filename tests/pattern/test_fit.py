@@ -166,9 +166,9 @@ def test_a_shift_by_draft_is_found():
 
 def test_a_blocked_head_does_not_hide_a_draft():
     rng = np.random.default_rng(9)
-    site = simulate.Site(7.0, 20.0, *simulate.lines_of_heads(7.0, 20.0, 2, 1.4))
+    site = simulate.SimulatedSite(7.0, 20.0, *simulate.lines_of_heads(7.0, 20.0, 2, 1.4))
     tunnel = simulate.tunnel_at(rng, site, simulate.can_places(7.0, 20.0, 70, "staggered"), shape="parabola",
-                                reach=2.2, flow=50.0, weak=[0.0], upsets=simulate.Upsets(draft=0.25))
+                                throw=2.2, flow=50.0, weak=[0.0], upsets=simulate.Upsets(drift=0.25))
     found = run(tunnel)
     np.testing.assert_allclose(found.shift, tunnel.blown[0] - tunnel.heads[0], atol=0.08)
     assert any(abs(suspect.head - tunnel.weak[0]) <= 1 for suspect in found.suspects)

@@ -5,15 +5,15 @@ import pytest
 from evenfall.pattern import overlap, shapes
 
 
-def disc(reach):
-    return np.array([0.0, reach]), np.array([1.0, 1.0])
+def disc(throw):
+    return np.array([0.0, throw]), np.array([1.0, 1.0])
 
 
 def repeating(spacing, row_spacing, radius, rate, cells, *, triangular=False):
     """Rates over one cell of an endless layout of equal heads, (cells * cells,) [mm/h]."""
-    tall, reach = row_spacing * (2.0 if triangular else 1.0), radius[-1]
-    columns = np.arange(-int(np.ceil(reach / spacing)) - 1, int(np.ceil(reach / spacing)) + 3)
-    rows = np.arange(-int(np.ceil(reach / row_spacing)) - 1, int(np.ceil((reach + tall) / row_spacing)) + 2)
+    tall, throw = row_spacing * (2.0 if triangular else 1.0), radius[-1]
+    columns = np.arange(-int(np.ceil(throw / spacing)) - 1, int(np.ceil(throw / spacing)) + 3)
+    rows = np.arange(-int(np.ceil(throw / row_spacing)) - 1, int(np.ceil((throw + tall) / row_spacing)) + 2)
     x, row = np.meshgrid(columns * spacing, rows)
     x = x + np.where(row % 2 == 1, 0.5 * spacing * triangular, 0.0)
     part = (np.arange(cells) + 0.5) / cells

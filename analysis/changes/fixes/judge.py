@@ -227,7 +227,7 @@ def _judged(site: Site, change: Change, changed: Changed, new: Layout, after: Wa
         first = np.array([was[site.today.line_of == line][0] for line in range(int(site.today.line_of.max()) + 1)])
         flow = change.values["flow"] / first[np.array(sources)[new.line_of]]
     if "wetted_diameter" in change.values:
-        was = of_all_lines(record, "wetted_diameter") or 2 * site.floor.estimate.profile.reach.value
+        was = of_all_lines(record, "wetted_diameter") or 2 * site.floor.estimate.profile.throw.value
         wider = change.values["wetted_diameter"] / was
     feasible, why_not, warnings = carries(site.water, after, system)
     return Judged(change, changed, new, flow, pressure, wider, parts_of(record, change, changed, site.today, new),

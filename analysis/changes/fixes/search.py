@@ -136,7 +136,7 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
         Empty where nothing helps.
     """
     site = site_of(record, floor)
-    reach, weak = floor.estimate.profile.reach.value, any(s.output.value < 1 for s in floor.estimate.suspects)
+    reach, weak = floor.estimate.profile.throw.value, any(s.output.value < 1 for s in floor.estimate.suspects)
     alone = _pointed(site, singles(record, reach, weak, site.water, system), system)
     pairs = _pointed(site, together(alone, site.point), system)
     found = alone + pairs + _pointed(site, deeper(pairs, alone, site.point), system)

@@ -24,7 +24,7 @@ def searched(request):
     def of(wanted):
         return pointed(site, weigh(site, [read_changes(items) for items in wanted]))
 
-    alone = of(singles(record, floor.estimate.profile.reach.value, bool(site.suspects), site.water))
+    alone = of(singles(record, floor.estimate.profile.throw.value, bool(site.suspects), site.water))
     pairs = of(together(alone, site.point))
     return record, floor, site, alone, pairs, of(deeper(pairs, alone, site.point))
 

@@ -1,4 +1,4 @@
-"""A shift of the whole pattern by draft or tilt, taken only where it pays."""
+"""A shift of the whole pattern by drift or tilt, taken only where it pays."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ UNLIKE = 1.2      # misfit above which every shift gets a search of its own
 
 
 @dataclass(frozen=True)
-class Drafted:
-    """The test seen with the pattern where the draft has put it.
+class Drifted:
+    """The test seen with the pattern where drift has put it.
 
     Attributes
     ----------
@@ -26,13 +26,13 @@ class Drafted:
         With the heads moved, or as it was.
     place : array (2,) [m]
         The shift; zeros where it does not pay.
-    cover : array (2, 2) [m2]
+    covariance : array (2, 2) [m2]
         Its covariance; zeros where it does not pay.
     """
 
     scene: model.Scene
     place: np.ndarray
-    cover: np.ndarray
+    covariance: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -43,12 +43,12 @@ class Shift:
     ----------
     place : array (2,) [m]
         Across and along.
-    stiff : array (2, 2) [1/m2]
+    precision : array (2, 2) [1/m2]
         Inverse of its covariance.
     """
 
     place: np.ndarray
-    stiff: np.ndarray
+    precision: np.ndarray
 
 
 def best_shift(scene, pairs, state):
@@ -72,9 +72,9 @@ def best_shift(scene, pairs, state):
     move = np.zeros((len(state.noise), 2))
     profile, output = np.maximum(state.profile, 0.0), np.maximum(state.output, 0.0)
     move[:count] = -model.gradient(pairs, profile, output, count)
-    stiff = move.T @ state.solve(move) + np.eye(2) / SHIFT_SD ** 2
+    precision = move.T @ state.solve(move) + np.eye(2) / SHIFT_SD ** 2
     pull = move.T @ state.solve(state.residual)
-    return Shift(np.linalg.solve(stiff, pull), stiff)
+    return Shift(np.linalg.solve(precision, pull), precision)
 
 
 def shifted(scene, tried, nominal_radius, doubts=fit.NO_DOUBTS):
@@ -88,7 +88,7 @@ def shifted(scene, tried, nominal_radius, doubts=fit.NO_DOUBTS):
     ----------
     scene : model.Scene
         The test.
-    tried : list of fit.Tried
+    tried : list of fit.Candidate
         Cells, best first.
     nominal_radius : float or None [m]
         From a data sheet.
@@ -115,17 +115,17 @@ def shifted(scene, tried, nominal_radius, doubts=fit.NO_DOUBTS):
         rest = best_shift(best.scene, best.pairs, best.state)
         place = place + np.clip(rest.place, -0.2, 0.2)
     cells = _moved(scene, start, place, doubts)
-    stiff = best_shift(cells[0].scene, cells[0].pairs, cells[0].state).stiff
+    precision = best_shift(cells[0].scene, cells[0].pairs, cells[0].state).precision
     gain = (cells[0].score - few[0].score - 0.5 * place @ place / SHIFT_SD ** 2
-            - 0.5 * np.log(np.linalg.det(stiff * SHIFT_SD ** 2)))
+            - 0.5 * np.log(np.linalg.det(precision * SHIFT_SD ** 2)))
     single = suspects.gains(scene, few[0].state)
     if gain < SHIFT_PAYS or gain < max(single.heads.max(), single.cans.max()):
-        return Drafted(scene, np.zeros(2), np.zeros((2, 2)))
-    return Drafted(replace(scene, heads=scene.heads + place), place, np.linalg.inv(stiff))
+        return Drifted(scene, np.zeros(2), np.zeros((2, 2)))
+    return Drifted(replace(scene, heads=scene.heads + place), place, np.linalg.inv(precision))
 
 
 @dataclass(frozen=True)
-class Moved:
+class ShiftedCell:
     """One cell seen with the pattern shifted.
 
     Attributes
@@ -150,7 +150,7 @@ def _moved(scene, few, place, doubts):
     moved = replace(scene, heads=scene.heads + place)
     found = []
     for cell in few:
-        pairs = moved.spans(cell.pairs.reach)
+        pairs = moved.spans(cell.pairs.throw)
         state = fit.settle(moved, pairs, fit.groups()[cell.group], doubts, 2, cell.state)
-        found.append(Moved(state.evidence + cell.log_prior, moved, pairs, state))
+        found.append(ShiftedCell(state.evidence + cell.log_prior, moved, pairs, state))
     return sorted(found, key=lambda one: -one.score)
