@@ -60,6 +60,41 @@ def test_rooms_import_only_from_those_before_them():
     assert wrong == []
 
 
+# The rooms that take a site: places and hardware are resolved there, once.
+TAKE_A_SITE = ["cans", "hydraulics", "pattern", "causes", "changes", "watering", "planning"]
+OF_PLACES = {"line_named", "lines_named"}  # words
+# Files that still take a record; none is added, and each leaves when it is through.
+TAKE_A_RECORD = {
+    "changes/change.py", "changes/predict.py", "changes/fixes/candidates.py", "changes/fixes/judge.py",
+    "changes/fixes/parts.py", "changes/fixes/search.py", "changes/fixes/supplies.py", "changes/fixes/water.py",
+    "changes/fixes/words.py", "watering/need.py", "watering/schedule.py", "planning/checks.py", "planning/ground.py",
+    "planning/layouts.py", "planning/lines.py", "planning/plan.py", "planning/run_time.py", "planning/text.py",
+    "planning/water.py"}
+
+
+def geometry_of_a_record(path: Path):
+    """Where a file takes a record, or works places and hardware out of one."""
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            last = node.module.split(".")[-2:]
+            named = {name.name for name in node.names}
+            if last == ["record", "model"] and "Record" in named:
+                yield "imports Record"
+            if last == ["record", "places"] and named - OF_PLACES:
+                yield f"imports {', '.join(sorted(named - OF_PLACES))}"
+        if isinstance(node, ast.Attribute) and node.attr in ("lines", "heads", "floor", "cans"):
+            inner = node.value
+            if "record" in (getattr(inner, "attr", None), getattr(inner, "id", None)):
+                yield f"line {node.lineno} asks the record for its {node.attr}"
+
+
+def test_rooms_behind_the_record_take_a_site():
+    wrong = {str(path.relative_to(PACKAGE)): found for path in FILES
+             if room_of(path) in TAKE_A_SITE and (found := list(geometry_of_a_record(path)))}
+    assert {name: found for name, found in wrong.items() if name not in TAKE_A_RECORD} == {}
+    assert TAKE_A_RECORD - set(wrong) == set(), "they are through: take them off the list"
+
+
 def test_only_the_faces_know_streamlit_and_plotly():
     may = {"streamlit": ("dashboard",), "plotly": ("dashboard", "figures")}
     wrong = [f"{path.relative_to(PACKAGE)} imports {module}" for path in FILES for module in imported(path)

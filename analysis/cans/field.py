@@ -7,9 +7,9 @@ from itertools import product
 
 import numpy as np
 
-# Settings that are tried and weighted by how well they explain the cans: reach of likeness as a part of the
+# Settings that are tried and weighted by how well they explain the cans: correlation length as a part of the
 # floor's width and length, and the share of the scatter that belongs to single cans. From simulated tunnels.
-_REACHES = (0.12, 0.3, 0.7)
+_LENGTHS = (0.12, 0.3, 0.7)
 _NUGGETS = (0.03, 0.12, 0.35, 0.8)
 
 
@@ -48,8 +48,8 @@ def area_averages(x, y, depth, pieces, width: float, length: float, *, draws: in
     """Means of pieces of ground, given the cans.
 
     The depths are seen as a constant mean plus a field that is more alike the nearer two places are (exponential,
-    with its own reach across and along) plus scatter of single cans. Mean and size of the field are integrated
-    out (Student's t with n - 1 degrees of freedom); reaches and scatter are averaged over a grid of settings by
+    with its own length across and along) plus scatter of single cans. Mean and size of the field are integrated
+    out (Student's t with n - 1 degrees of freedom); lengths and scatter are averaged over a grid of settings by
     their evidence. Block kriging: Cressie 1993, Statistics for Spatial Data, section 3.2.
 
     Parameters
@@ -83,7 +83,7 @@ def area_averages(x, y, depth, pieces, width: float, length: float, *, draws: in
     places = np.column_stack([x, y])
     size = depth.std() or 1.0
     fits = []
-    for across, along, nugget in product(_REACHES, _REACHES, _NUGGETS):
+    for across, along, nugget in product(_LENGTHS, _LENGTHS, _NUGGETS):
         scale = np.array([across * width, along * length])
         fits.append(_fit(places, depth / size, pieces, scale, nugget))
     evidence = np.array([fit[0] for fit in fits])

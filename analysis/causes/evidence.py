@@ -182,7 +182,7 @@ class Evidence:
     radius, rate : array (t,) [m], [mm/h]
         Mean profile of a head that gives its share.
     ring : Figure [1]
-        Rate between 0.55 and 0.95 of the reach over the rate within 0.3 of it.
+        Rate between 0.55 and 0.95 of the throw radius over the rate within 0.3 of it.
     flow_part : Figure or None [1]
         Flow of a head by the cans alone / its nominal flow; None where it is not known.
     water : WorkingPoint or None

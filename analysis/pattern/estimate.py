@@ -145,7 +145,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     duration_min : float [min]
         Run time.
     nominal_radius : float or None [m]
-        Reach from a data sheet; may be off by a sixth.
+        Throw radius from a data sheet; may be off by a sixth.
     nominal_flow_l_h : float or None [L/h]
         Flow of a head from a data sheet (mm m2/h is L/h); may be off by a sixth.
     position_sd : float [m]

@@ -59,7 +59,7 @@ def expected(site, cans, *, nominal_radius=None, nominal_flow_l_h=None, tunnels=
     cans : array (n, 2) [m]
         Where cans would stand.
     nominal_radius : float or None [m]
-        Reach from a data sheet; None draws around a usual one, and the estimate is not told.
+        Throw radius from a data sheet; None draws around a usual one, and the estimate is not told.
     nominal_flow_l_h : float or None [L/h]
         Flow of a head from a data sheet.
     tunnels : int [1]

@@ -35,7 +35,7 @@ def nonnegative_minimum(precision_root, target):
 
 @dataclass(frozen=True)
 class ShapeCell:
-    """One reach with one group of shapes, and its weight.
+    """One throw radius with one group of shapes, and its weight.
 
     Attributes
     ----------
@@ -106,7 +106,7 @@ USUAL_THROW = 2.4  # [m] of a micro-sprinkler, from memory; a weak prior where n
 
 
 def throws(nominal_radius, count=17):
-    """Reaches to try, and the log prior of each.
+    """Throw radii to try, and the log prior of each.
 
     Parameters
     ----------
@@ -229,7 +229,7 @@ def scan(scene, nominal_radius, doubts=NO_DOUBTS, *, sparse=False):
     doubts : Doubts
         Suspects and doubtful cans.
     sparse : bool
-        Only every second reach, and only the groups with much freedom.
+        Only every second throw radius, and only the groups with much freedom.
 
     Returns
     -------

@@ -111,7 +111,7 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, throw: float) -> Pairs:
     along = places[:, 1]
     order = None if np.all(along[1:] >= along[:-1]) else np.argsort(along, kind="stable")
     rising = along if order is None else along[order]
-    # only places within the reach along y are looked at; the margin keeps rounding out
+    # only places within the throw radius along y are looked at; the margin keeps rounding out
     low = np.searchsorted(rising, heads[:, 1] - throw - 1e-9)
     many = np.searchsorted(rising, heads[:, 1] + throw + 1e-9) - low
     place = np.arange(int(many.sum())) + np.repeat(low - np.cumsum(many) + many, many)
@@ -133,14 +133,14 @@ def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarra
     Parameters
     ----------
     pairs : Pairs
-        Within the farthest reach times the largest stretch.
+        Within the farthest throw times the largest stretch.
     rate : array (s, t) [1] or [mm/h]
         Profiles on a table of `TABLE_STEP`, zero at its end.
     output : array (s, m) [1]
         Output of each head.
     stretch : array (s, m) or None [1]
-        Reach of each head / reach of its profile; a wider pattern is as much thinner, so that the water is the same.
-        None for the profiles as they are.
+        Throw radius of each head / that of its profile; a wider pattern is as much thinner, so that the water is the
+        same. None for the profiles as they are.
 
     Returns
     -------
@@ -162,7 +162,7 @@ def profile_slots(distance: np.ndarray, count: int) -> np.ndarray:
     Parameters
     ----------
     distance : array (k,) [m]
-        From the head, in the profile's own reach.
+        From the head, in the profile's own throw radius.
     count : int [1]
         Rows of the table, `TABLE_STEP` apart from 0.
 

@@ -1,6 +1,6 @@
 """Point predictions of many candidates: one profile, one output for each head, CU and DUlq of the ground.
 
-Candidates whose heads stand at the same places share the distances; reaches are then rounded to `KNOT`, so that
+Candidates whose heads stand at the same places share the distances; throw radii are then rounded to `KNOT`, so that
 each sum over heads becomes a product of matrices.
 """
 
@@ -13,7 +13,7 @@ import numpy as np
 from . import overlap
 from .floor import TABLE_STEP, pairs_within, profile_slots, rates
 
-KNOT = 0.005  # relative step of the reaches that are told apart where candidates share places
+KNOT = 0.005  # relative step of the throw radii that are told apart where candidates share places
 SHARED = 4    # from so many candidates at the same places on, sharing pays
 SIDE_BY_SIDE = 64  # of them in one product
 
@@ -50,7 +50,7 @@ def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray],
     output : list of array (m,) [1]
         Output of each head.
     stretch : list of array (m,) [1]
-        Reach of each head / reach of the profile.
+        Throw radius of each head / that of the profile.
     weight : array (p,) [1] or None
         Ground that each place stands for; None where all stand for the same.
 
@@ -91,7 +91,7 @@ def point_rates(places: np.ndarray, rate: np.ndarray, heads: np.ndarray, output:
     Returns
     -------
     array (c, p) [unit of `rate`]
-        To single precision, and with reaches rounded to `KNOT`, for `SHARED` candidates or more.
+        To single precision, and with throw radii rounded to `KNOT`, for `SHARED` candidates or more.
     """
     throw = (len(rate) - 1) * TABLE_STEP * float(stretch.max())
     pairs = pairs_within(places, heads, throw)
@@ -104,7 +104,7 @@ def _by_knots(pairs, rate, output, stretch):
     from scipy.sparse import csr_matrix
 
     knot = np.rint(np.log(stretch) / KNOT).astype(int)
-    order = np.argsort(knot.mean(axis=1), kind="stable")  # candidates of like reach side by side
+    order = np.argsort(knot.mean(axis=1), kind="stable")  # candidates of like throw side by side
     knot, strong = knot[order], (output / stretch**2)[order].astype(np.float32)
     by_place = np.argsort(pairs.place, kind="stable")
     ends = np.concatenate([[0], np.cumsum(np.bincount(pairs.place, minlength=pairs.places))])

@@ -73,7 +73,7 @@ class Scene:
     steepest: float = np.inf
 
     def spans(self, throw):
-        """Pairs of can and head within a reach.
+        """Pairs of can and head within a throw radius.
 
         Parameters
         ----------
@@ -94,7 +94,7 @@ class Spans:
     Attributes
     ----------
     throw : float [m]
-        Reach of the profile.
+        Throw radius of the profile.
     can, head : array (p,) [1]
         Indices of the pair.
     below : array (p,) [1]
@@ -126,7 +126,7 @@ class State:
     Attributes
     ----------
     throw : float [m]
-        Reach.
+        Throw radius.
     profile : array (k,) [1]
         Mean of the profile's values at the inner knots.
     output : array (m,) [1]
@@ -212,9 +212,9 @@ def spans(cans, heads, throw, *, stretch=None, facing=None):
     heads : array (m, 2) [m]
         Heads.
     throw : float [m]
-        Reach of the profile.
+        Throw radius of the profile.
     stretch : array (m,) [1] or None
-        Throw radius of each head / reach.
+        Throw radius of each head / that throw radius.
     facing : array (m,) [radians] or None
         Where the middle of a half circle points; nan for a full circle.
 
@@ -262,7 +262,7 @@ def head_shares(stretch, facing):
     Parameters
     ----------
     stretch : array (m,) [1] or None
-        Throw radius / reach of the profile.
+        Throw radius / that of the profile.
     facing : array (m,) [radians] or None
         As for `behind`.
 

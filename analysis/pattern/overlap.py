@@ -1,6 +1,6 @@
 """Rates on the ground from heads, their outputs and one radial profile.
 
-A profile is a table: radii [m] from 0 to the reach, and the rate [mm/h] at each, straight
+A profile is a table: radii [m] from 0 to the throw radius, and the rate [mm/h] at each, straight
 between them and zero beyond the last. One L/h over one m2 is 1 mm/h, so the volume under a
 profile is the head's flow in L/h.
 """

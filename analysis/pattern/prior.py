@@ -1,6 +1,6 @@
 """What a head's profile may look like before any can is read.
 
-A library of shapes and of blends of shapes, all on s = r / reach and with unit volume, is
+A library of shapes and of blends of shapes, all on s = r / throw radius and with unit volume, is
 sorted into groups of like shapes. Each group becomes a Gaussian: its mean, its covariance and
 a smooth freedom to leave it. The fit weighs the groups by how well the cans agree.
 """
@@ -27,7 +27,7 @@ class Group:
     Attributes
     ----------
     mean : array (k,) [1]
-        Mean shape of unit volume at unit reach.
+        Mean shape of unit volume at unit throw radius.
     root : array (k, k) [1]
         Lower Cholesky factor of the covariance.
     share : float [1]
@@ -40,7 +40,7 @@ class Group:
 
 
 def library(size=LIBRARY_SIZE, seed=20):
-    """Many shapes at the knots, each of unit volume at unit reach.
+    """Many shapes at the knots, each of unit volume at unit throw radius.
 
     Parameters
     ----------

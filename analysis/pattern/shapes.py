@@ -1,4 +1,4 @@
-"""Shapes of radial profiles over s = r / reach, from 0 to 1.
+"""Shapes of radial profiles over s = r / throw radius, from 0 to 1.
 
 Each takes s [1] and returns a rate on any scale [1], never negative, zero beyond 1. They feed
 both the prior of the fit and the simulated tunnels.
@@ -19,7 +19,7 @@ def dome(s, inner=2.0, outer=1.0):
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     inner, outer : float [1]
         The exponents, above zero.
 
@@ -32,14 +32,14 @@ def dome(s, inner=2.0, outer=1.0):
 
 
 def ramp(s, width=0.4):
-    """Flat, then a straight fall to zero over the last `width` of the reach.
+    """Flat, then a straight fall to zero over the last `width` of the throw radius.
 
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     width : float [1]
-        Part of the reach over which it falls.
+        Part of the throw radius over which it falls.
 
     Returns
     -------
@@ -55,9 +55,9 @@ def bump(s, centre, width):
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     centre, width : float [1]
-        Middle and standard deviation, as parts of the reach.
+        Middle and standard deviation, as parts of the throw radius.
 
     Returns
     -------
@@ -68,14 +68,14 @@ def bump(s, centre, width):
 
 
 def taper(s, width=0.1):
-    """1 inside, falling smoothly to 0 at the reach over `width`.
+    """1 inside, falling smoothly to 0 at the throw radius over `width`.
 
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     width : float [1]
-        Part of the reach over which it falls.
+        Part of the throw radius over which it falls.
 
     Returns
     -------
@@ -92,7 +92,7 @@ def ring(s, centre=0.7, width=0.15, base=0.25):
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     centre, width : float [1]
         Middle and spread of the ring.
     base : float [1]
@@ -112,9 +112,9 @@ def peaked(s, length=0.25):
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     length : float [1]
-        Part of the reach over which it falls to 1/e.
+        Part of the throw radius over which it falls to 1/e.
 
     Returns
     -------
@@ -130,7 +130,7 @@ def two_humped(s, middle=0.2, centre=0.75, width=0.13, share=0.6):
     Parameters
     ----------
     s : array (...) [1]
-        Distance / reach.
+        Distance / throw radius.
     middle : float [1]
         Spread of the heap.
     centre, width : float [1]
@@ -154,7 +154,7 @@ def random_shape(kind, s, rng):
     kind : str
         A name of `KINDS`.
     s : array (k,) [1]
-        Distance / reach.
+        Distance / throw radius.
     rng : numpy.random.Generator
         Source of the random numbers.
 
