@@ -38,7 +38,7 @@ def _without(what):
 
 @pytest.fixture(scope="session")
 def chromium():
-    """A factory of headless Chromiums: ``chromium(*flags)`` starts one."""
+    """A factory of headless Chromiums: ``chromium(*flags)`` starts one, and with a `profile` its one context."""
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:
@@ -49,7 +49,13 @@ def chromium():
     if found is None:
         _without("no Chromium was found")
     with sync_playwright() as playwright:
-        yield lambda *flags: playwright.chromium.launch(executable_path=found, headless=True, args=[*FLAGS, *flags])
+        def start(*flags, profile=None, **kind):
+            asked = {"executable_path": found, "headless": True, "args": [*FLAGS, *flags]}
+            if profile is None:
+                return playwright.chromium.launch(**asked)
+            return playwright.chromium.launch_persistent_context(str(profile), **asked, **kind)
+
+        yield start
 
 
 @pytest.fixture(scope="session")

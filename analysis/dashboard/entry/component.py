@@ -1,9 +1,9 @@
 """Entry of readings: a keypad for a phone and a table for a laptop, one component.
 
-The browser keeps every keystroke in its own storage and sends each changed can
-at once, again and again until its number is acknowledged. `draft_entry` stores
-what arrives and draws the component; `reading_entry` only draws it and hands
-back what arrived.
+The browser keeps every keystroke on two shelves of its own and sends each changed
+can at once, again and again until it is told that this change of this can is
+stored. `draft_entry` stores what arrives and draws the component; `reading_entry`
+only draws it and hands back what arrived.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from ...entry.drafts.changes import (
 from ...entry.drafts.drafts import Drafts
 
 MOST_CHANGES = 2000
-_PARTS = ("journal.js", "guard.js", "keypad.js", "table.js", "entry.js")
+_PARTS = ("shelves.js", "journal.js", "guard.js", "keypad.js", "table.js", "entry.js")
 
 
 @dataclass(frozen=True)
@@ -149,6 +149,7 @@ def reading_entry(
     draft: str,
     revision: int,
     acknowledged: Mapping[str, int],
+    stored: Mapping[str, int] | None = None,
     decimal: str = ".",
     unit: str = "mL",
     odd: Mapping[str, str] | None = None,
@@ -167,7 +168,9 @@ def reading_entry(
     revision : int
         Revision of the draft that `values` show [1].
     acknowledged : mapping of str to int
-        For each device, the highest change number stored [1].
+        For each device, the highest change number stored; its next ones are above [1].
+    stored : mapping of str to int, optional
+        For each can that the browser sent last, the number up to which it is stored [1].
     decimal : str
         ``.`` or ``,``, the keypad's decimal key.
     unit : str
@@ -193,6 +196,7 @@ def reading_entry(
         "draft": draft,
         "revision": revision,
         "acknowledged": dict(acknowledged),
+        "stored": dict(stored or {}),
         "decimal": decimal,
         "unit": unit,
         "cans": [[can.key, can.row, can.column, can.label, can.x_share, can.y_share] for can in cans],
@@ -257,12 +261,15 @@ def draft_entry(
     """
     early = waiting_entry(draft, key=key)
     snapshot, fault = _stored(drafts, draft, early)
+    # by can: another tab's change with a lower number may still be on its way
+    stored = {change.can: change.number for change in early.changes} if early and not fault else {}
     late = reading_entry(
         cans,
         snapshot.values,
         draft=draft,
         revision=snapshot.revision,
         acknowledged=snapshot.acknowledged,
+        stored=stored,
         decimal=decimal,
         unit=unit,
         odd=odd(snapshot) if odd else None,

@@ -9,6 +9,14 @@ const ANSWER_MS = 400;
 const APART_MS = 500;
 const MOST_AT_ONCE = 500;
 const SMALL = "(pointer: coarse), (max-width: 640px)";
+const STATES = {
+  offline: { kept: "no connection - keep typing, it is kept on this device", writing: "no connection - keep typing",
+    refused: "no connection - keep typing, it is kept as long as this page stays open" },
+  waiting: { kept: "on this device, not yet sent", writing: "not yet sent", refused: "not yet sent - keep this page open" },
+  saved: { kept: "saved", writing: "saved", refused: "saved" },
+};
+const NOT_KEPT = "This browser keeps no readings on this device: storage is blocked, full or a private window's. They "
+  + "are safe once it says 'saved'; until then keep this page open.";
 const READABLE = /^\s*(\d+[.,]?\d*|[.,]\d+|x)?\s*$/;
 
 function make(tag, className, text) {
@@ -46,7 +54,7 @@ class Desk {
   constructor(root, data) {
     this.root = root;
     this.shelf = new Shelf();
-    this.journal = new Journal(this.shelf, data.draft);
+    this.journal = new Journal(this.shelf, data.draft, () => this.found(), () => this.tellState());
     this.draft = data.draft;
     this.editing = { can: null, seen: 0, text: null };
     this.cans = [];
@@ -88,8 +96,9 @@ class Desk {
     const words = make("div", "words");
     words.append(this.progress, this.status);
     bar.append(words, faces);
+    this.limits = make("p", "limits");
     this.note = make("p", "note");
-    this.element.append(bar, this.note, this.aloud);
+    this.element.append(bar, this.limits, this.note, this.aloud);
   }
 
   // -- start and end ----------------------------------------------------
@@ -106,8 +115,12 @@ class Desk {
     on(document, "visibilitychange", () => this.send());
     on(window, "storage", (event) => {
       if (!event.key || !event.key.startsWith(this.journal.prefix)) return;
+      if (event.newValue === null) this.journal.gone(event.key, event.oldValue);
       this.journal.reread();
       this.refresh();
+    });
+    on(window, "beforeunload", (event) => {
+      if (this.journal.waiting && this.keeping() === "refused" && !this.shelf.lasting) event.preventDefault();
     });
     // Streamlit listens for single letters on the page.
     for (const name of ["keydown", "keypress", "keyup"]) {
@@ -126,6 +139,7 @@ class Desk {
     this.closed = true;
     this.undo.forEach((action) => action());
     this.guard.close();
+    this.journal.chest.close();
     if (this.face) this.face.close();
     clearInterval(this.again);
     clearTimeout(this.timer);
@@ -234,6 +248,14 @@ class Desk {
     this.send(true);
   }
 
+  // What a browser that died left behind comes out of the chest a moment after the page is there.
+  found() {
+    if (this.closed) return;
+    if (this.face && this.face.seat) this.face.seat();
+    this.refresh();
+    this.send();
+  }
+
   // -- sending ----------------------------------------------------------
 
   // All that is not acknowledged, oldest first. `once`: only if there is something newer than what was
@@ -241,7 +263,7 @@ class Desk {
   send(once = false) {
     clearTimeout(this.timer);
     this.timer = null;
-    if (this.closed || !this.emit) return;
+    if (this.closed || !this.emit || !this.journal.ready) return;
     const pending = this.journal.pending();
     const newest = pending.length ? pending[pending.length - 1].number : 0;
     if (pending.length && this.online && !(once && newest <= this.sent)) {
@@ -265,6 +287,7 @@ class Desk {
       return;
     }
     this.connection(isConnected());
+    this.journal.chest.tend();
     if (!this.journal.waiting) {
       this.tries = 0;
       return;
@@ -297,8 +320,7 @@ class Desk {
     this.values = data.values;
     this.odd = data.odd || {};
     this.revision = data.revision;
-    const acknowledged = data.acknowledged[this.journal.device] || 0;
-    this.journal.acknowledge(acknowledged);
+    this.journal.acknowledge(data.stored || {}, data.acknowledged);
     if (this.editing.text === null) this.editing.seen = this.revision;
     if (this.journal.waiting < before) this.tries = 0;
     const form = JSON.stringify([data.cans, data.decimal, data.unit]);
@@ -329,13 +351,21 @@ class Desk {
     const filled = kinds.filter((kind) => kind === "filled" || kind === "none").length;
     const bad = kinds.filter((kind) => kind === "bad").length;
     say(this.progress, `${filled} of ${kinds.length}` + (bad ? `, ${bad} not understood` : ""));
-    const waiting = this.journal.waiting > 0;
-    const state = !this.online ? "offline" : waiting ? "waiting" : "saved";
-    const kept = this.shelf.lasting ? "kept on this device" : "kept as long as this page stays open";
-    say(this.status, { offline: `no connection - keep typing, it is ${kept}`,
-      waiting: this.shelf.lasting ? "on this device, not yet sent" : "not yet sent - keep this page open",
-      saved: "saved" }[state]);
+    this.tellState();
+  }
+
+  // Whether what waits is on disk: 'kept' is said when it is, not before.
+  keeping() {
+    return this.journal.kept ? "kept" : this.journal.chest.refused ? "refused" : "writing";
+  }
+
+  tellState() {
+    const keeping = this.keeping();
+    const state = !this.online ? "offline" : this.journal.waiting ? "waiting" : "saved";
+    say(this.status, STATES[state][keeping]);
     this.status.dataset.state = state;
+    this.status.dataset.keeping = keeping;
+    say(this.limits, keeping === "refused" ? NOT_KEPT : "");
     clearTimeout(this.speech);
     this.speech = setTimeout(() => say(this.aloud, this.status.textContent), SPOKEN_AFTER_MS);
   }

@@ -7,6 +7,7 @@ class Keypad {
   constructor(desk) {
     this.desk = desk;
     this.fresh = true;
+    this.touched = false;
     this.at = this.firstEmpty();
     this.handled = 0;
     this.element = make("section", "keypad");
@@ -106,7 +107,13 @@ class Keypad {
     return true;
   }
 
+  // To the first empty can, unless somebody has begun.
+  seat() {
+    if (!this.touched) this.go(this.firstEmpty());
+  }
+
   press(key) {
+    this.touched = true;
     if (key === "Next") this.go(this.at < this.desk.cans.length ? this.at + 1 : this.firstEmpty());
     else if (key === "Back") this.go(Math.max(0, this.at - 1));
     else if (this.can) this.write(key);
@@ -146,6 +153,7 @@ class Keypad {
 
   goTo(can) {
     const at = this.desk.cans.findIndex((one) => one.key === can);
+    this.touched = true;
     if (at >= 0) this.go(at);
   }
 
@@ -187,6 +195,7 @@ class Keypad {
     const box = this.plan.getBoundingClientRect();
     const away = xs.map((x, i) => Math.hypot(event.clientX - box.left - box.width * x / 100,
       event.clientY - box.top - box.height * ys[i] / 100));
+    this.touched = true;
     this.go(away.indexOf(Math.min(...away)));
     this.refresh();
   }
