@@ -57,8 +57,8 @@ def wait_from(last, seconds):
     time.sleep(max(0.0, last + seconds - time.monotonic()))
 
 
-@pytest.mark.parametrize("face", ["keypad", "table"])
-@pytest.mark.parametrize("pace, wait", cases(("walking", 0.05), ("at once", 0.05), ("at once", 2)))
+@pytest.mark.parametrize("face", ["keypad", pytest.param("table", marks=pytest.mark.long)])
+@pytest.mark.parametrize("pace, wait", cases(("at once", 0.05)))
 def test_nothing_typed_is_lost_when_the_browser_is_killed(killable, entry_server, drafts, face, pace, wait):
     kind = {"keypad": PHONE, "table": LAPTOP}[face]
     count, seconds = PACES[pace]
@@ -138,6 +138,7 @@ def test_what_is_said_to_be_kept_is_there_whenever_the_browser_dies(killable, tm
     assert {entry["can"]: entry["text"] for entry in page.evaluate("journal.pending()")} == wanted
 
 
+@pytest.mark.long
 def test_two_tabs_and_a_killed_browser(killable, entry_server, drafts):
     chromium, draft = killable(), drafts.start(title="Two tabs")
     first = chromium.start(**LAPTOP)

@@ -87,7 +87,6 @@ def test_a_chest_that_does_not_open_is_said_and_stops_nothing(opened, drafts, in
 def test_nothing_is_said_where_both_shelves_are_there(opened):
     page = opened()
     eventually(lambda: page.locator(".status").get_attribute("data-keeping"), "kept")
-    page.wait_for_timeout(2000)
     assert page.locator(".limits").is_hidden()
 
 
