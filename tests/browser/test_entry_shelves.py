@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from entry_help import LAPTOP, PHONE, cell, eventually, saved, tap
-from killed_help import SHELVES, shelf_page, type_cans
+from killed_help import SHELVES, FileServer, shelf_page, type_cans
 from test_entry_killed import killable, open_entry, prefix, server_dies  # noqa: F401 - fixture
 
 pytestmark = pytest.mark.browser
@@ -27,17 +27,22 @@ TOLD = """indexedDB.open = () => {
 
 @pytest.fixture
 def shelves(browser, tmp_path):
-    """Opens the page with the shelves alone; pages of one test share their shelves."""
-    url, context, faults = shelf_page(tmp_path).as_uri(), browser.new_context(), []
+    """Opens the page with the shelves alone; pages of one test share their shelves.
 
-    def open_page():
+    Over http: a file's localStorage may miss, after a reload, what was written in a page's first second.
+    """
+    server, context, faults = FileServer(tmp_path), browser.new_context(), []
+    name = shelf_page(tmp_path).name
+
+    def open_page(name=name):
         page = context.new_page()
         page.on("pageerror", lambda fault: faults.append(str(fault)))
-        page.goto(url)
+        page.goto(f"http://127.0.0.1:{server.port}/{name}")
         return page
 
     yield open_page
     context.close()
+    server.stop()
     assert faults == []
 
 
@@ -128,7 +133,7 @@ def test_a_chest_that_was_cleared_is_filled_anew(shelves):
 
 
 def test_a_journal_of_before_there_was_a_chest_comes_into_it(shelves):
-    page = shelves()
+    page = shelves("no-such-page")
     old = {"device": "ab" * 10, "number": "1900000000000"}
     entries = {"p1": ("31", 1800000000000), "p2": ("4", 1800000000001)}
     for key, text in old.items():
@@ -136,8 +141,7 @@ def test_a_journal_of_before_there_was_a_chest_comes_into_it(shelves):
     for can, (text, number) in entries.items():
         words = json.dumps({"text": text, "seen": 3, "number": number})
         page.evaluate("([key, text]) => localStorage.setItem(key, text)", [prefix(DRAFT) + can, words])
-    page.evaluate("indexedDB.deleteDatabase('evenfall')")
-    page.reload()
+    page = shelves()
     page.wait_for_function(KEPT)
     assert page.evaluate(SHELVES, prefix(DRAFT)) == [{"p1": "31", "p2": "4"}] * 2
     assert page.evaluate("journal.device") == "ab" * 10
