@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 from ..units.quantity import clip_text
 from .faults import Fault
-from .model import MOST_CANS, Cans
+from .model import MOST_CANS, Cans, Floor
 from .places import all_readings, can_places, in_beds, row_lengths, set_aside_numbers
 
 
@@ -266,17 +266,7 @@ def reading_faults(part: SimpleNamespace) -> list[Fault]:
     if cans is None or cans_faults(part):
         return []
     key = next(name for name in ("grid", "rows", "points") if getattr(cans, name) is not None)
-    aside = set_aside_numbers(cans)
-    places = can_places(cans)
-    weights = _flat_weights(cans)
-    usable = [
-        reading - (cans.tare.to("g") if cans.reads == "weight" else 0.0)
-        for number, reading in enumerate(all_readings(cans))
-        if not math.isnan(reading)
-        and number not in aside
-        and weights[number] > 0
-        and (part.floor is None or in_beds(part.floor, *places[number][1:]))
-    ]
+    usable = _usable(cans, part.floor)
     if len(usable) < 4:
         where = " in the beds" if part.floor is not None and part.floor.beds else ""
         return [
@@ -297,6 +287,20 @@ def reading_faults(part: SimpleNamespace) -> list[Fault]:
             )
         ]
     return _evaporation_faults(part, sum(usable) / len(usable))
+
+
+def _usable(cans: Cans, floor: Floor | None) -> list[float]:
+    """Readings that count, without the weight of the can."""
+    aside, places, weights = set_aside_numbers(cans), can_places(cans), _flat_weights(cans)
+    tare = cans.tare.to("g") if cans.reads == "weight" and cans.tare else 0.0
+    return [
+        reading - tare
+        for number, reading in enumerate(all_readings(cans))
+        if not math.isnan(reading)
+        and number not in aside
+        and weights[number] > 0
+        and (floor is None or in_beds(floor, *places[number][1:]))
+    ]
 
 
 def _evaporation_faults(part: SimpleNamespace, mean: float) -> list[Fault]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import copy
 import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from types import SimpleNamespace
 from typing import Annotated, Any, get_args
 
@@ -22,7 +22,7 @@ from .keys import about_key, field_of, keys_of, model_at, path_order
 from .model import FORMAT, Record
 from .places import Path
 from .planning import as_given, filled, stops_planning
-from .rules import RULES, RULES_BEFORE
+from .rules import RULES, RULES_BEFORE, Rule
 
 MOST_FAULTS = 500  # listed of one section; a file with more is not a record
 
@@ -52,12 +52,25 @@ def build(raw: dict[str, Any], *, planning: bool = False) -> Record:
     if faults:
         raise RecordFaults(faults)
     given, raw = raw, filled(raw) if planning else raw
+    sections, faults = _sections(raw)
+    unknown = [name for name in raw if name not in Record.model_fields][:MOST_FAULTS]
+    faults += [_unknown((name,), Record) for name in unknown]
+    faults += _together(sections, RULES_BEFORE if planning else RULES, [fault.path for fault in faults])
+    if planning:
+        faults = [fault for fault in faults if stops_planning(fault)]
+    if faults:
+        raise RecordFaults(sorted(dict.fromkeys(faults), key=lambda fault: path_order(fault.path)))
+    return Record.model_construct(**(as_given(given, sections) if planning else sections))
+
+
+def _sections(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
+    """Each section by itself: what is sound of it, and its faults."""
     sections: dict[str, Any] = {}
+    faults = []
     context = {"system": _system(raw)}
     for name, field in Record.model_fields.items():
         if name not in raw:
-            if field.is_required():
-                faults.append(_missing((name,), Record))
+            faults += [_missing((name,), Record)] if field.is_required() else []
             continue
         try:
             sections[name] = _adapter(name).validate_python(raw[name], context=context)
@@ -65,17 +78,14 @@ def build(raw: dict[str, Any], *, planning: bool = False) -> Record:
             details = error.errors(include_url=False)[:MOST_FAULTS]
             faults += [_one_fault(detail, name) for detail in details]
             sections[name] = _sound_part(name, raw[name], details)
-    unknown = [name for name in raw if name not in Record.model_fields][:MOST_FAULTS]
-    faults += [_unknown((name,), Record) for name in unknown]
+    return sections, faults
+
+
+def _together(sections: dict[str, Any], rules: Iterable[Rule], known: list[Path]) -> list[Fault]:
+    """What only several keys together show, save where a fault is known already."""
     partial = SimpleNamespace(**{name: sections.get(name) for name in Record.model_fields})
-    known = [fault.path for fault in faults]
-    for check in RULES_BEFORE if planning else RULES:
-        faults += [fault for fault in check(partial) if not any(_same_place(fault.path, path) for path in known)]
-    if planning:
-        faults = [fault for fault in faults if stops_planning(fault)]
-    if faults:
-        raise RecordFaults(sorted(dict.fromkeys(faults), key=lambda fault: path_order(fault.path)))
-    return Record.model_construct(**(as_given(given, sections) if planning else sections))
+    return [fault for check in rules for fault in check(partial)
+            if not any(_same_place(fault.path, path) for path in known)]
 
 
 def _system(raw: dict[str, Any]) -> str | None:
@@ -198,19 +208,8 @@ def _one_fault(detail: Mapping[str, Any], section: str) -> Fault:
         choices = context["expected"].replace("'", '"').replace(" or ", ", ")
         near = difflib.get_close_matches(clip_text(detail["input"])[1:-1], choices.replace('"', "").split(", "), 1, 0.6)
         return Fault(path, received, f"expected {_or(choices)}", f'did you mean "{near[0]}"?' if near else "choose one")
-    for ending, phrase in _LENGTHS.items():
-        if kind.endswith(ending):
-            unit = "character" if kind.startswith("string") else "item"
-            size = context.get("actual_length") or len(detail["input"])
-            if not size:
-                wanted = f"expected {about_key(path)}"
-                return Fault(path, "received an empty one", wanted, "write it, or take the key out")
-            return Fault(
-                path,
-                f"received {size} {unit}{'' if size == 1 else 's'}",
-                f"expected {phrase.format(**context)} {unit}s",
-                "shorten it" if ending == "too_long" else "write what is missing",
-            )
+    if kind.endswith(tuple(_LENGTHS)):
+        return _length_fault(path, detail)
     if kind in ("greater_than_equal", "less_than_equal"):
         limit = context.get("ge", context.get("le"))
         return Fault(
@@ -221,6 +220,21 @@ def _one_fault(detail: Mapping[str, Any], section: str) -> Fault:
     if kind == "list_type":
         return Fault(path, received, f"expected a list: {about_key(path)}", "put it in square brackets")
     return Fault(path, received, f"expected {about_key(path)}", "correct it")
+
+
+def _length_fault(path: Path, detail: Mapping[str, Any]) -> Fault:
+    kind, context = detail["type"], detail.get("ctx", {})
+    ending = next(ending for ending in _LENGTHS if kind.endswith(ending))
+    unit = "character" if kind.startswith("string") else "item"
+    size = context.get("actual_length") or len(detail["input"])
+    if not size:
+        return Fault(path, "received an empty one", f"expected {about_key(path)}", "write it, or take the key out")
+    return Fault(
+        path,
+        f"received {size} {unit}{'' if size == 1 else 's'}",
+        f"expected {_LENGTHS[ending].format(**context)} {unit}s",
+        "shorten it" if ending == "too_long" else "write what is missing",
+    )
 
 
 def _or(choices: str) -> str:

@@ -181,19 +181,21 @@ def _lines(record: Record) -> list[Doubt]:
         if not head_places(line):
             found.append(_doubt(("lines", number), "received no places of heads, expected first, spacing and count, "
                                 "or heads_at, add them", FLOOR_PARTS))
-        opens = line.opens_at or (record.heads and record.heads.opens_at)
-        closes = line.closes_at or (record.heads and record.heads.closes_at)
-        if (line.opens_at or line.closes_at) and opens and closes and closes.si > opens.si:
+        if line.opens_at or line.closes_at:
             key = "closes_at" if line.closes_at else "opens_at"
-            found.append(_doubt(("lines", number, key), f"received {closes.text} to close and {opens.text} to open, "
-                                "expected a head to close below the pressure that opens it, check both", WATER_PARTS))
+            opens, closes = (record.heads.opens_at, record.heads.closes_at) if record.heads else (None, None)
+            found += _valve(("lines", number, key), line.opens_at or opens, line.closes_at or closes)
     found += _named_pipes(record, system)
-    heads = record.heads
-    if heads and heads.opens_at and heads.closes_at and heads.closes_at.si > heads.opens_at.si:
-        found.append(_doubt(("heads", "closes_at"), f"received {heads.closes_at.text} to close and "
-                            f"{heads.opens_at.text} to open, expected a head to close below the pressure that opens "
-                            "it, check both", WATER_PARTS))
+    if record.heads:
+        found += _valve(("heads", "closes_at"), record.heads.opens_at, record.heads.closes_at)
     return found
+
+
+def _valve(path: Path, opens: Quantity | None, closes: Quantity | None) -> list[Doubt]:
+    if not opens or not closes or closes.si <= opens.si:
+        return []
+    return [_doubt(path, f"received {closes.text} to close and {opens.text} to open, expected a head to close below "
+                   "the pressure that opens it, check both", WATER_PARTS)]
 
 
 def nominal_bore(pipe: Quantity, system: str) -> str:

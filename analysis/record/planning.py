@@ -31,8 +31,12 @@ def filled(raw: dict[str, Any]) -> dict[str, Any]:
     cans, run = raw.get("cans"), raw.get("run")
     if isinstance(run, dict):
         run.setdefault("duration", _ANY_TIME)
-    if not isinstance(cans, dict):
-        return raw
+    if isinstance(cans, dict):
+        _fill_cans(cans)
+    return raw
+
+
+def _fill_cans(cans: dict[str, Any]) -> None:
     reads = cans.setdefault("reads", "volume")
     if isinstance(reads, str) and reads in _UNITS:
         cans.setdefault("unit", _UNITS[reads])
@@ -45,7 +49,6 @@ def filled(raw: dict[str, Any]) -> dict[str, Any]:
     across, along = cans.get("across"), cans.get("along")
     if not {"grid", "rows", "points"} & set(cans) and isinstance(across, list) and isinstance(along, list):
         cans["grid"] = [[float("nan")] * len(across) for _ in along]
-    return raw
 
 
 def stops_planning(fault: Fault) -> bool:

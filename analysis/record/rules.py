@@ -13,9 +13,10 @@ from ..units.quantity import Quantity, clip_text
 from ..units.shown import place_text, system_of
 from .can_rules import cans_faults, layout_faults, reading_faults
 from .faults import Fault
-from .model import MOST_HEADS, Cans, Floor
+from .model import MOST_HEADS, Cans, Floor, Line
 from .places import Path, bed_edges, can_places, head_places, row_lengths
 
+Standing = tuple[Path, float, float]  # key that places a can, x and y [m]
 Inside = Callable[[Path, float, Quantity, str, str], None]  # notes a place beyond a size of the floor
 
 
@@ -79,17 +80,7 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
 
     for number, line in enumerate(part.lines or []):
         inside(("lines", number, "x"), line.x.si, width, "x", line.x.text)
-        places = head_places(line)
-        if line.heads_at is None and places and places[-1] > length.si * (1 + 1e-9):
-            faults.append(
-                Fault(
-                    ("lines", number, "count"),
-                    f"received {line.count} heads, the last at "
-                    f"{place_text(places[-1], system_of(length.text) or 'metric')} from the inlet end",
-                    f"expected heads on a floor {length.text} long",
-                    "correct first, spacing or count",
-                )
-            )
+        faults += _last_head_faults(number, line, length)
         for at, place in enumerate(line.heads_at or []):
             inside(("lines", number, "heads_at", at), place.si, length, "y", place.text)
     for at, place in enumerate(floor.hangs_at or []):
@@ -104,41 +95,67 @@ def _place_faults(part: SimpleNamespace) -> list[Fault]:
     return faults
 
 
+def _last_head_faults(number: int, line: Line, length: Quantity) -> list[Fault]:
+    places = head_places(line)
+    if line.heads_at is not None or not places or places[-1] <= length.si * (1 + 1e-9):
+        return []
+    return [
+        Fault(
+            ("lines", number, "count"),
+            f"received {line.count} heads, the last at "
+            f"{place_text(places[-1], system_of(length.text) or 'metric')} from the inlet end",
+            f"expected heads on a floor {length.text} long",
+            "correct first, spacing or count",
+        )
+    ]
+
+
 def _can_faults(cans: Cans, floor: Floor) -> list[Fault]:
     """Cans off the floor: one fault for a row, a column or a place that is off, with the number of its cans."""
-    width, length = floor.width, floor.length
-    system = system_of(width.text) or "metric"
-    off: dict[tuple[str, object], list[tuple[Path, float, float]]] = {}
-    if cans.points is None:
-        at = [(row, column) for row, count in enumerate(row_lengths(cans)) for column in range(count)]
-    else:
-        at = [(0, number) for number in range(len(cans.points))]
+    off: dict[tuple[str, object], list[Standing]] = {}
+    at = [(row, column) for row, count in enumerate(row_lengths(cans)) for column in range(count)]
     for (row, column), (path, x, y) in zip(at, can_places(cans), strict=True):
-        if not -1e-9 <= y <= length.si * (1 + 1e-9):
-            if cans.points is None:
-                path = ("cans", "along", row) if cans.grid is not None else ("cans", "rows", row, "y")
-            off.setdefault(("y", round(y, 6)) if cans.points is not None else ("y", row), []).append((path, x, y))
-        elif not -1e-9 <= x <= width.si * (1 + 1e-9):
-            group = column if cans.grid is not None else (row, column) if cans.rows is not None else round(x, 6)
-            off.setdefault(("x", group), []).append((path, x, y))
-    faults = []
-    for (way, _), found in off.items():
-        path, x, y = found[0]
-        if len(found) == 1:
-            received = f"received a can at x = {place_text(x, system)}, y = {place_text(y, system)}"
-        else:
-            worst = {"x": max(x for _, x, _ in found), "y": y}[way]
-            worst = min(x for _, x, _ in found) if way == "x" and worst <= width.si else worst
-            received = f"received {len(found)} cans at {way} = {place_text(worst, system)}"
-        faults.append(
-            Fault(
-                path,
-                received,
-                f"expected a place on the floor of {width.text} by {length.text}",
-                "correct the place, the stagger or the floor",
-            )
+        if not -1e-9 <= y <= floor.length.si * (1 + 1e-9):
+            key, group = _row_of(cans, path, row, y)
+            off.setdefault(("y", group), []).append((key, x, y))
+        elif not -1e-9 <= x <= floor.width.si * (1 + 1e-9):
+            off.setdefault(("x", _column_of(cans, row, column, x)), []).append((path, x, y))
+    return [
+        Fault(
+            found[0][0],
+            _received_off(way, found, floor),
+            f"expected a place on the floor of {floor.width.text} by {floor.length.text}",
+            "correct the place, the stagger or the floor",
         )
-    return faults
+        for (way, _), found in off.items()
+    ]
+
+
+def _row_of(cans: Cans, path: Path, row: int, y: float) -> tuple[Path, object]:
+    """The key that sets how far along a can stands, and what cans share that stand there."""
+    if cans.points is not None:
+        return path, round(y, 6)
+    return (("cans", "along", row) if cans.grid is not None else ("cans", "rows", row, "y")), row
+
+
+def _column_of(cans: Cans, row: int, column: int, x: float) -> object:
+    """What cans share that stand as far across."""
+    if cans.grid is not None:
+        return column
+    return (row, column) if cans.rows is not None else round(x, 6)
+
+
+def _received_off(way: str, found: list[Standing], floor: Floor) -> str:
+    system = system_of(floor.width.text) or "metric"
+    _, x, y = found[0]
+    if len(found) == 1:
+        return f"received a can at x = {place_text(x, system)}, y = {place_text(y, system)}"
+    if way == "x":
+        across = [x for _, x, _ in found]
+        worst = max(across) if max(across) > floor.width.si else min(across)
+    else:
+        worst = y
+    return f"received {len(found)} cans at {way} = {place_text(worst, system)}"
 
 
 def _bed_faults(floor: Floor, inside: Inside) -> list[Fault]:
@@ -212,6 +229,7 @@ def _run_faults(part: SimpleNamespace) -> list[Fault]:
     return faults
 
 
+Rule = Callable[[SimpleNamespace], list[Fault]]
 # Each takes the record's checked sections (None where missing or faulty) and lists faults.
-RULES_BEFORE = (cans_faults, _line_faults, _place_faults, _run_faults)  # before there are readings
-RULES = (*RULES_BEFORE, reading_faults)
+RULES_BEFORE: tuple[Rule, ...] = (cans_faults, _line_faults, _place_faults, _run_faults)  # before there are readings
+RULES: tuple[Rule, ...] = (*RULES_BEFORE, reading_faults)

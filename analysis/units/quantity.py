@@ -186,17 +186,7 @@ def parse(text: object, dimension: str, *, signed: bool = False, such_as: tuple[
     """
     example = f"{_article(dimension)} in {units_of(dimension)}"
     such_as = such_as or (_USUAL.get(dimension) or next(iter(TABLE[dimension])),)
-    if isinstance(text, bool) or not isinstance(text, str):
-        if isinstance(text, (int, float)) and not isinstance(text, bool):
-            raise QuantityError(
-                f"received the bare number {clip_text(text)[1:-1]}",
-                f"expected {example}",
-                f"add the unit in quotes, such as {_with_units(clip_text(text)[1:-1], such_as)}",
-            )
-        raise QuantityError(f"received {clip_text(text)}", f"expected {example}", "write it as text in quotes")
-    if len(text) > LONGEST or len(text.splitlines()) > 1:
-        raise QuantityError(f"received {clip_text(text)}", f"expected {example}",
-                            f"write it on one line of at most {LONGEST} characters")
+    text = _one_line(text, example, such_as)
     value = _two_units(text, dimension)
     if value is None and dimension == "time":
         value = _hours_and_minutes(text)
@@ -210,6 +200,22 @@ def parse(text: object, dimension: str, *, signed: bool = False, such_as: tuple[
 
 
 _USUAL = {"time": "min"}
+
+
+def _one_line(text: object, example: str, such_as: tuple[str, ...]) -> str:
+    """What was entered, where it is a text that could be a quantity."""
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        raise QuantityError(
+            f"received the bare number {clip_text(text)[1:-1]}",
+            f"expected {example}",
+            f"add the unit in quotes, such as {_with_units(clip_text(text)[1:-1], such_as)}",
+        )
+    if not isinstance(text, str):
+        raise QuantityError(f"received {clip_text(text)}", f"expected {example}", "write it as text in quotes")
+    if len(text) > LONGEST or len(text.splitlines()) > 1:
+        raise QuantityError(f"received {clip_text(text)}", f"expected {example}",
+                            f"write it on one line of at most {LONGEST} characters")
+    return text
 
 
 def _with_units(number: str, units: tuple[str, ...]) -> str:

@@ -73,6 +73,17 @@ def eventually(get, wanted, timeout=20.0):
     assert found == wanted, f"{found!r} instead of {wanted!r}"
 
 
+def steady(get, still=0.4, timeout=20.0):
+    """What `get()` gives once it has stayed the same for a while: style, places and charts come one after another."""
+    end = time.monotonic() + timeout
+    found, since = get(), time.monotonic()
+    while time.monotonic() - since < still and time.monotonic() < end:
+        time.sleep(0.05)
+        if (now := get()) != found:
+            found, since = now, time.monotonic()
+    return found
+
+
 def snake(rows, columns):
     """Keys in walking order."""
     return [f"r{i + 1}c{j + 1}" for i in range(rows) for j in (range(columns) if i % 2 == 0 else range(columns)[::-1])]

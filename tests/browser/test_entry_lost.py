@@ -4,7 +4,7 @@ import time
 
 import pytest
 from conftest import idle
-from entry_help import COUNTING, DIALOGS, PHONE, cell, eventually, saved, snake, tap
+from entry_help import COUNTING, DIALOGS, PHONE, cell, eventually, saved, snake, steady, tap
 from evenfall.entry.drafts.drafts import Change
 
 pytestmark = pytest.mark.browser
@@ -47,10 +47,9 @@ def test_typing_on_without_a_server_loses_nothing(opened, entry_server, drafts, 
         page.keyboard.type(text, delay=20)
         page.keyboard.press("Enter")
         page.wait_for_timeout(120)
-    page.wait_for_timeout(500)
-    assert page.evaluate("dialogs") > 0
-    assert page.locator(".status").inner_text() == "no connection - keep typing, it is kept on this device"
-    assert page.locator('[role="dialog"]').count() == 0
+    eventually(lambda: page.evaluate("dialogs") > 0, True)
+    eventually(page.locator(".status").inner_text, "no connection - keep typing, it is kept on this device")
+    eventually(page.locator('[role="dialog"]').count, 0)
     assert len(drafts.values(page.draft)) == before
     assert {can: cell(page, can).input_value() for can in cans} == wanted
     entry_server.start()
@@ -154,16 +153,14 @@ def test_nothing_is_left_behind(opened):
         idle(page)
 
     switch(False)
-    page.wait_for_timeout(300)
-    without = page.evaluate("countLeft()")
+    without = steady(lambda: page.evaluate("countLeft()"))
     for _ in range(3):
         switch(True)
         cell(page, "r1c1").click()
         page.keyboard.type("1")
-        assert page.evaluate("countLeft()")[0] == without[0] + 1
+        eventually(lambda: page.evaluate("countLeft()")[0], without[0] + 1)
         switch(False)
-    page.wait_for_timeout(300)
-    assert page.evaluate("countLeft()") == without
+    eventually(lambda: page.evaluate("countLeft()"), without)
 
 
 def test_what_was_typed_last_is_stored_when_the_entry_is_left(opened, drafts):

@@ -5,7 +5,7 @@ import re
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, snake, tap
+from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, snake, steady, tap
 from evenfall.cli.command import main
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.drafts import Change, Drafts
@@ -144,17 +144,17 @@ def test_a_phone_shows_everything_without_sideways_scroll(visit, drafts):
     draft = started(drafts, sample_text("starved-far-end"))
     for path in ("", "set_up", "readings", "map", "safety"):
         page = visit(path, draft, PHONE, user_agent=ANDROID)
-        page.wait_for_timeout(500)
-        wide = page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
-        assert wide <= 390, path
+        main = page.locator('[data-testid="stMain"]')
+        steady(lambda main=main: main.evaluate("main => main.scrollHeight"))
+        eventually(lambda main=main: main.evaluate("main => main.scrollWidth <= 390"), True)
 
 
 def test_the_keypad_and_next_fit_a_phone(visit, drafts):
     draft = started(drafts, NINE)
     page = visit("readings", draft, PHONE, user_agent=ANDROID)
     page.wait_for_selector(".entry .keypad")
-    box = page.locator('.pad [data-key="Next"]').bounding_box()
-    assert box["y"] + box["height"] <= 844
+    key = page.locator('.pad [data-key="Next"]')
+    eventually(lambda: (box := key.bounding_box())["y"] + box["height"] <= 844, True)
     tap(page, "11N12N13NX15.5N16N17N18N19N")
     saved(page)
     order = snake(3, 3)
@@ -203,11 +203,9 @@ def test_a_patch_is_drawn_on_the_map(visit, drafts):
     page = visit("map", draft)
     page.get_by_text("Draw a patch where the crop looks poor").click()
     idle(page)
-    page.wait_for_timeout(800)
     plot = page.locator(".js-plotly-plot").last.locator(".nsewdrag").first
     plot.scroll_into_view_if_needed()
-    page.wait_for_timeout(400)
-    box = plot.bounding_box()
+    box = steady(plot.bounding_box)
     page.mouse.move(box["x"] + box["width"] * 0.1, box["y"] + box["height"] * 0.15)
     page.mouse.down()
     page.mouse.move(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.3, steps=8)
@@ -250,16 +248,17 @@ def test_downloads_are_what_they_say(visit, drafts, tmp_path):
 @pytest.mark.parametrize("path", ["", "set_up", "map"])
 def test_text_has_contrast_in_light_and_dark(visit, drafts, path, scheme):
     page = visit(path, started(drafts, sample_text("commissioning")), color_scheme=scheme)
-    page.wait_for_timeout(500)
-    shade = page.evaluate("getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor")
-    light = sum(map(int, re.findall(r"\d+", shade)[:3])) > 380
-    assert light == (scheme == "light")
+    def light():
+        shade = page.evaluate("getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor")
+        return sum(map(int, re.findall(r"\d+", shade)[:3])) > 380
+
+    eventually(light, scheme == "light")
     texts = page.locator('[data-testid="stText"], [data-testid="stHeading"] h1, [data-testid="stMetricValue"], '
                          '[data-testid="stBaseButton-primary"], [class*=st-key-onward] a p, .st-key-pages a p, '
                          '[data-testid="stBaseButton-segmented_controlActive"]')
     eventually(lambda: texts.count() > 6, True)
-    low = [found for found in texts.evaluate_all(CONTRAST) if found[1] < 4.5]
-    assert low == []
+    steady(texts.count)
+    eventually(lambda: [found for found in texts.evaluate_all(CONTRAST) if found[1] < 4.5], [])
 
 
 def test_two_devices_on_one_draft_both_see_the_sentence(visit, drafts):

@@ -1,10 +1,11 @@
 """The set-up in a real browser: a section that somebody opened stays open while it is filled."""
 
 import re
+from contextlib import contextmanager
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import LAPTOP, PHONE, eventually
+from entry_help import LAPTOP, PHONE, eventually, steady
 from evenfall.entry.drafts.drafts import Change, Drafts
 from evenfall.entry.to_record import NEW_TEST
 
@@ -52,40 +53,43 @@ def is_open(page, title):
     return section(page, title).locator("details").evaluate("box => box.open")
 
 
-def fill(page, label, text):
-    page.get_by_label(label, exact=True).fill(text)
-    page.keyboard.press("Tab")
-    settled(page)
-
-
-def choose(page, label, text):
-    page.get_by_label(label, exact=True).click()
-    page.get_by_role("option", name=text, exact=True).click()
-    settled(page)
-
-
-def settled(page):
-    """The answer to a text begins a moment after it."""
-    page.wait_for_timeout(150)
+@contextmanager
+def stored(page, values):
+    """Wait until what was touched meanwhile is stored, and the run that stored it is over."""
+    before = values()
+    yield
+    eventually(lambda: values() != before, True)
     idle(page)
 
 
+def fill(page, values, label, text):
+    with stored(page, values):
+        page.get_by_label(label, exact=True).fill(text)
+        page.keyboard.press("Tab")
+
+
+def choose(page, values, label, text):
+    with stored(page, values):
+        page.get_by_label(label, exact=True).click()
+        page.get_by_role("option", name=text, exact=True).click()
+
+
 def stays_open(page, title):
-    """A section takes half a second to fold."""
-    page.wait_for_timeout(600)
+    """A section takes half a second to fold, in which its height changes."""
+    steady(lambda: section(page, title).bounding_box()["height"], still=0.6)
     return is_open(page, title)
 
 
 def open_by_hand(page, title):
     section(page, title).locator("summary").click()
-    page.wait_for_timeout(600)
-    assert is_open(page, title)
+    eventually(lambda: is_open(page, title), True)
+    assert stays_open(page, title)
 
 
 def top_of(page, label):
     found = page.get_by_label(label, exact=True)
     found.scroll_into_view_if_needed()
-    return found.bounding_box()["y"]
+    return steady(lambda: found.bounding_box()["y"])
 
 
 @pytest.mark.parametrize("kind", [LAPTOP, PHONE], ids=["laptop", "phone"])
@@ -96,41 +100,42 @@ def test_a_section_stays_open_while_its_pairs_are_filled(visit, kind):
     for label, text in (("Length of the hose", "15 m"), ("Inside diameter of the hose", "19 mm"),
                         ("Regulator set to", "200 kPa")):
         before = top_of(page, label)
-        fill(page, label, text)
+        fill(page, values, label, text)
         assert stays_open(page, SUPPLY), label
         assert abs(top_of(page, label) - before) < 60, f"{label} went away under the finger"
-    choose(page, "Gauge 1 was read at", "line")
+    choose(page, values, "Gauge 1 was read at", "line")
     first = section(page, SUPPLY).get_by_label("It read", exact=True).first
-    first.fill("196 kPa")
-    page.keyboard.press("Tab")
-    settled(page)
+    with stored(page, values):
+        first.fill("196 kPa")
+        page.keyboard.press("Tab")
     assert stays_open(page, SUPPLY) and first.input_value() == "196 kPa"
-    section(page, SUPPLY).get_by_label("Line", exact=True).first.fill("left")
-    page.keyboard.press("Tab")
-    settled(page)
+    with stored(page, values):
+        section(page, SUPPLY).get_by_label("Line", exact=True).first.fill("left")
+        page.keyboard.press("Tab")
+    page.get_by_label("Gauge 2 was read at", exact=True).wait_for()
     assert stays_open(page, SUPPLY) and page.get_by_label("Gauge 2 was read at", exact=True).is_visible()
     eventually(lambda: [values().get(f"pressures.0.{key}") for key in ("at", "value", "line")],
                ["line", "196 kPa", "left"])
 
 
 def test_a_section_stays_as_the_person_left_it_whatever_comes_and_goes_above(visit):
-    page, _ = visit()
+    page, values = visit()
     about, run = "About the test", "How it was run"
     open_by_hand(page, about)
-    fill(page, "Agreed DUlq in %", "seventy")
+    fill(page, values, "Agreed DUlq in %", "seventy")
     assert stays_open(page, about) and not is_open(page, run)
-    fill(page, "Agreed DUlq in %", "70 %")
+    fill(page, values, "Agreed DUlq in %", "70 %")
     assert stays_open(page, about)
-    fill(page, "Width of the floor", "")  # the plan goes, and all below it moves up
-    assert page.locator(".js-plotly-plot").count() == 0
+    fill(page, values, "Width of the floor", "")  # the plan goes, and all below it moves up
+    eventually(page.locator(".js-plotly-plot").count, 0)
     assert stays_open(page, about) and not is_open(page, run)
-    fill(page, "Width of the floor", "6 m")
-    page.get_by_role("button", name="Add another line like the last").click()
-    settled(page)
+    fill(page, values, "Width of the floor", "6 m")
+    with stored(page, values):
+        page.get_by_role("button", name="Add another line like the last").click()
     assert stays_open(page, about) and not is_open(page, run)
     section(page, about).locator("summary").click()
-    page.wait_for_timeout(600)
-    fill(page, "Title of this test", "Another")
+    eventually(lambda: is_open(page, about), False)
+    fill(page, values, "Title of this test", "Another")
     assert not is_open(page, about)
 
 
@@ -138,10 +143,12 @@ def test_lines_that_nobody_named_are_called_by_where_they_hang(visit):
     page, values = visit({key: text for key, text in DESCRIBED.items() if not key.startswith("lines.")})
     for number, place in enumerate(("1 m", "3 m", "5 m")):
         page.get_by_role("button", name=re.compile("^Add a")).click()
-        settled(page)
-        page.get_by_label("How far it runs from the left edge", exact=True).nth(number).fill(place)
-        page.keyboard.press("Tab")
-        settled(page)
-    shown = [page.get_by_label(f"Name of line {number}", exact=True).input_value() for number in (1, 2, 3)]
-    assert shown == ["left", "middle", "right"]
-    assert [values().get(f"lines.{number}.name") for number in range(3)] == shown
+        field = page.get_by_label("How far it runs from the left edge", exact=True).nth(number)
+        field.wait_for()
+        idle(page)
+        with stored(page, values):
+            field.fill(place)
+            page.keyboard.press("Tab")
+    shown = [page.get_by_label(f"Name of line {number}", exact=True) for number in (1, 2, 3)]
+    eventually(lambda: [field.input_value() for field in shown], ["left", "middle", "right"])
+    eventually(lambda: [values().get(f"lines.{number}.name") for number in range(3)], ["left", "middle", "right"])
