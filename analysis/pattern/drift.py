@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from . import fit, model, suspects
+from . import fit, model, spans, suspects
 
 SHIFT_SD = 0.3    # [m] of each coordinate of a shift
 SHIFT_PAYS = 5.0  # log evidence a shift must bring, and more than any one head or can does
@@ -58,7 +58,7 @@ def best_shift(scene, pairs, state):
     ----------
     scene : model.Scene
         The test.
-    pairs : model.Spans
+    pairs : spans.Spans
         Pairs within reach.
     state : model.State
         Posterior in one cell.
@@ -71,7 +71,7 @@ def best_shift(scene, pairs, state):
     count = len(scene.reading)
     move = np.zeros((len(state.noise), 2))
     profile, output = np.maximum(state.profile, 0.0), np.maximum(state.output, 0.0)
-    move[:count] = -model.gradient(pairs, profile, output, count)
+    move[:count] = -spans.gradient(pairs, profile, output, count)
     precision = move.T @ state.solve(move) + np.eye(2) / SHIFT_SD ** 2
     pull = move.T @ state.solve(state.residual)
     return Shift(np.linalg.solve(precision, pull), precision)
@@ -134,7 +134,7 @@ class ShiftedCell:
         Log evidence and log prior of the cell.
     scene : model.Scene
         With the heads moved.
-    pairs : model.Spans
+    pairs : spans.Spans
         Pairs within reach.
     state : model.State
         Posterior.
@@ -142,7 +142,7 @@ class ShiftedCell:
 
     score: float
     scene: model.Scene
-    pairs: model.Spans
+    pairs: spans.Spans
     state: model.State
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import nnls
 
-from . import model
+from . import model, spans
 from .prior import GROUPS, groups
 
 
@@ -45,14 +45,14 @@ class ShapeCell:
         Its share of the whole posterior.
     group : int [1]
         Which group of shapes.
-    pairs : model.Spans
+    pairs : spans.Spans
         Pairs within reach.
     """
 
     state: model.State
     weight: float
     group: int
-    pairs: model.Spans
+    pairs: spans.Spans
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,7 @@ def start_of(scene, pairs, mean):
     float [1]
         Factor on the mean that fits the cans best.
     """
-    phi = model.profile_matrix(pairs, np.ones(len(scene.heads)), len(scene.reading))
+    phi = spans.profile_matrix(pairs, np.ones(len(scene.heads)), len(scene.reading))
     shown = phi @ mean
     sd = np.maximum(shown, 0.1)
     return float((shown / sd) @ (scene.reading / sd) / max((shown / sd) @ (shown / sd), 1e-12))
@@ -162,7 +162,7 @@ def settle(scene, pairs, group, doubts, rounds, start=None):
     ----------
     scene : model.Scene
         The test.
-    pairs : model.Spans
+    pairs : spans.Spans
         Pairs within reach.
     group : prior.Group
         Group of shapes.
@@ -199,7 +199,7 @@ class Candidate:
         Log evidence and log prior.
     group : int [1]
         Which group of shapes.
-    pairs : model.Spans
+    pairs : spans.Spans
         Pairs within reach.
     state : model.State
         Posterior so far.
@@ -209,7 +209,7 @@ class Candidate:
 
     score: float
     group: int
-    pairs: model.Spans
+    pairs: spans.Spans
     state: model.State
     log_prior: float
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 
-from ..pattern import fit, model, overlap, shapes, simulate
+from ..pattern import fit, model, overlap, shapes, simulate, spans
 from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Pairs, pairs_within
 from ..pattern.prior import KNOTS
@@ -225,8 +225,8 @@ def _first_look(scenes, cells):
     at = None
     for row, (throw, number, before) in enumerate(cells):
         if at is None or at.throw != throw:
-            at = model.spans(one.cans, one.heads, throw)
-            phi = model.profile_matrix(at, sound, len(one.cans))
+            at = spans.spans(one.cans, one.heads, throw)
+            phi = spans.profile_matrix(at, sound, len(one.cans))
         found[row] = before + _evidence(one, at, phi, fit.groups()[number], seen, rounding, flows)
     return found
 
@@ -239,8 +239,8 @@ def _evidence(scene, pairs, phi, group, seen, rounding, flows):
     level = float(np.mean((shown / sd) @ (seen / sd[:, None])) / ((shown / sd) @ (shown / sd) + 1e-12))
     mean = level * group.mean
     root = np.column_stack([level * group.root, fit.SCALE_SD * mean])
-    response = model.output_matrix(pairs, mean, (count, len(sound)))
-    slope = model.gradient(pairs, mean, sound, count)
+    response = spans.output_matrix(pairs, mean, (count, len(sound)))
+    slope = spans.gradient(pairs, mean, sound, count)
     noise = ((READING_ERROR * phi @ mean) ** 2 + rounding ** 2 / 12.0 + 0.006 ** 2
              + PLACED ** 2 * (slope ** 2).sum(axis=1))
     if flows is not None:  # the nominal flow as one more reading
@@ -274,7 +274,7 @@ def _figure(site, scene, best, near_cans, near_ground):
 
 def _spans(known, places, heads, throw):
     if throw not in known:
-        known[throw] = model.spans(places, heads, throw)
+        known[throw] = spans.spans(places, heads, throw)
     return known[throw]
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from evenfall.pattern import estimate as whole
-from evenfall.pattern import fit, model, overlap, suspects
+from evenfall.pattern import fit, model, overlap, spans, suspects
 from evenfall.pattern.floor import figure
 from evenfall.pattern.prior import KNOTS
 from evenfall.pattern.whole_floor import MOST, WIDEN_SCHEDULING, driest_window
@@ -143,7 +143,7 @@ def with_known_profile(tunnel):
                         model.trend_columns(tunnel.heads, tunnel.line_of), whole.SPREAD, whole.READING_ERROR, 0.04,
                         10.0 / tunnel.can_area * 60.0 / tunnel.minutes / mean_rate, None, whole.FLOW_ERROR)
     throw = float(tunnel.radius[-1])
-    pairs = model.spans(scene.cans, scene.heads, throw)
+    pairs = spans.spans(scene.cans, scene.heads, throw)
     profile = np.interp(KNOTS[:-1] * throw, tunnel.radius, tunnel.rate) / mean_rate
     sure = 1e-4 * np.diag(profile + 1e-3)
     variance, named, output = np.full(len(scene.heads), scene.spread ** 2), [], np.ones(len(scene.heads))

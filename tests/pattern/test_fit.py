@@ -4,7 +4,7 @@ import time
 
 import numpy as np
 import pytest
-from evenfall.pattern import estimate, fit, model, overlap, simulate
+from evenfall.pattern import estimate, fit, overlap, simulate, spans
 from evenfall.pattern.prior import KNOTS
 from scipy.optimize import least_squares
 
@@ -13,8 +13,8 @@ def problem():
     rng = np.random.default_rng(3)
     heads = np.column_stack([np.repeat([2.0, 5.0], 30), np.tile(np.arange(30) * 0.76 + 0.5, 2)])
     cans = rng.uniform([0.0, 0.0], [7.0, 23.0], (72, 2))
-    pairs = model.spans(cans, heads, 2.6)
-    phi = model.profile_matrix(pairs, np.ones(60), 72)
+    pairs = spans.spans(cans, heads, 2.6)
+    phi = spans.profile_matrix(pairs, np.ones(60), 72)
     truth = np.maximum(1.0 - (KNOTS[:-1] / 0.8) ** 2, 0.0)  # zero inside the reach: bounds bind
     reading = phi @ truth * (1.0 + 0.04 * rng.standard_normal(72))
     sd = 0.04 * np.maximum(phi @ truth, 0.2)
@@ -68,17 +68,17 @@ def test_matrices_agree_with_the_overlap():
     rng = np.random.default_rng(1)
     heads, cans = rng.uniform(0.0, 8.0, (20, 2)), rng.uniform(0.0, 8.0, (30, 2))
     output, profile = rng.uniform(0.5, 1.2, 20), rng.uniform(0.0, 2.0, KNOTS.size - 1)
-    pairs = model.spans(cans, heads, 2.2)
+    pairs = spans.spans(cans, heads, 2.2)
     expected = overlap.rates_at(cans, heads, output, KNOTS * 2.2, np.append(profile, 0.0))
-    np.testing.assert_allclose(model.profile_matrix(pairs, output, 30) @ profile, expected, atol=1e-12)
-    np.testing.assert_allclose(model.output_matrix(pairs, profile, (30, 20)) @ output, expected, atol=1e-12)
+    np.testing.assert_allclose(spans.profile_matrix(pairs, output, 30) @ profile, expected, atol=1e-12)
+    np.testing.assert_allclose(spans.output_matrix(pairs, profile, (30, 20)) @ output, expected, atol=1e-12)
 
 
 def test_slope_agrees_with_differences():
     rng = np.random.default_rng(2)
     heads, cans = rng.uniform(0.0, 8.0, (20, 2)), rng.uniform(0.0, 8.0, (15, 2))
     profile = rng.uniform(0.0, 2.0, KNOTS.size - 1)
-    slope = model.gradient(model.spans(cans, heads, 2.2), profile, np.ones(20), 15)
+    slope = spans.gradient(spans.spans(cans, heads, 2.2), profile, np.ones(20), 15)
     table = (KNOTS * 2.2, np.append(profile, 0.0))
     for axis in (0, 1):
         step = np.eye(2)[axis] * 1e-7
