@@ -83,6 +83,48 @@ def supply(draw):
         regulator=section({"set": pressures}, least_flow=flows, most_flow=flows)))
 
 
+SOUND = st.lists(st.floats(20, 90), min_size=4, max_size=4)  # enough usable cans, whatever else is drawn
+
+
+@st.composite
+def on_a_grid(draw, caught):
+    columns, rows = draw(st.integers(4, 6)), draw(st.integers(1, 5))
+    across = draw(st.lists(lengths(100, 1500), min_size=columns, max_size=columns))
+    along = draw(st.lists(y_places, min_size=rows, max_size=rows))
+    first = draw(SOUND) + draw(st.lists(caught, min_size=columns - 4, max_size=columns - 4))
+    grid = [first] + [draw(st.lists(caught, min_size=columns, max_size=columns)) for _ in range(rows - 1)]
+    return {"across": across, "along": along, "grid": grid}, grid
+
+
+@st.composite
+def in_rows(draw, caught):
+    rows = []
+    for number in range(draw(st.integers(1, 4))):
+        catch = (draw(SOUND) if number == 0 else []) + draw(st.lists(caught, min_size=1, max_size=3))
+        x = draw(st.lists(lengths(100, 1500), min_size=len(catch), max_size=len(catch)))
+        rows.append({"y": draw(y_places), "x": x, "catch": catch})
+    return {"rows": rows}, [row["catch"] for row in rows]
+
+
+@st.composite
+def at_points(draw, caught):
+    catch = draw(SOUND) + draw(st.lists(caught, max_size=4))
+    return {"points": [{"x": draw(x_places), "y": draw(y_places), "catch": reading} for reading in catch]}, [catch]
+
+
+FORMS = {"grid": on_a_grid, "rows": in_rows, "points": at_points}
+
+
+@st.composite
+def set_aside(draw, shape, form):
+    """A few of the cans that the record can spare, each with its reason."""
+    spare = [(row, column) for row, length in enumerate(shape) for column in range(length) if row or column >= 4]
+    chosen = draw(st.lists(st.sampled_from(spare), unique=True, max_size=3)) if spare else []
+    why = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=9)
+    return [({"point": column + 1} if form == "points" else {"row": row + 1, "column": column + 1})
+            | {"why": draw(why)} for row, column in chosen]
+
+
 @st.composite
 def cans(draw):
     reads, unit = draw(st.sampled_from([("volume", "mL"), ("volume", "fl oz"), ("depth", "in"), ("weight", "g")]))
@@ -95,45 +137,22 @@ def cans(draw):
         value["tare"] = "12,5 g"
         caught = st.one_of(st.floats(13, 900), st.just(float("nan")))
     form = draw(st.sampled_from(["grid", "rows", "points"]))
-    sound = st.lists(st.floats(20, 90), min_size=4, max_size=4)  # enough usable cans, whatever else is drawn
-    if form == "grid":
-        columns, rows = draw(st.integers(4, 6)), draw(st.integers(1, 5))
-        value["across"] = draw(st.lists(lengths(100, 1500), min_size=columns, max_size=columns))
-        value["along"] = draw(st.lists(y_places, min_size=rows, max_size=rows))
-        first = draw(sound) + draw(st.lists(caught, min_size=columns - 4, max_size=columns - 4))
-        value["grid"] = [first] + [draw(st.lists(caught, min_size=columns, max_size=columns)) for _ in range(rows - 1)]
-        shape, catches = [columns] * rows, value["grid"]
-    elif form == "rows":
-        value["rows"] = []
-        for number in range(draw(st.integers(1, 4))):
-            catch = (draw(sound) if number == 0 else []) + draw(st.lists(caught, min_size=1, max_size=3))
-            x = draw(st.lists(lengths(100, 1500), min_size=len(catch), max_size=len(catch)))
-            value["rows"].append({"y": draw(y_places), "x": x, "catch": catch})
-        shape, catches = [len(row["x"]) for row in value["rows"]], [row["catch"] for row in value["rows"]]
-    else:
-        catch = draw(sound) + draw(st.lists(caught, max_size=4))
-        value["points"] = [{"x": draw(x_places), "y": draw(y_places), "catch": reading} for reading in catch]
-        shape, catches = [len(catch)], [catch]
+    placed, catches = draw(FORMS[form](caught))
+    value |= placed
+    shape = [len(row) for row in catches]
     if form != "points" and draw(st.booleans()):
         value["stagger"] = draw(lengths(0, 60))
     weights = [[draw(st.sampled_from([1, 2.5])) for _ in range(length)] for length in shape]
     kind = draw(st.sampled_from([None, "equal", "nearest area", weights[0] if form == "points" else weights]))
     if kind is not None:
         value["weights"] = kind
-    spare = [(row, column) for row, length in enumerate(shape) for column in range(length) if row or column >= 4]
-    if spare:
-        chosen = draw(st.lists(st.sampled_from(spare), unique=True, max_size=3))
-        why = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=9)
-        value["set_aside"] = [
-            ({"point": column + 1} if form == "points" else {"row": row + 1, "column": column + 1}) | {"why": draw(why)}
-            for row, column in chosen]
-        if not chosen:
-            del value["set_aside"]
+    aside = draw(set_aside(shape, form))
+    if aside:
+        value["set_aside"] = aside
     value |= draw(section(placed_within=quantities("5 cm", "2 in"), exposed=quantities("55 min", "1 1/2 h")))
     if draw(st.booleans()):
         value["evaporation"] = {"start": 50.0, "end": draw(st.lists(st.sampled_from([49, 49.5, 50.0]), min_size=1,
                                                                    max_size=3)), "time": "72 h"}
-    assert len(catches) == len(shape)
     return value
 
 
