@@ -7,6 +7,7 @@ from typing import Any
 
 import streamlit as st
 
+from ..entry.to_record import with_unit
 from ..record.faults import Fault
 from ..record.kinds import about, choices, key_type
 from . import hall
@@ -74,6 +75,7 @@ def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], one: Fiel
         st.selectbox(one.label, shown, index=shown.index(value), format_func=lambda item: item or "not said", **saved)
     else:
         st.text_input(one.label, value, placeholder=one.example(system), **saved)
+        _say_unit(_name(test.draft, one.key), value, one.example(system))
     if value:
         _own_fault(faults, parts)
 
@@ -88,10 +90,16 @@ class _Typed:
         Widget -> the text of it that is on disk.
     own : set of str
         Names of fields whose newest change came from the field itself.
+    examples : dict of str to str
+        Name of a field -> the example beside it, whose unit bare numbers are taken in.
+    given : dict of str to (str, str)
+        Name of a field -> the bare number that was typed, and what it was taken as.
     """
 
     stored: dict[str, str] = dataclasses.field(default_factory=dict)
     own: set[str] = dataclasses.field(default_factory=set)
+    examples: dict[str, str] = dataclasses.field(default_factory=dict)
+    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)
 
 
 def _name(draft: str, key: str) -> str:
@@ -113,6 +121,15 @@ def _widget(name: str, value: str) -> str:
     widget = f"{name} {st.session_state.get(turn, 0)}"
     typed.stored.setdefault(widget, value)
     return widget
+
+
+def _say_unit(name: str, value: str, example: str) -> None:
+    """Say in which unit a bare number was taken."""
+    typed = st.session_state["typed"]
+    typed.examples[name] = example
+    bare, taken = typed.given.get(name, ("", ""))
+    if taken and taken == value:
+        say(f"{bare} → {taken}")
 
 
 def _own_fault(faults: list[Fault], parts: list[str]) -> None:
@@ -137,7 +154,13 @@ def _keep(draft: str) -> None:
     for widget, text in new.items():
         name = widget.rpartition(" ")[0]
         typed.own.add(name)
-        hall.store(draft, {name.removeprefix(begin): text})
+        taken = with_unit(text.strip(), typed.examples.get(name, ""))
+        if taken != text.strip():
+            typed.given[name] = (text.strip(), taken)
+            hall.store(draft, {name.removeprefix(begin): taken})
+        else:
+            typed.given.pop(name, None)
+            hall.store(draft, {name.removeprefix(begin): text})
         typed.stored[widget] = text
 
 

@@ -99,8 +99,8 @@ GROUPS: dict[tuple[str, str], tuple[Field, ...]] = {
     (BEDS, "bed"): (
         Field("floor.beds.#.from", "Bed #: from the left edge", "0.4 m", "16 in"),
         Field("floor.beds.#.to", "to", "1.3 m", "52 in"),
-        Field("floor.beds.#.start", "begins along", "the inlet end wall"),
-        Field("floor.beds.#.end", "ends along", "the far end wall"),
+        Field("floor.beds.#.start", "begins along (empty: at the inlet end wall)", "1.2 m", "4 ft"),
+        Field("floor.beds.#.end", "ends along (empty: at the far end wall)", "20.8 m", "68 ft"),
     ),
     (ABOUT, "about"): (
         Field("test.date", "Date", "2027-03-18"),

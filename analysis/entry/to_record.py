@@ -13,7 +13,7 @@ from ..record.checks import build
 from ..record.faults import Fault, RecordFaults
 from ..record.kinds import key_type
 from ..record.model import MOST_HEADS, Record
-from ..units.quantity import QuantityError, parse_number
+from ..units.quantity import QuantityError, dimension_of, parse_number
 from .cans import Unread, is_can_key, put_aside, put_readings
 
 NEW_TEST = """record = 1
@@ -67,6 +67,21 @@ def split_list(text: str) -> list[str]:
     if unit and all(re.fullmatch(r"[\d.,/ ]+", part) for part in parts[:-1]):
         parts[:-1] = [f"{part} {unit[0].strip()}" for part in parts[:-1]]
     return parts
+
+
+def with_unit(text: str, example: str) -> str:
+    """Give bare numbers of a field the unit that its example shows; anything else stays as it is."""
+    shown = re.match(r"[\d.,/ ]+([^\W\d]\S*)", example)
+    unit = shown[1].rstrip(",;") if shown else ""
+    if not unit or dimension_of(unit) is None:
+        return text
+    parts = split_list(text) or [text]
+    try:
+        numbers = [part for part in parts if parse_number(part) is not None]
+    except QuantityError:
+        return text
+    between = "; " if any("," in part for part in parts) else ", "
+    return between.join(f"{number} {unit}" for number in numbers)
 
 
 def _value(parts: list[str], text: str) -> Any:

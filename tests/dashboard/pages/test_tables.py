@@ -116,3 +116,44 @@ def test_a_table_into_a_new_test_without_places_is_just_taken(text):
     app.button(key="take_grid").click().run()
     assert not app.exception and "put_back" not in keys(app)
     assert len(filled(draft)) == len(text.replace(";", "\n").split("\n"))
+
+
+def test_what_is_in_doubt_is_asked_by_taps_before_anything_is_taken():
+    draft = begin(EMPTY)
+    app = page("readings", draft)
+    paste(app, "1,11,12,13\n2,21,24,20\n3,31,30,29\n4,41,40,44")
+    assert "Doubt: The first column (1, 2, 3, 4) counts in steps of one" in words(app)
+    assert "take_grid" not in keys(app)
+    (choice,) = app.radio
+    assert (choice.label, choice.value) == ("First column", None)
+    choice.set_value("number").run()
+    assert "Doubt" not in words(app) and app.radio[0].value == "number"
+    app.button(key="take_grid").click().run()
+    assert record_of(Drafts().values(draft))[0].cans.grid == [[11, 12, 13], [21, 24, 20], [31, 30, 29], [41, 40, 44]]
+
+
+def test_an_answer_can_be_taken_back():
+    app = page("readings", begin(EMPTY))
+    paste(app, "1,11,12\n2,21,24\n3,31,30\n4,41,40")
+    app.radio[0].set_value("reading").run()
+    assert "4 rows of 3 cans" in words(app)
+    app.radio[0].set_value("number").run()
+    assert "4 rows of 2 cans" in words(app)
+
+
+def test_what_no_answer_settles_is_taken_only_after_a_look():
+    draft = begin(EMPTY)
+    app = page("readings", draft)
+    paste(app, "11;2O;13\n21;22;20\n31;32;39\n41;40;43")
+    assert "Doubt: Row 1, column 2: '2O' is not a number" in words(app) and "take_grid" not in keys(app)
+    app.checkbox[-1].check().run()
+    app.button(key="take_grid").click().run()
+    assert record_of(Drafts().values(draft))[0].cans.grid[3] == [41, 40, 43]
+
+
+def test_distances_without_a_unit_are_in_that_of_the_floor():
+    draft = begin(EMPTY.replace('"6 m"', '"20 ft"').replace('"12 m"', '"40 ft"'))
+    app = page("readings", draft)
+    paste(app, ";2;6;10\n3;11;12;13\n12;21;24;20\n21;31;30;29")
+    app.button(key="take_replace").click().run()
+    assert plain_of(Drafts().values(draft))[0]["cans"]["across"] == ["2 ft", "6 ft", "10 ft"]
