@@ -384,13 +384,13 @@ BAD_TEXTS = [
     ("1\t2\n" * 501, "received 501 rows and 2 columns of readings, expected at most 500 rows and 500 columns, send one "
                      "zone's readings"),
     ("\t".join(["1"] * 501), "received 1 row and 501 columns, expected at most 2500 rows and 500 columns, "
-                             "send only the "
+                             "200,000 cells in all, send only the "
                              "table of readings"),
     ("\t".join(["5"] * 50) + ("\n" + "\t".join(["5"] * 50)) * 40, "received 2,050 cans, expected at most "
                                                                   "2000, send one "
                                                                    "zone's readings"),
-    ("5\n" * 2501, "received 2,501 rows and 1 column, expected at most 2500 rows and 500 columns, send only "
-                   "the table of "
+    ("5\n" * 2501, "received 2,501 rows and 1 column, expected at most 2500 rows and 500 columns, "
+                   "200,000 cells in all, send only the table of "
                    "readings"),
     ("5 " * 40_001, "received about 40,001 cells, expected the readings of at most 2000 cans, send only the table of "
                     "readings"),
@@ -650,11 +650,14 @@ def test_a_spoilt_workbook_is_understood_or_refused():
 @pytest.mark.parametrize("text", [
     "1" + " " * 1_900_000 + "!", "," * 1_000_000, "((" * 500_000, '"' * 1_000_001, "1,1," * 300_000,
         "\n" * 1_900_000 + "1",
-    "1 " * 39_000, ("1," * 499 + "1\n") * 60, "5\t" + "1,1" * 30_000, "1\t" + "1 " * 20_000])
+    "1 " * 39_000, ("1," * 499 + "1\n") * 60, "5\t" + "1,1" * 30_000, "1\t" + "1 " * 20_000,
+    ("\t" * 499 + "\n") * 2499 + "1", ("\t" * 79 + "\n") * 2499 + "1", ("word\t" * 15 + "1\n") * 2490,
+    ("1,5," * 15 + "1\n") * 150, "x,y,mL\n" + "1,1,1\n" * 2490, ("1.234 mL\t" * 20 + "1\n") * 100,
+    ("12\t" * 39 + "12\n") * 50])
 def test_hostile_texts_are_quick(text):
     began = time.process_time()
     try:
         read_text(text)
     except GridError:
         pass
-    assert time.process_time() - began < 5
+    assert time.process_time() - began < 2

@@ -117,6 +117,7 @@ def _table(cells: dict[tuple[int, int], Cell], file: str, title: str, titles: li
     rows = [row for row, _ in cells]
     width = max(column for _, column in cells)
     lines = list(range(min(rows), max(rows) + 1))
+    check_size(len(lines), width, len(cells))
     blank = Cell("")
     return Table([[cells.get((row, column), blank) for column in range(1, width + 1)] for row in lines], lines,
                  sheet=True)

@@ -11,6 +11,7 @@ MOST_TEXT = 2_000_000  # [bytes]
 MOST_ROWS = MOST_COLUMNS = 500
 MOST_CANS = 2000
 MOST_FILLED = 40_000
+MOST_AREA = 200_000  # cells of a table, blank ones too
 MOST_LINES = 2500  # of the source: a list of cans with titles
 
 
@@ -41,13 +42,13 @@ class Table:
 
 
 def check_size(rows: int, columns: int, filled: int) -> None:
-    """Refuse a source of over 2500 rows, 500 columns or 40,000 cells with something in them."""
+    """Refuse a source of over 2500 rows, 500 columns, 200,000 cells or 40,000 with something in them."""
     if filled > MOST_FILLED:
         raise GridError(f"received about {filled:,} cells", f"expected the readings of at most {MOST_CANS} cans",
                         "send only the table of readings")
-    if rows > MOST_LINES or columns > MOST_COLUMNS:
+    if rows > MOST_LINES or columns > MOST_COLUMNS or rows * columns > MOST_AREA:
         raise GridError(f"received {count_of(rows, 'row')} and {count_of(columns, 'column')}",
-                        f"expected at most {MOST_LINES} rows and {MOST_COLUMNS} columns",
+                        f"expected at most {MOST_LINES} rows and {MOST_COLUMNS} columns, {MOST_AREA:,} cells in all",
                         "send only the table of readings")
 
 
