@@ -28,6 +28,17 @@ duration = "30 min"
 """
 
 
+def pytest_addoption(parser):
+    """How many spoilt inputs are tried."""
+    parser.addoption("--fuzz", type=int, default=2000, metavar="N", help="spoilt inputs of each kind (default 2000)")
+
+
+@pytest.fixture
+def cases(request):
+    """How many spoilt inputs a test tries."""
+    return request.config.getoption("--fuzz")
+
+
 def pytest_xdist_auto_num_workers(config):
     """A worker for each core up to four; none for a single file, which is not divided."""
     if len(config.args) == 1 and ".py" in config.args[0]:

@@ -22,11 +22,11 @@ def take_heads(block: Block) -> None:
         block.names.insert(0, _BLANK)
     heading = list(block.names or [])
     head, sides = _cut_first(block)
+    _check_left(block)
     sides = _take_summaries(block, head, sides)
+    _check_left(block)
     sides = _cut_last(block, head, sides)
-    if not any(block.rows):
-        raise GridError("received nothing but headings and totals", "expected readings beside them",
-                        "correct the table, or what its edges are")
+    _check_left(block)
     _say_names(block, filled(heading))
     measured = next((cell.unit for cell in [*(head or []), *(sides or [])] if cell.unit), None)
     if head:
@@ -34,6 +34,12 @@ def take_heads(block: Block) -> None:
     if sides:
         block.along = _distances(block, "first_column", sides, measured)
     _doubt_blank_columns(block, head)
+
+
+def _check_left(block: Block) -> None:
+    if not any(block.rows):
+        raise GridError("received nothing but headings and totals", "expected readings beside them",
+                        "correct the table, or what its edges are")
 
 
 def _cut_first(block: Block) -> tuple[list[Meaning] | None, list[Meaning] | None]:
