@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -34,34 +34,6 @@ SAFETY = (
 )
 
 SHORT = {LADDERS: "ladders", FRAME: "the frame", PRESSURE: "pressure", ELECTRICITY: "electricity", BACKFLOW: "backflow"}
-
-# What somebody does who makes a change, and what to mind then.
-_OVERHEAD = ("lines", "line_x", "head_spacing", "add_between", "first", "add_at_ends", "wetted_diameter", "flow",
-             "pipe", "fed_from", "mend")
-_HANGS = ("lines", "line_x")
-_OPENED = ("lines", "line_x", "pipe", "fed_from", "filter", "hose", "hose_length", "pressure", "regulator_range",
-           "run_lines")
-_WIRED = ("run_lines",)
-_FED = ("hose", "hose_length", "run_lines")
-
-
-def change_cautions(keys: Iterable[str]) -> list[str]:
-    """What to mind while a change is made.
-
-    Parameters
-    ----------
-    keys : iterable of str
-        Of the change, as `changes.read_changes` takes them.
-
-    Returns
-    -------
-    list of str
-        Whole sentences: someone stands on a ladder, hangs weight on the frame, opens a filter or a fitting, wires a
-        valve or a pump, or changes what stands between the tap and the lines.
-    """
-    done = set(keys)
-    return [says for says, which in ((LADDERS, _OVERHEAD), (FRAME, _HANGS), (PRESSURE, _OPENED), (ELECTRICITY, _WIRED),
-                                     (BACKFLOW, _FED)) if done & set(which)]
 
 
 def cautions_of(site: Site, catch: Catch, system: str = "metric") -> list[str]:

@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..pattern import overlap
 from ..pattern.changed import Layout, layout_today, mended, moved
+from ..pattern.estimate import Estimate
 from ..pattern.floor import WIDEN, WIDEN_CU, Figure, Samples, figure, pairs_within, rates
 from ..pattern.many import Points, point_figures
 from ..pattern.whole_floor import WholeFloor
-from ..record.model import Record
-from ..record.places import head_places
+from ..record.ground import Array, Cells
+from ..record.site import Site
 from ..reference.yardsticks import limit
-from .change import Changed
+from .errors import ChangeError
+from .key import Changed
 
 # How the wetted radius grows with pressure, r ~ p^n: usual value and band; a judgement, not measured.
 RADIUS_POWER = (0.0, 0.2, 0.35)
@@ -22,7 +25,7 @@ LEAST = 1.0  # [%] least half width of an interval
 
 
 @dataclass(frozen=True)
-class Heads:
+class HeadState:
     """What hydraulics says of every head of a system.
 
     Attributes
@@ -33,8 +36,8 @@ class Heads:
         Of the head.
     """
 
-    pressure: np.ndarray
-    flow: np.ndarray
+    pressure: Array
+    flow: Array
 
 
 @dataclass(frozen=True)
@@ -56,53 +59,74 @@ class Prediction:
     cu: Figure
     du_low_quarter: Figure
     rate_mm_h: Figure
-    depth: np.ndarray
+    depth: Array
     layout: Layout
 
 
-def today_of(floor: WholeFloor, record: Record) -> Layout:
+def today_of(floor: WholeFloor, site: Site) -> Layout:
     """The heads of a test, line by line from the left.
 
     Parameters
     ----------
     floor : WholeFloor
         The estimate, with heads.
-    record : Record
+    site : Site
         The same test.
 
     Returns
     -------
     Layout
     """
-    order, line_of = from_the_left(record)
-    samples = floor.estimate.samples
+    order, line_of = from_the_left(site)
+    samples = samples_of(floor.estimate)
     places = np.array([head[2:] for head in floor.heads])[order] + floor.estimate.shift
     kept = Samples(samples.radius, samples.rate, samples.trend[:, order], samples.output[:, order])
     return layout_today(kept, places, line_of)
 
 
-def from_the_left(record: Record) -> tuple[np.ndarray, np.ndarray]:
-    """Order of a record's heads by their lines from the left.
+def samples_of(estimate: Estimate) -> Samples:
+    """The draws of an estimate that was made with heads.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    estimate : Estimate
+        Of a test.
+
+    Returns
+    -------
+    Samples
+
+    Raises
+    ------
+    ChangeError
+        Without heads.
+    """
+    if estimate.samples is None:
+        raise ChangeError("received a record without heads on lines, expected [[lines]] with the places of their "
+                          "heads, add them before a change is tried")
+    return estimate.samples
+
+
+def from_the_left(site: Site) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Order of a site's heads by their lines from the left.
+
+    Parameters
+    ----------
+    site : Site
+        With heads.
 
     Returns
     -------
     order, line_of : array (m,) of int [1]
         Index of each head in the record's order, and its line counted from the left.
     """
-    lines = [(line.x.si, len(head_places(line))) for line in record.lines or []]
-    begin = np.cumsum([0] + [count for _, count in lines])
-    wanted = sorted((k for k, (_, count) in enumerate(lines) if count), key=lambda k: lines[k][0])
-    order = np.concatenate([np.arange(begin[k], begin[k + 1]) for k in wanted])
-    return order, np.repeat(np.arange(len(wanted)), [lines[k][1] for k in wanted])
+    wanted, line = site.from_the_left(), site.heads.line
+    order = np.concatenate([np.flatnonzero(line == k) for k in wanted])
+    return order, np.repeat(np.arange(len(wanted)), [len(site.lines[k].along) for k in wanted])
 
 
 def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: list[str],
-                   shift: np.ndarray, rng: np.random.Generator) -> Layout:
+                   shift: Array, rng: np.random.Generator) -> Layout:
     """The heads after a change, still at today's pressures.
 
     Parameters
@@ -145,8 +169,8 @@ def _index(today: Layout, names: list[str], line: str, number: int) -> int:
 
 
 def ratios(
-    today: Layout, new: Layout, lines: list[tuple], before: Heads, after: Heads
-) -> tuple[np.ndarray, np.ndarray]:
+    today: Layout, new: Layout, lines: list[tuple[int, float, Array]], before: HeadState, after: HeadState
+) -> tuple[Array, Array]:
     """How flow and pressure of each new head compare with those at its place today.
 
     Parameters
@@ -155,7 +179,7 @@ def ratios(
         Heads before and after.
     lines : list of (like, x, ys)
         See `changes.Changed`.
-    before, after : Heads
+    before, after : HeadState
         Hydraulics of both, in the order of the layouts.
 
     Returns
@@ -176,8 +200,8 @@ def ratios(
 
 
 def predicted(
-    floor: WholeFloor, places: np.ndarray, new: Layout, *, flow: np.ndarray | float = 1.0,
-    pressure: np.ndarray | float = 1.0, wider: float = 1.0, draws: int | None = None, seed: int = 0,
+    estimate: Estimate, ground: Cells, new: Layout, *, flow: Array | float = 1.0,
+    pressure: Array | float = 1.0, wider: float = 1.0, draws: int | None = None, seed: int = 0,
 ) -> Prediction:
     """Figures of the floor after a change, with 90 % intervals.
 
@@ -186,10 +210,10 @@ def predicted(
 
     Parameters
     ----------
-    floor : WholeFloor
-        The estimate of the test.
-    places : array (p, 2) [m]
-        Places that stand for equal parts of the ground.
+    estimate : Estimate
+        Of the test, made with heads.
+    ground : Cells
+        The ground that counts.
     new : Layout
         Heads after the change.
     flow, pressure : array (m,) or float [1]
@@ -205,31 +229,31 @@ def predicted(
     -------
     Prediction
     """
-    samples, found = floor.estimate.samples, floor.estimate
+    samples = samples_of(estimate)
     take = slice(None) if draws is None else np.linspace(0, len(samples.rate) - 1, draws).round().astype(int)
     rate, output = samples.rate[take], new.output[take] * flow
     power = np.random.default_rng(seed).triangular(*RADIUS_POWER, len(rate))
     stretch = wider * np.maximum(np.broadcast_to(pressure, output.shape[1:]), 0.05)[None, :] ** power[:, None]
-    pairs = pairs_within(places, new.heads, samples.radius[-1] * float(stretch.max()))
+    pairs = pairs_within(ground.places, new.heads, samples.radius[-1] * float(stretch.max()))
     maps = rates(pairs, rate, output, None if np.all(stretch == 1.0) else stretch)
-    mean = maps.mean(axis=1)
+    mean = overlap.average(maps, ground.weight)
     edges = {"least": LEAST, "highest": 100.0}
     return Prediction(
-        figure(overlap.christiansen(maps), widen=WIDEN_CU, **edges),
-        figure(overlap.low_quarter(maps), widen=WIDEN, lowest=0.0, **edges),
-        figure(mean * found.mean_rate, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
+        figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
+        figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges),
+        figure(mean * estimate.mean_rate, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
 
 
-def point_predictions(floor: WholeFloor, places: np.ndarray, layouts: list[Layout], flow: list, pressure: list,
-                      wider: list[float]) -> Points:
+def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], flow: list[Array | float],
+                      pressure: list[Array | float], wider: list[float]) -> Points:
     """Figures of many candidates at once, from the mean profile and mean outputs: for a search, without intervals.
 
     Parameters
     ----------
-    floor : WholeFloor
-        The estimate of the test.
-    places : array (p, 2) [m]
-        Places that stand for equal parts of the ground.
+    estimate : Estimate
+        Of the test, made with heads.
+    ground : Cells
+        The ground that counts.
     layouts : list of Layout
         Heads of each candidate.
     flow, pressure : list of (array (m,) or float) [1]
@@ -243,12 +267,12 @@ def point_predictions(floor: WholeFloor, places: np.ndarray, layouts: list[Layou
         `Points.mean` in the estimate's own scale.
     """
     heads = [point_heads(*each) for each in zip(layouts, flow, pressure, wider, strict=True)]
-    return point_figures(places, floor.estimate.samples.rate.mean(axis=0), [layout.heads for layout in layouts],
-                         [output for output, _ in heads], [stretch for _, stretch in heads])
+    return point_figures(ground.places, samples_of(estimate).rate.mean(axis=0), [layout.heads for layout in layouts],
+                         [output for output, _ in heads], [stretch for _, stretch in heads], ground.weight)
 
 
-def point_heads(layout: Layout, flow: np.ndarray | float, pressure: np.ndarray | float,
-                wider: float) -> tuple[np.ndarray, np.ndarray]:
+def point_heads(layout: Layout, flow: Array | float, pressure: Array | float,
+                wider: float) -> tuple[Array, Array]:
     """Mean output and reach of each head of a candidate.
 
     Parameters
@@ -269,18 +293,3 @@ def point_heads(layout: Layout, flow: np.ndarray | float, pressure: np.ndarray |
     stretch = wider * np.maximum(np.broadcast_to(pressure, len(layout.heads)), 0.05) ** power
     return layout.output.mean(axis=0) * flow, stretch
 
-
-def ground_places(floor: WholeFloor) -> np.ndarray:
-    """Places that stand for equal parts of the ground that counts.
-
-    Parameters
-    ----------
-    floor : WholeFloor
-        The estimate on its map.
-
-    Returns
-    -------
-    array (p, 2) [m]
-    """
-    across, along = np.meshgrid(floor.x, floor.y)
-    return np.column_stack([across[floor.ground], along[floor.ground]])

@@ -190,7 +190,7 @@ def _paper(words: argparse.Namespace, system: str) -> str:
 
 def _try(words: argparse.Namespace) -> int:
     from ..cans.catch import read_catch
-    from ..changes.change import changed_record, read_changes
+    from ..changes.change import changed_site, read_changes
     from ..changes.fixes.search import try_change
     from ..pattern.whole_floor import estimate_floor
     from ..record.file import read_record
@@ -201,10 +201,10 @@ def _try(words: argparse.Namespace) -> int:
     if not record.lines:
         raise ValueError(f"{words.file}:1: lines: received none, expected [[lines]] with the places of their heads, "
                          "add them before a change is tried")
-    changed_record(record, change)
-    system = words.units or own_system(record)
     site = site_of(record)
-    tried = try_change(record, estimate_floor(site, read_catch(site)), change, system)
+    changed_site(site, change)
+    system = words.units or own_system(record)
+    tried = try_change(site, estimate_floor(site, read_catch(site)), change, system)
     if words.json:
         from ..result.as_json import tried_json
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import streamlit as st
 
 from ..changes.change import read_changes
-from ..changes.fixes.search import Tried, not_searched, try_change
+from ..changes.fixes.search import TriedChange, not_searched, try_change
 from ..figures.depth import change_map
 from ..record.model import Record
+from ..record.site import site_of
 from ..result import advice, meanings
 from ..result.model import Result
 from ..units.shown import show
@@ -59,7 +60,7 @@ def offered(record: Record, result: Result, units: str) -> None:
             st.text(fix.says)
             st.text(meanings.fix_brings(fix, units))
             _doubts(fix)
-    for says in not_searched(record):
+    for says in not_searched(site_of(record)):
         st.text(says)
     if result.supplies:
         st.subheader("On its other supplies")
@@ -114,7 +115,7 @@ def answer(record: Record, result: Result, items: list[str], units: str) -> None
         ``metric`` or ``US``.
     """
     try:
-        tried = try_change(record, result.floor, read_changes(items), units)
+        tried = try_change(site_of(record), result.floor, read_changes(items), units)
     except ValueError as error:
         say(str(error), "error")
         return
@@ -133,7 +134,7 @@ def answer(record: Record, result: Result, items: list[str], units: str) -> None
     _maps(record, result, tried, units)
 
 
-def _maps(record: Record, result: Result, tried: Tried, units: str) -> None:
+def _maps(record: Record, result: Result, tried: TriedChange, units: str) -> None:
     look, size = hall.look(system=units), (record.floor.width.si, record.floor.length.si)
     for place, name, depth, heads in zip(st.columns(2), ("today", "after"), tried.depth, tried.heads, strict=True):
         with place:

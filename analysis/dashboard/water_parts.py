@@ -6,6 +6,7 @@ import streamlit as st
 
 from ..figures.curves import watering_curve
 from ..record.model import Record
+from ..record.site import site_of
 from ..result import advice
 from ..result.model import Result
 from ..units.quantity import QuantityError, parse
@@ -62,7 +63,7 @@ def planned(record: Record, result: Result, text: str, serves: str | float) -> W
     """
     try:
         depth = parse(text, "length", such_as=("mm", "in")).to("mm") if text.strip() else None
-        plan = plan_watering(record, result.floor, result.fixes, serves=serves, depth_mm=depth)
+        plan = plan_watering(site_of(record), result.floor, result.fixes, serves=serves, depth_mm=depth)
     except QuantityError as error:
         say(f"Net depth wanted: {error}.", "error")
         return None
@@ -130,7 +131,7 @@ def costs(record: Record, result: Result, plan: Watering, units: str) -> None:
         ``metric`` or ``US``.
     """
     best = next((fix for fix in result.fixes if fix.largest_gain and fix.feasible is not False), None)
-    after = curve_after(record, result.floor, best, plan.depth_mm) if best else None
+    after = curve_after(site_of(record), result.floor, best, plan.depth_mm) if best else None
     hall.chart(watering_curve(plan, hall.look(system=units), after), "watering",
                "Share of the ground that is short and that drowns, by run time")
     st.text("Short: less than the net depth. Drowned: more than one and a half times it (a judgement).")

@@ -183,6 +183,36 @@ def average(rate, weight=None):
     return rate.mean(axis=-1) if weight is None else rate @ weight / weight.sum()
 
 
+def quantile(rate, part, weight=None):
+    """Rate that a part of the ground stays under.
+
+    Parameters
+    ----------
+    rate : array (..., p) [mm/h]
+        Rates or depths.
+    part : float [1]
+        0 to 1.
+    weight : array (p,) [1] or None
+        Ground that each place stands for; None where all stand for the same.
+
+    Returns
+    -------
+    array (...) [mm/h]
+        Straight between the middles of two neighbours' ground in order of their rates, from the lowest rate (0) to the
+        highest (1): with equal weights the usual quantile.
+    """
+    rate = np.asarray(rate, float)
+    if weight is None:
+        return np.quantile(rate, part, axis=-1)
+    order = np.argsort(rate, axis=-1, kind="stable")
+    ground = np.asarray(weight, float)[order]
+    middle = np.cumsum(ground, axis=-1) - 0.5 * ground
+    at = (middle - middle[..., :1]) / (middle[..., -1:] - middle[..., :1])
+    ordered = np.take_along_axis(rate, order, axis=-1)
+    found = [np.interp(part, *pair) for pair in zip(np.atleast_2d(at), np.atleast_2d(ordered), strict=True)]
+    return np.array(found).reshape(rate.shape[:-1])[()]
+
+
 def christiansen(rate, weight=None):
     """CU of rates on the ground (Christiansen 1942).
 

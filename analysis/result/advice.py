@@ -17,7 +17,7 @@ from .meanings import interval
 if TYPE_CHECKING:  # what comes with causes and watering is not needed to speak of them
     from ..causes.finding import Cause, Unevenness
     from ..pattern.floor import Figure
-    from ..watering.schedule import Run, Watering
+    from ..watering.schedule import Watering, WateringRun
     from .model import Result
 
 _STRENGTHS = ((0.75, "strong"), (0.5, "likely"), (0.25, "perhaps"), (0.0, "a hint"))
@@ -154,7 +154,7 @@ def serves_means(serves: str | float) -> str:
     Parameters
     ----------
     serves : str or float
-        As of `watering.Run`.
+        As of `watering.WateringRun`.
 
     Returns
     -------
@@ -167,12 +167,12 @@ def serves_means(serves: str | float) -> str:
     return f"{100 * serves:.0f} % of the ground at least"
 
 
-def minutes_of(run: Run) -> str:
+def minutes_of(run: WateringRun) -> str:
     """Write a run time with its interval.
 
     Parameters
     ----------
-    run : Run
+    run : WateringRun
         Of a watering plan.
 
     Returns

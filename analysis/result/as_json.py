@@ -99,7 +99,7 @@ def tried_json(tried: Any) -> str:
 
     Parameters
     ----------
-    tried : fixes.Tried
+    tried : fixes.TriedChange
         From `fixes.try_change`.
 
     Returns

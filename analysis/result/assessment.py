@@ -36,7 +36,7 @@ from .model import (
 if TYPE_CHECKING:
     from ..causes.finding import Cause, Unevenness
     from ..changes.fixes.search import Fix
-    from ..changes.fixes.supplies import OtherSupply
+    from ..changes.fixes.supplies import OtherTap
     from ..changes.recheck import Recheck
     from ..watering.schedule import Watering
 
@@ -89,9 +89,9 @@ def assess(
     floor = None if only == "cans" or closed else estimate_floor(site, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     pattern = floor if floor is not None and floor.estimate.samples is not None else None
-    trusted = believed(record, odd)
-    causes = [] if only == "cans" else _causes(site_of(trusted), catch, figures, surface, floor, system)
-    fixes = _fixes(record, pattern, system) if pattern and not shut else []
+    trusted = site_of(believed(record, odd))
+    causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
+    fixes = _fixes(site, pattern, system) if pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None else None
     recheck = _recheck(site, catch, floor, earlier, system) if floor is not None else None
     return Result(
@@ -105,7 +105,7 @@ def assess(
         fixes=fixes,
         watering=watering,
         recheck=recheck,
-        supplies=[] if only == "cans" else _supplies(record, system),
+        supplies=[] if only == "cans" else _supplies(site, system),
         not_done=_not_done(site, recheck is not None, only, closed, shut) + (
             [] if watering else [_no_watering(only, odd)]),
         cautions=([doubt.says for doubt in odd] + cautions_of(site, catch, system)
@@ -228,24 +228,24 @@ def _patches(site: Site, catch: Catch) -> list[PatchFound]:
     return found
 
 
-def _fixes(record: Record, floor: WholeFloor, system: str) -> list[Fix]:
+def _fixes(site: Site, floor: WholeFloor, system: str) -> list[Fix]:
     from ..changes.fixes.search import find_fixes
 
-    return find_fixes(record, floor, system)
+    return find_fixes(site, floor, system)
 
 
-def _supplies(record: Record, system: str) -> list[OtherSupply]:
-    if not record.other_supplies:
+def _supplies(site: Site, system: str) -> list[OtherTap]:
+    if not site.other_supplies:
         return []
-    from ..changes.fixes.search import other_supplies
+    from ..changes.fixes.search import other_taps
 
-    return other_supplies(record, system)
+    return other_taps(site, system)
 
 
-def _watering(record: Record, floor: WholeFloor, fixes: list[Fix]) -> Watering | None:
+def _watering(site: Site, floor: WholeFloor, fixes: list[Fix]) -> Watering | None:
     from ..watering.schedule import plan_watering
 
-    return plan_watering(record, floor, fixes)
+    return plan_watering(site, floor, fixes)
 
 
 def _recheck(site: Site, catch: Catch, floor: WholeFloor, earlier: Callable[[str], Record | None] | None,

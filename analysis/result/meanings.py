@@ -13,7 +13,7 @@ from ..units.shown import show
 from .model import AtTheCans, HeadFound, Result
 
 if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
-    from ..changes.fixes.search import Fix, Supply
+    from ..changes.fixes.search import Fix, SupplyAsked
 
 
 def yardstick_means(figure: str, value: float) -> str:
@@ -175,12 +175,12 @@ def fix_brings(fix: Fix, system: str) -> str:
     return f"CU {interval(fix.cu)}; {show(fix.rate_mm_h / 3.6e6, 'rate', system)}{flow}."
 
 
-def supply_means(supply: Supply, system: str) -> str:
+def supply_means(supply: SupplyAsked, system: str) -> str:
     """What a change asks of the supply, and what that can do.
 
     Parameters
     ----------
-    supply : Supply
+    supply : SupplyAsked
         From `fixes.try_change`.
     system : str
         ``metric`` or ``US``.

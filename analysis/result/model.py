@@ -15,7 +15,7 @@ from ..pattern.whole_floor import WholeFloor
 if TYPE_CHECKING:
     from ..causes.finding import Cause, Unevenness
     from ..changes.fixes.search import Fix
-    from ..changes.fixes.supplies import OtherSupply
+    from ..changes.fixes.supplies import OtherTap
     from ..changes.recheck import Recheck
     from ..watering.schedule import Watering
 
@@ -317,7 +317,7 @@ class Result:
         How much of it is spacing, pressure, single heads and readings; None without heads.
     fixes : list of Fix
         Cheapest first.
-    supplies : list of OtherSupply
+    supplies : list of OtherTap
         The working point on each other supply of the record.
     recheck : Recheck or None
         The test held against the one that it follows up; None where there is none at hand.
@@ -343,6 +343,6 @@ class Result:
     causes: list[Cause] = field(default_factory=list)
     unevenness: Unevenness | None = None
     fixes: list[Fix] = field(default_factory=list)
-    supplies: list[OtherSupply] = field(default_factory=list)
+    supplies: list[OtherTap] = field(default_factory=list)
     watering: Watering | None = None
     recheck: Recheck | None = None

@@ -11,12 +11,13 @@ import numpy as np
 from ..cans.index_table import INDICES
 from ..causes.cautions import SHORT
 from ..record.model import Record
+from ..record.site import site_of
 from ..units.shown import show, shown_unit
 from . import advice, meanings
 from .model import Result
 
 if TYPE_CHECKING:  # what comes with the fixes is not needed to speak of them
-    from ..changes.fixes.search import Fix, Tried
+    from ..changes.fixes.search import Fix, TriedChange
     from ..pattern.whole_floor import WholeFloor
 
 WIDTH = 80
@@ -285,7 +286,7 @@ def _fixes(record: Record, result: Result, system: str) -> str:
     said: set[str] = set()
     for fix in result.fixes:
         lines += fix_lines(fix, system, said)
-    return "\n".join(lines + [_wrap(says, "  ", "    ") for says in not_searched(record)])
+    return "\n".join(lines + [_wrap(says, "  ", "    ") for says in not_searched(site_of(record))])
 
 
 def _supplies(result: Result) -> str:
@@ -339,12 +340,12 @@ def _watering(result: Result, system: str) -> str:
                       *(_wrap(says, "  ", "    ") for says in advice.watering_means(result.watering, system))])
 
 
-def try_text(tried: Tried, system: str = "metric") -> str:
+def try_text(tried: TriedChange, system: str = "metric") -> str:
     """A change that was asked for, as text.
 
     Parameters
     ----------
-    tried : fixes.Tried
+    tried : fixes.TriedChange
         From `fixes.try_change`.
     system : str
         ``metric`` or ``US``.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ..record.model import Record
+from ..record.site import Site
 from ..reference.soils import soil_of
 
 USED_PART = 0.5      # of the water that the soil holds for plants, before the next watering
@@ -37,8 +37,8 @@ class Need:
     holds_mm: tuple[float, float] | None
 
 
-def need_of(record: Record) -> Need | None:
-    """Find what the crop of a record wants each time.
+def need_of(site: Site) -> Need | None:
+    """Find what the crop of a site wants each time.
 
     The soil may dry by `USED_PART` of what it holds for plants within the depth of the roots; the days between two
     waterings are as many as that lasts, `MOST_DAYS` at most. Where soil or roots are not known, it is watered each
@@ -46,7 +46,7 @@ def need_of(record: Record) -> Need | None:
 
     Parameters
     ----------
-    record : Record
+    site : Site
         With ``crop.daily_use``, or without.
 
     Returns
@@ -54,14 +54,14 @@ def need_of(record: Record) -> Need | None:
     Need or None
         None without the daily use.
     """
-    crop = record.crop
+    crop = site.crop
     if crop is None or crop.daily_use is None or crop.daily_use.si <= 0:
         return None
     daily = crop.daily_use.to("mm")
     soil = soil_of(crop.soil)
     if soil is None or crop.root_depth is None:
         return Need(daily, 1, daily, None)
-    holds = tuple(USED_PART * held * crop.root_depth.to("m") for held in (soil.holds_low, soil.holds_high))
-    usual = holds[0] + MIDDLE * (holds[1] - holds[0])
+    low, high = (USED_PART * held * crop.root_depth.to("m") for held in (soil.holds_low, soil.holds_high))
+    usual = low + MIDDLE * (high - low)
     days = min(max(math.floor(usual / daily), 1), MOST_DAYS)
-    return Need(daily, days, days * daily, holds)
+    return Need(daily, days, days * daily, (low, high))

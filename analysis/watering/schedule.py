@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,15 +12,14 @@ from ..changes.fixes.search import Fix, try_change
 from ..pattern import overlap
 from ..pattern.floor import Figure, figure
 from ..pattern.whole_floor import WholeFloor
-from ..record.model import Record
-from ..record.places import bed_edges
-from ..record.site import site_of
+from ..record.ground import Array
+from ..record.site import Site
 from ..reference.soils import Soak, soak, soil_of
 from .need import Need, need_of
 from .serve import DROWNED, GROUPS, Balance, Curve, balance, curve, part_served
 
-__all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Run", "Watering", "balance",
-           "curve", "curve_after", "need_of", "part_served", "plan_watering"]
+__all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Watering", "WateringRun",
+           "balance", "curve", "curve_after", "need_of", "part_served", "plan_watering"]
 
 SERVES = "low quarter"  # whom a plan serves unless somebody chooses
 SHARE = 0.9             # share of the ground that is shown beside the usual groups
@@ -27,7 +27,7 @@ WETTEST = 0.95          # of the ground, in order of its rate: the highest rate 
 
 
 @dataclass(frozen=True)
-class Run:
+class WateringRun:
     """One way to water.
 
     Attributes
@@ -107,9 +107,9 @@ class Watering:
         Mean rate on the ground.
     highest_mm_h : float [mm/h]
         Rate of the wettest ground while it is watered.
-    chosen : Run
+    chosen : WateringRun
         The plan.
-    runs : list of Run
+    runs : list of WateringRun
         The same for the usual groups.
     soak : Soak or None
         Runs and pauses; None where the soil is not known.
@@ -135,8 +135,8 @@ class Watering:
     need: Need | None
     rate_mm_h: Figure
     highest_mm_h: float
-    chosen: Run
-    runs: list[Run]
+    chosen: WateringRun
+    runs: list[WateringRun]
     soak: Soak | None
     soil: str | None
     lines: list[LineTime]
@@ -147,7 +147,7 @@ class Watering:
     after_fix: AfterFix | None
 
 
-def plan_watering(record: Record, floor: WholeFloor, fixes: list[Fix] | tuple = (), *, serves: str | float = SERVES,
+def plan_watering(site: Site, floor: WholeFloor, fixes: Sequence[Fix] = (), *, serves: str | float = SERVES,
                   depth_mm: float | None = None) -> Watering | None:
     """Plan the watering of a tested floor.
 
@@ -156,8 +156,8 @@ def plan_watering(record: Record, floor: WholeFloor, fixes: list[Fix] | tuple = 
 
     Parameters
     ----------
-    record : Record
-        Checked; its crop says how much is wanted.
+    site : Site
+        The test; its crop says how much is wanted.
     floor : WholeFloor
         The estimate for all the ground.
     fixes : list of Fix
@@ -180,34 +180,35 @@ def plan_watering(record: Record, floor: WholeFloor, fixes: list[Fix] | tuple = 
     if depth_mm is not None and not 0 < depth_mm < 1000:
         raise ValueError(f"received a depth of {depth_mm:g} mm, expected more than 0 and less than 1000 mm, enter the "
                          "net depth wanted")
-    need = need_of(record)
+    need = need_of(site)
     wanted = depth_mm if depth_mm is not None else (need.depth_mm if need else None)
     if wanted is None:
         return None
-    ground = _Ground(record, floor)
+    ground = _Ground(site, floor)
     groups = dict.fromkeys([*GROUPS, SHARE, serves])
     runs = [ground.run(group, wanted) for group in groups]
     chosen = next(run for run in runs if run.serves == serves)
     days = need.days if need and depth_mm is None else None
-    soil = soil_of(record.crop.soil) if record.crop else None
-    highest = _highest(record, floor, ground)
+    soil = soil_of(site.crop.soil) if site.crop else None
+    highest = _highest(site, floor, ground)
     weekly = 7 / days if days else None
     return Watering(
         floor.estimate.how, wanted, days, need, ground.rate(), highest, chosen,
         [run for run in runs if run.serves in (*GROUPS, SHARE)],
         soak(highest, chosen.minutes.value, soil) if soil else None, soil.name if soil else None,
-        _lines(record, chosen.minutes.value),
+        _lines(site, chosen.minutes.value),
         scaled(chosen.minutes, weekly / 60) if weekly else None, scaled(chosen.litres, weekly) if weekly else None,
         chosen.litres.value - runs[0].litres.value,
-        curve(ground.middle / ground.minutes, wanted, ground.area), _after(fixes, chosen, ground, wanted, weekly))
+        curve(ground.middle / ground.minutes, wanted, ground.area, ground.weight),
+        _after(fixes, chosen, ground, wanted, weekly))
 
 
-def curve_after(record: Record, floor: WholeFloor, fix: Fix, depth_mm: float) -> Curve:
+def curve_after(site: Site, floor: WholeFloor, fix: Fix, depth_mm: float) -> Curve:
     """Ground short and drowned against run time after a fix.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         The test.
     floor : WholeFloor
         Its estimate, made with heads.
@@ -220,13 +221,10 @@ def curve_after(record: Record, floor: WholeFloor, fix: Fix, depth_mm: float) ->
     -------
     Curve
     """
-    tried = try_change(record, floor, read_changes([f"{key}={text}" for key, text in fix.change.items()]))
+    tried = try_change(site, floor, read_changes([f"{key}={text}" for key, text in fix.change.items()]))
     depth = np.asarray(tried.depth[1], float)
-    return curve(depth / depth.mean() * fix.rate_mm_h / 60, depth_mm, _area(record))
-
-
-def _area(record: Record) -> float:
-    return sum((right - left) * (end - start) for left, right, start, end in bed_edges(record.floor))
+    rate = depth / overlap.average(depth, floor.weight) * fix.rate_mm_h / 60
+    return curve(rate, depth_mm, site.ground.area, floor.weight)
 
 
 def scaled(one: Figure, factor: float) -> Figure:
@@ -250,55 +248,59 @@ def scaled(one: Figure, factor: float) -> Figure:
 class _Ground:
     """Depth on the ground that counts, in every draw, for the run that was tested."""
 
-    def __init__(self, record: Record, floor: WholeFloor) -> None:
-        self.draws = np.asarray(floor.estimate.draws, float)
-        self.middle = floor.depth_mm[floor.ground]
-        self.minutes = site_of(record).run_minutes
-        self.area = _area(record)
+    def __init__(self, site: Site, floor: WholeFloor) -> None:
+        self.draws: Array = np.asarray(floor.estimate.draws, float)
+        self.middle: Array = floor.depth_mm[floor.ground]
+        self.weight = floor.weight
+        self.minutes = site.run_minutes
+        self.area = site.ground.area
         # The draws are narrower than honest; what the estimate of DUlq was widened by serves every part of the ground.
         du = floor.estimate.du_low_quarter
-        each = 100 * part_served(self.draws, "low quarter")
+        each = 100 * part_served(self.draws, "low quarter", self.weight)
         low, high = np.quantile(each, [0.05, 0.95])
         self.wider = max((du.value - du.low) / max(each.mean() - low, 1e-9), 1.0)
         self.narrower = max((du.high - du.value) / max(high - each.mean(), 1e-9), 1.0)
 
-    def run(self, serves: str | float, wanted: float) -> Run:
-        part = np.maximum(part_served(self.draws, serves), 1e-3)
+    def run(self, serves: str | float, wanted: float) -> WateringRun:
+        """The run that gives some of the ground the depth that is wanted [mm]."""
+        part = np.maximum(part_served(self.draws, serves, self.weight), 1e-3)
         ends = {"widen": self.wider, "widen_low": self.narrower}
         gross = figure(wanted / part, lowest=wanted if serves in GROUPS else 0.0, **ends)
-        minutes = figure(wanted / (part * self.draws.mean(axis=-1)) * self.minutes, lowest=0.0, **ends)
-        middle = self.middle * (gross.value / self.middle.mean())
-        return Run(serves, minutes, gross, scaled(gross, self.area), balance(middle, wanted, self.area))
+        mean = overlap.average(self.draws, self.weight)
+        minutes = figure(wanted / (part * mean) * self.minutes, lowest=0.0, **ends)
+        middle = self.middle * (gross.value / overlap.average(self.middle, self.weight))
+        return WateringRun(serves, minutes, gross, scaled(gross, self.area),
+                           balance(middle, wanted, self.area, self.weight))
 
     def rate(self) -> Figure:
-        return figure(self.draws.mean(axis=-1) / self.minutes * 60, lowest=0.0)
+        """Mean rate of the run that was tested [mm/h]."""
+        return figure(overlap.average(self.draws, self.weight) / self.minutes * 60, lowest=0.0)
 
 
-def _highest(record: Record, floor: WholeFloor, ground: _Ground) -> float:
+def _highest(site: Site, floor: WholeFloor, ground: _Ground) -> float:
     """Rate of the wettest ground while its own lines run [mm/h]."""
-    samples, turns = floor.estimate.samples, record.run.lines == "in turn"
-    if samples is None or not turns:
-        share = len(record.lines or [0]) if turns else 1  # cans alone do not say which line watered what
-        return float(np.quantile(ground.middle, WETTEST)) / ground.minutes * 60 * share
-    x, y = np.meshgrid(floor.x, floor.y)
-    places = np.column_stack([x[floor.ground], y[floor.ground]])
+    samples = floor.estimate.samples
+    if samples is None or not site.in_turn:
+        share = len(site.lines) or 1 if site.in_turn else 1  # cans alone do not say which line watered what
+        return float(overlap.quantile(ground.middle, WETTEST, ground.weight)) / ground.minutes * 60 * share
     heads = np.array([head[2:] for head in floor.heads], float) + floor.estimate.shift
     output, rate = samples.output.mean(axis=0), samples.rate.mean(axis=0) * floor.estimate.mean_rate
     names = np.array([head[0] for head in floor.heads])
-    each = [overlap.rates_at(places, heads[names == name], output[names == name], samples.radius, rate)
+    each = [overlap.rates_at(floor.cells.places, heads[names == name], output[names == name], samples.radius, rate)
             for name in dict.fromkeys(names)]
-    return float(np.quantile(np.max(each, axis=0), WETTEST))
+    return float(overlap.quantile(np.max(each, axis=0), WETTEST, ground.weight))
 
 
-def _lines(record: Record, minutes: float) -> list[LineTime]:
-    if record.run.lines != "in turn" or not record.lines:
+def _lines(site: Site, minutes: float) -> list[LineTime]:
+    """How long each line runs where they run in turn."""
+    if not site.in_turn:
         return []
-    usual = record.run.duration.si
-    times = [line.ran.si if line.ran else usual for line in record.lines]
-    return [LineTime(line.name, minutes * time / sum(times)) for line, time in zip(record.lines, times, strict=True)]
+    total = sum(line.ran for line in site.lines)
+    return [LineTime(line.name, minutes * line.ran / total) for line in site.lines]
 
 
-def _after(fixes, chosen: Run, ground: _Ground, wanted: float, weekly: float | None) -> AfterFix | None:
+def _after(fixes: Sequence[Fix], chosen: WateringRun, ground: _Ground, wanted: float,
+           weekly: float | None) -> AfterFix | None:
     """The run that serves the driest quarter after the best fix; other groups need its map and are left out."""
     best = next((fix for fix in fixes if fix.largest_gain and fix.feasible is not False), None)
     if best is None or chosen.serves != "low quarter" or best.du_low_quarter.low <= 0 or best.rate_mm_h <= 0:

@@ -8,6 +8,7 @@ from evenfall.pattern import estimate, overlap, simulate
 from evenfall.pattern.prior import groups
 from evenfall.record.file import parse_record, plain_text
 from evenfall.record.model import to_plain
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 
 from ..machine import slowness
@@ -63,7 +64,7 @@ def test_assess_with_causes_and_fixes():
     assert result.fixes and all(fix.flow_l_h is not None for fix in result.fixes)
     slow = slowness()
     taken = best(lambda: assess(record), 3)
-    alone = best(lambda: find_fixes(record, result.floor), 3)
+    alone = best(lambda: find_fixes(site_of(record), result.floor), 3)
     print(f"\nassess with supply, causes and fixes, {len(tunnel.cans)} cans and 60 heads: {taken:.2f} s "
           f"({taken / slow:.2f} s on the machine the limit is for), of which fixes {alone:.2f} s")
     assert taken <= 8.0 * slow

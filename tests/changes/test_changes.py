@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
-from evenfall.changes.change import ChangeError, changed_record, read_changes
+from evenfall.changes.change import ChangeError, changed_site, read_changes
 from evenfall.record.file import parse_record
 from evenfall.record.places import head_places
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +46,7 @@ def test_the_text_is_kept_as_typed():
 
 
 def applied(record, *items):
-    return changed_record(record, read_changes(list(items)))
+    return changed_site(site_of(record), read_changes(list(items)))
 
 
 def test_more_lines_stand_evenly_and_a_new_one_takes_after_its_neighbour(record):
@@ -53,8 +54,8 @@ def test_more_lines_stand_evenly_and_a_new_one_takes_after_its_neighbour(record)
     width = record.floor.width.si
     assert [like for like, _, _ in made.lines] == [0, -1, 1]  # the lines of today move least
     np.testing.assert_allclose([x for _, x, _ in made.lines], np.array([1, 3, 5]) * width / 6)
-    assert len({line.name for line in made.record.lines}) == 3
-    np.testing.assert_allclose(head_places(made.record.lines[1]), head_places(record.lines[0]), atol=1e-3)
+    assert len({line.name for line in made.site.lines}) == 3
+    np.testing.assert_allclose(made.site.lines[1].along, head_places(record.lines[0]), atol=1e-3)
 
 
 def test_places_of_lines(record):
@@ -91,11 +92,12 @@ def test_a_first_head_nearer_the_wall(record):
 
 def test_heads_supply_and_run(record):
     made = applied(record, "wetted_diameter=6 m", "flow=55 L/h", "pipe=26.6 mm", "fed_from=middle",
-                   "run_lines=in turn").record
-    assert made.heads.wetted_diameter.si == pytest.approx(6.0)
-    assert all(line.wetted_diameter is None and line.flow is None for line in made.lines)
-    assert all(line.pipe.si == pytest.approx(0.0266) and line.fed_from == "middle" for line in made.lines)
-    assert made.run.lines == "in turn"
+                   "run_lines=in turn").site
+    assert made.record.heads.wetted_diameter.si == pytest.approx(6.0)
+    assert all(line.wetted_diameter is None and line.flow is None for line in made.record.lines)
+    assert made.common("diameter") == pytest.approx(6.0) and made.common("flow") == pytest.approx(55 / 3.6e6)
+    assert all(line.bore == pytest.approx(0.0266) and line.fed_from == "middle" for line in made.lines)
+    assert made.in_turn
 
 
 def test_what_the_record_has_not_cannot_be_changed():

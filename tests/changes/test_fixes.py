@@ -4,13 +4,14 @@ import re
 
 import numpy as np
 import pytest
-from evenfall.changes.change import changed_record, read_changes
+from evenfall.changes.change import changed_site, read_changes
 from evenfall.changes.fixes.parts import Part, work_of
 from evenfall.changes.fixes.search import find_fixes, try_change
 from evenfall.changes.fixes.words import needs_of
 from evenfall.pattern import simulate
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 
 from ..simulated_record import record_of
@@ -23,7 +24,7 @@ def found(name):
 
 
 def tried(record, result, *items):
-    return try_change(record, result.floor, read_changes(list(items)))
+    return try_change(site_of(record), result.floor, read_changes(list(items)))
 
 
 @pytest.fixture(scope="module")
@@ -123,13 +124,14 @@ def test_the_largest_gain_is_so_in_truth():
             "width": f"{tunnel.width:.6f} m", "length": f"{tunnel.length:.6f} m",
             "hangs_at": [f"{part * tunnel.width:.4f} m" for part in np.arange(1, 12) / 12]})
         result = assess(record)
-        offered = find_fixes(record, result.floor)
+        offered = find_fixes(site_of(record), result.floor)
         if len(offered) < 2:
             continue
         named = [suspect.head for suspect in result.floor.estimate.suspects]
         true = []
         for fix in offered:
-            changed = changed_record(record, read_changes([f"{key}={value}" for key, value in fix.change.items()]))
+            items = [f"{key}={value}" for key, value in fix.change.items()]
+            changed = changed_site(site_of(record), read_changes(items))
             wider = float(fix.change.get("wetted_diameter", "0 m").split()[0]) / (2 * tunnel.nominal_radius) or 1.0
             true.append(truth(tunnel, changed.lines, named if changed.mend else [], rng, wider))
         mine = true[[fix.largest_gain for fix in offered].index(True)]

@@ -1,16 +1,16 @@
 """Predictions of a change, against the truth of simulated tunnels."""
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
-from evenfall.changes.change import changed_record, read_changes
-from evenfall.changes.predict import changed_layout, ground_places, predicted, today_of
+from evenfall.changes.change import changed_site, read_changes
+from evenfall.changes.predict import changed_layout, predicted, today_of
 from evenfall.pattern import estimate, overlap, simulate
 from evenfall.pattern.changed import layout_today, mended, moved
 from evenfall.pattern.floor import TABLE_STEP, pairs_within, rates
 from evenfall.record.file import parse_record
+from evenfall.record.ground import Ground
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 
 from ..pattern.table import SHAPES
@@ -21,35 +21,35 @@ EACH = 19
 @pytest.fixture(scope="module")
 def assessed():
     record = parse_record(sample_text("lines-too-far-apart"))
-    return record, assess(record).floor
+    return site_of(record), assess(record).floor
 
 
-def layout(record, floor, *items):
-    changed = changed_record(record, read_changes(list(items)))
-    today = today_of(floor, record)
-    names = [line.name for line in sorted(record.lines, key=lambda line: line.x.si)]
+def layout(site, floor, *items):
+    changed = changed_site(site, read_changes(list(items)))
+    today = today_of(floor, site)
+    names = [line.name for line in sorted(site.lines, key=lambda line: line.x)]
     return changed_layout(today, changed, [], names, floor.estimate.shift, np.random.default_rng(0))
 
 
 def test_no_change_changes_nothing(assessed):
-    record, floor = assessed
-    same = predicted(floor, ground_places(floor), today_of(floor, record))
+    site, floor = assessed
+    same = predicted(floor.estimate, floor.cells, today_of(floor, site))
     assert same.du_low_quarter.value == pytest.approx(floor.estimate.du_low_quarter.value, abs=0.05)
     assert same.cu.value == pytest.approx(floor.estimate.cu.value, abs=0.05)
 
 
 def test_a_third_line_waters_the_dry_strip(assessed):
-    record, floor = assessed
-    found = predicted(floor, ground_places(floor), layout(record, floor, "lines=3"))
+    site, floor = assessed
+    found = predicted(floor.estimate, floor.cells, layout(site, floor, "lines=3"))
     assert found.du_low_quarter.low > floor.estimate.du_low_quarter.high + 20
     assert found.rate_mm_h.value == pytest.approx(1.5 * predicted(
-        floor, ground_places(floor), today_of(floor, record)).rate_mm_h.value, rel=0.08)
+        floor.estimate, floor.cells, today_of(floor, site)).rate_mm_h.value, rel=0.08)
 
 
 def test_more_flow_scales_the_rate_and_not_the_evenness(assessed):
-    record, floor = assessed
-    today, places = today_of(floor, record), ground_places(floor)
-    one, two = predicted(floor, places, today), predicted(floor, places, today, flow=2.0)
+    site, floor = assessed
+    today, found = today_of(floor, site), (floor.estimate, floor.cells)
+    one, two = predicted(*found, today), predicted(*found, today, flow=2.0)
     assert two.rate_mm_h.value == pytest.approx(2 * one.rate_mm_h.value)
     assert two.du_low_quarter.value == pytest.approx(one.du_low_quarter.value)
 
@@ -69,9 +69,9 @@ def tried(number):
     """One simulated tunnel: (truth, prediction) after one more line, closer heads, and mended heads."""
     rng = np.random.default_rng(710_000 + number)
     tunnel = simulate.random_tunnel(rng, shape=SHAPES[number % len(SHAPES)], cans=int(rng.integers(36, 96)))
-    places = overlap.floor_grid(tunnel.width, tunnel.length, 0.35)
+    ground = Ground(tunnel.width, tunnel.length, ((0.0, tunnel.width, 0.0, tunnel.length),)).grid(0.35)
     found = estimate.estimate(
-        tunnel.heads, tunnel.line_of, tunnel.cans, tunnel.depth, places, can_area_cm2=tunnel.can_area,
+        tunnel.heads, tunnel.line_of, tunnel.cans, tunnel.depth, ground.places, can_area_cm2=tunnel.can_area,
         duration_min=tunnel.minutes, nominal_radius=tunnel.nominal_radius, nominal_flow_l_h=tunnel.nominal_flow)
     today = layout_today(found.samples, tunnel.heads + found.shift, tunnel.line_of)
     lines = int(tunnel.line_of.max()) + 1
@@ -88,7 +88,7 @@ def tried(number):
             continue
         new = moved(today, plan, np.random.default_rng(1))
         new = mended(new, [k for k, was in enumerate(new.was) if was in mend], np.random.default_rng(2))
-        yield name, truth(tunnel, plan, mend, rng), predicted(SimpleNamespace(estimate=found), places, new)
+        yield name, truth(tunnel, plan, mend, rng), predicted(found, ground, new)
 
 
 def truth(tunnel, plan, mend, rng, wider=1.0):

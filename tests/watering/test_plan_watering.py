@@ -17,7 +17,7 @@ from evenfall.watering.schedule import need_of, plan_watering
 
 def planned(text, **more):
     record = parse_record(text)
-    return plan_watering(record, estimate_floor(site_of(record), read_catch(site_of(record))), **more)
+    return plan_watering(site_of(record), estimate_floor(site_of(record), read_catch(site_of(record))), **more)
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +28,7 @@ def floor():
 
 def test_need_from_use_soil_and_roots(floor):
     record, _ = floor
-    need = need_of(record)
+    need = need_of(site_of(record))
     # Loam holds 1.5 to 2.3 in/ft for plants (UC Davis); half of that in 250 mm, 15.6 to 24.0 mm, lasts 4 days at 4 mm.
     assert need.holds_mm == pytest.approx((15.625, 23.958), abs=1e-3)
     assert (need.days, need.depth_mm) == (4, 16.0)
@@ -36,13 +36,13 @@ def test_need_from_use_soil_and_roots(floor):
 
 def test_without_soil_it_is_watered_each_day():
     text = sample_text("commissioning").replace('soil = "loam"\n', "")
-    need = need_of(parse_record(text))
+    need = need_of(site_of(parse_record(text)))
     assert (need.days, need.depth_mm, need.holds_mm) == (1, 4.0, None)
 
 
 def test_run_time_is_depth_over_the_rate_of_the_ground_served(floor):
     record, found = floor
-    plan = plan_watering(record, found, depth_mm=10.0)
+    plan = plan_watering(site_of(record), found, depth_mm=10.0)
     du, mean = found.estimate.du_low_quarter, found.estimate.mean.value
     minutes = record.run.duration.to("min")
     assert plan.chosen.minutes.value == pytest.approx(10 / (mean * du.value / 100) * minutes, rel=0.01)
@@ -54,7 +54,7 @@ def test_run_time_is_depth_over_the_rate_of_the_ground_served(floor):
 
 def test_litres_are_depth_times_ground():
     record = parse_record(sample_text("blocked-head"))
-    plan = plan_watering(record, estimate_floor(site_of(record), read_catch(site_of(record))), depth_mm=10.0)
+    plan = plan_watering(site_of(record), estimate_floor(site_of(record), read_catch(site_of(record))), depth_mm=10.0)
     area = record.floor.width.si * record.floor.length.si
     assert plan.chosen.litres.value == pytest.approx(plan.chosen.gross_mm.value * area)
     assert plan.runs[0].litres.value == pytest.approx(10 * area)
@@ -63,13 +63,13 @@ def test_litres_are_depth_times_ground():
 def test_the_run_that_serves_a_share_does(floor):
     record, found = floor
     for share in (0.6, 0.8, 0.95):
-        plan = plan_watering(record, found, serves=share, depth_mm=12.0)
+        plan = plan_watering(site_of(record), found, serves=share, depth_mm=12.0)
         assert plan.chosen.goes.short == pytest.approx(1 - share, abs=0.03)
 
 
 def test_a_deeper_watering_runs_longer_in_proportion(floor):
     record, found = floor
-    one, two = (plan_watering(record, found, depth_mm=depth).chosen.minutes.value for depth in (5.0, 10.0))
+    one, two = (plan_watering(site_of(record), found, depth_mm=depth).chosen.minutes.value for depth in (5.0, 10.0))
     assert two == pytest.approx(2 * one)
 
 
@@ -82,7 +82,7 @@ def test_a_less_even_floor_costs_more():
 
 def test_the_rate_is_over_the_intake_of_loam(floor):
     record, found = floor
-    plan = plan_watering(record, found)
+    plan = plan_watering(site_of(record), found)
     assert plan.soil == "loam" and plan.highest_mm_h > plan.rate_mm_h.high > 10
     assert plan.soak.runs > 1 and plan.soak.runs * plan.soak.on_min == pytest.approx(plan.chosen.minutes.value)
 
@@ -109,7 +109,7 @@ def test_beds_are_the_ground_that_counts():
 @pytest.mark.parametrize("depth", [0.0, -3.0, 1000.0])
 def test_a_depth_out_of_reach_is_refused(floor, depth):
     with pytest.raises(ValueError, match="expected more than 0 and less than 1000 mm"):
-        plan_watering(*floor, depth_mm=depth)
+        plan_watering(site_of(floor[0]), floor[1], depth_mm=depth)
 
 
 def test_without_crop_there_is_no_plan_and_the_result_says_what_opens_it():
@@ -143,9 +143,9 @@ def test_the_best_fix_stands_beside_it():
 
 def test_words(floor):
     record, found = floor
-    said = " ".join(watering_means(plan_watering(record, found), "metric"))
+    said = " ".join(watering_means(plan_watering(site_of(record), found), "metric"))
     assert "every 4 days" in said and "the driest quarter 16.0 mm" in said and "runs of" in said
-    said = " ".join(watering_means(plan_watering(record, found, serves=0.8, depth_mm=12.0), "US"))
+    said = " ".join(watering_means(plan_watering(site_of(record), found, serves=0.8, depth_mm=12.0), "US"))
     assert "80 % of the ground at least 0.47 in" in said and "In a week" not in said
     assert serves_means("mean") == "the mean of the ground"
     written = litres(Figure(2887.0, 2798.0, 2983.0), "metric")
@@ -154,6 +154,6 @@ def test_words(floor):
 
 def test_the_curve_crosses_the_chosen_run(floor):
     record, found = floor
-    plan = plan_watering(record, found)
+    plan = plan_watering(site_of(record), found)
     short = np.interp(plan.chosen.minutes.value, plan.curve.minutes, plan.curve.short)
     assert short == pytest.approx(plan.chosen.goes.short, abs=0.05)

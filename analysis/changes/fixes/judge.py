@@ -9,41 +9,40 @@ import numpy as np
 from ...hydraulics.system import Closed, system_of
 from ...pattern.changed import Layout
 from ...pattern.many import point_rates
+from ...pattern.overlap import quantile
 from ...pattern.whole_floor import WholeFloor
-from ...record.model import Record
-from ...record.places import head_places, lines_from_the_left, of_all_lines, of_line
-from ...record.site import site_of as resolved
+from ...record.ground import Array
+from ...record.site import Site
 from ...reference.soils import INTAKE_SOURCE, soak, soil_of
 from ...units.shown import show
-from ..change import Change, Changed, ChangeError, changed_record
+from ..change import Change, ChangeError, changed_site
+from ..key import Changed, ChangeKey, Job
 from ..predict import (
     Prediction,
     changed_layout,
     from_the_left,
-    ground_places,
     point_heads,
     point_predictions,
     predicted,
     ratios,
+    samples_of,
     today_of,
 )
+from ..table import KEYS
 from .parts import Part, parts_of, work_of
-from .water import Water, carries, waters_of
+from .water import SystemState, carries, states_of
 
 WETTEST = 0.95  # of the ground, in order of its rate: the highest rate that counts
 FEW = 60  # draws for putting changes in order; all of them for what is offered
-# Changes that do nothing to a floor whose pressures, or whose supply, are not known.
-_BY_PRESSURE = ("pressure", "pipe", "hose", "hose_length", "filter", "regulator_range", "fed_from")
-_BY_SUPPLY = ("pressure", "hose", "hose_length", "filter", "regulator_range")
 
 
 @dataclass(frozen=True)
-class Site:
+class Baseline:
     """A test with everything that a change is judged by.
 
     Attributes
     ----------
-    record : Record
+    site : Site
         The test.
     floor : WholeFloor
         Its estimate, with heads.
@@ -51,9 +50,7 @@ class Site:
         Its heads from the left.
     suspects : list of int [1]
         Indices in `today` of heads that stand out.
-    places : array (p, 2) [m]
-        Ground that counts.
-    water : Water or None
+    water : SystemState or None
         Today's pressures and flows; None where the record does not say enough.
     now : Prediction
         The floor as it is.
@@ -61,12 +58,11 @@ class Site:
         DUlq of the floor as it is, as a point prediction.
     """
 
-    record: Record
+    site: Site
     floor: WholeFloor
     today: Layout
     suspects: list[int]
-    places: np.ndarray
-    water: Water | None
+    water: SystemState | None
     now: Prediction
     point: float
 
@@ -80,7 +76,7 @@ class Judged:
     change : Change
         As it was asked for.
     changed : Changed
-        The record after it.
+        The site after it.
     layout : Layout
         The heads after it.
     flow, pressure : array (m,) or float [1]
@@ -89,7 +85,7 @@ class Judged:
         Diameter of a new kind of head / today's.
     parts : list of Part
         What it needs.
-    water : Water or None
+    water : SystemState or None
         Pressures and flows after it.
     feasible : bool or None
         Whether the supply carries it; None where that is not known.
@@ -106,11 +102,11 @@ class Judged:
     change: Change
     changed: Changed
     layout: Layout
-    flow: np.ndarray | float
-    pressure: np.ndarray | float
+    flow: Array | float
+    pressure: Array | float
     wider: float
     parts: list[Part]
-    water: Water | None
+    water: SystemState | None
     feasible: bool | None
     why_not: str | None
     warnings: list[str] = field(default_factory=list)
@@ -123,34 +119,39 @@ class Judged:
         return work_of(self.parts, len(self.change.texts))
 
 
-def site_of(record: Record, floor: WholeFloor) -> Site:
+def baseline_of(site: Site, floor: WholeFloor) -> Baseline:
     """Everything about a test that a change is judged by.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         With heads on lines.
     floor : WholeFloor
         Its estimate, made with heads.
 
     Returns
     -------
-    Site
+    Baseline
+
+    Raises
+    ------
+    ChangeError
+        Without heads.
     """
-    today, places = today_of(floor, record), ground_places(floor)
-    order, _ = from_the_left(record)
+    today = today_of(floor, site)
+    order, _ = from_the_left(site)
     named = {suspect.head for suspect in floor.estimate.suspects}
-    point = point_predictions(floor, places, [today], [1.0], [1.0], [1.0])
-    return Site(record, floor, today, [k for k, head in enumerate(order) if head in named], places,
-                waters_of([record])[0], predicted(floor, places, today), float(point.du_low_quarter[0]))
+    point = point_predictions(floor.estimate, floor.cells, [today], [1.0], [1.0], [1.0])
+    return Baseline(site, floor, today, [k for k, head in enumerate(order) if head in named],
+                    states_of([site])[0], predicted(floor.estimate, floor.cells, today), float(point.du_low_quarter[0]))
 
 
-def weigh(site: Site, changes: list[Change], *, system: str = "metric") -> list[Judged]:
+def weigh(baseline: Baseline, changes: list[Change], *, system: str = "metric") -> list[Judged]:
     """Judge many changes without their predictions: pressures of all at once.
 
     Parameters
     ----------
-    site : Site
+    baseline : Baseline
         The test.
     changes : list of Change
         From `changes.read_changes`.
@@ -165,81 +166,88 @@ def weigh(site: Site, changes: list[Change], *, system: str = "metric") -> list[
     made = []
     for change in changes:
         try:
-            made.append((change, *_made(site, change)))
+            made.append((change, *_made(baseline, change)))
         except ChangeError:
             continue
-    waters = waters_of([changed.record for _, changed, _ in made]) if site.water else [None] * len(made)
-    return [_judged(site, change, changed, new, water, system)
+    waters = states_of([changed.site for _, changed, _ in made]) if baseline.water else [None] * len(made)
+    return [_judged(baseline, change, changed, new, water, system)
             for (change, changed, new), water in zip(made, waters, strict=True)]
 
 
-def _made(site: Site, change: Change) -> tuple[Changed, Layout]:
-    changed = changed_record(site.record, change)
-    _check(site, change)
-    names = [line.name for line in lines_from_the_left(site.record)]
-    return changed, changed_layout(site.today, changed, site.suspects, names, site.floor.estimate.shift,
+def _made(baseline: Baseline, change: Change) -> tuple[Changed, Layout]:
+    """The site and the heads after a change."""
+    site = baseline.site
+    changed = changed_site(site, change)
+    for key, text in change.texts.items():
+        _check(baseline, KEYS[key], text)
+    names = [site.lines[number].name for number in site.from_the_left()]
+    return changed, changed_layout(baseline.today, changed, baseline.suspects, names, baseline.floor.estimate.shift,
                                    np.random.default_rng(7))
 
 
-def _check(site: Site, change: Change) -> None:
+def _check(baseline: Baseline, entry: ChangeKey, text: str) -> None:
     """Refuse a change that would do nothing, because this test does not say what it depends on."""
-    texts = change.texts
-    if change.values.get("mend") == "suspects" and not site.suspects:
-        raise ChangeError("received mend=suspects, expected a test in which heads stand out, name the heads instead, "
-                          "such as left:7")
-    by_pressure = [key for key in _BY_PRESSURE if key in texts]
-    if by_pressure and site.water is None:
-        key = by_pressure[0]
-        raise ChangeError(f"received {key}={texts[key]}, expected a record from which the pressures can be worked out, "
-                          f"add {_needed(site.record)}")
-    by_supply = [key for key in _BY_SUPPLY if key in texts]
-    if by_supply and not site.water.fed:
-        key = by_supply[0]
-        raise ChangeError(f"received {key}={texts[key]}, expected a record whose supply is known, add "
-                          f"{' and '.join(site.water.system.needs) or 'supply'}")
-    if "flow" in texts and site.water is None and _flows(site.record) is None:
-        raise ChangeError(f"received flow={texts['flow']}, expected a record with the flow of today's heads, add "
-                          "heads.flow")
+    if entry.asks != "nothing" and baseline.water is None:
+        raise ChangeError(f"received {entry.key}={text}, expected a record from which the pressures can be worked "
+                          f"out, add {_needed(baseline.site)}")
+    if entry.asks == "supply" and baseline.water is not None and not baseline.water.fed:
+        raise ChangeError(f"received {entry.key}={text}, expected a record whose supply is known, add "
+                          f"{' and '.join(baseline.water.system.needs) or 'supply'}")
+    if entry.check is not None:
+        entry.check(baseline, text)
 
 
-def _needed(record: Record) -> str:
+def _needed(site: Site) -> str:
+    """Keys from which the pressures could be worked out."""
     try:
-        system_of(resolved(record))
+        system_of(site)
     except Closed as closed:
         return " and ".join(closed.needs)
     return "sizes with which they settle"
 
 
-def _flows(record: Record) -> np.ndarray | None:
-    """Nominal flow of every head by the lines from the left, None where one is not known [m3/s]."""
-    found = [(of_line(record, line, "flow"), len(head_places(line))) for line in lines_from_the_left(record)]
-    if any(flow is None for flow, _ in found):
-        return None
-    return np.repeat([flow.si for flow, _ in found], [count for _, count in found])
-
-
-def _judged(site: Site, change: Change, changed: Changed, new: Layout, after: Water | None, system: str) -> Judged:
-    record, flow, pressure, wider = site.record, 1.0, 1.0, 1.0
-    if after is not None:
-        flow, pressure = ratios(site.today, new, changed.lines, site.water.heads, after.heads)
-    elif "flow" in change.values and (was := _flows(record)) is not None:
+def _judged(baseline: Baseline, change: Change, changed: Changed, new: Layout, after: SystemState | None,
+            system: str) -> Judged:
+    """A change without its prediction."""
+    site, wider = baseline.site, 1.0
+    flow: Array | float = 1.0
+    pressure: Array | float = 1.0
+    if after is not None and baseline.water is not None:
+        flow, pressure = ratios(baseline.today, new, changed.lines, baseline.water.heads, after.heads)
+    elif "flow" in change.values and not np.isnan(site.heads.flow).any():
         sources = [like if like >= 0 else -1 - like for like, _, _ in changed.lines]
-        first = np.array([was[site.today.line_of == line][0] for line in range(int(site.today.line_of.max()) + 1)])
-        flow = change.values["flow"] / first[np.array(sources)[new.line_of]]
+        nominal = np.array([site.lines[number].flow for number in site.from_the_left()])
+        flow = change.values["flow"] / nominal[np.array(sources)[new.line_of]]
     if "wetted_diameter" in change.values:
-        was = of_all_lines(record, "wetted_diameter") or 2 * site.floor.estimate.profile.throw.value
+        was = site.common("diameter") or 2 * throw_of(baseline.floor)
         wider = change.values["wetted_diameter"] / was
-    feasible, why_not, warnings = carries(site.water, after, system)
-    return Judged(change, changed, new, flow, pressure, wider, parts_of(record, change, changed, site.today, new),
-                  after, feasible, why_not, warnings)
+    feasible, why_not, warnings = carries(baseline.water, after, system)
+    return Judged(change, changed, new, flow, pressure, wider,
+                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not, warnings)
 
 
-def pointed(site: Site, judged: list[Judged]) -> list[Judged]:
+def throw_of(floor: WholeFloor) -> float:
+    """Throw radius of the heads, as the cans show it.
+
+    Parameters
+    ----------
+    floor : WholeFloor
+        An estimate that was made with heads.
+
+    Returns
+    -------
+    float [m]
+    """
+    assert floor.estimate.profile is not None
+    return float(floor.estimate.profile.throw.value)
+
+
+def pointed(baseline: Baseline, judged: list[Judged]) -> list[Judged]:
     """The same changes with a point prediction each, all at once.
 
     Parameters
     ----------
-    site : Site
+    baseline : Baseline
         The test.
     judged : list of Judged
         From `weigh`.
@@ -251,17 +259,18 @@ def pointed(site: Site, judged: list[Judged]) -> list[Judged]:
     """
     if not judged:
         return []
-    found = point_predictions(site.floor, site.places, *(
-        [getattr(one, name) for one in judged] for name in ("layout", "flow", "pressure", "wider")))
+    found = point_predictions(
+        baseline.floor.estimate, baseline.floor.cells, [one.layout for one in judged], [one.flow for one in judged],
+        [one.pressure for one in judged], [one.wider for one in judged])
     return [replace(one, point=float(value)) for one, value in zip(judged, found.du_low_quarter, strict=True)]
 
 
-def sharper(site: Site, judged: Judged, draws: int | None = None) -> Judged:
+def sharper(baseline: Baseline, judged: Judged, draws: int | None = None) -> Judged:
     """The same change, predicted with its intervals.
 
     Parameters
     ----------
-    site : Site
+    baseline : Baseline
         The test.
     judged : Judged
         From `weigh`.
@@ -272,16 +281,17 @@ def sharper(site: Site, judged: Judged, draws: int | None = None) -> Judged:
     -------
     Judged
     """
-    return replace(judged, prediction=predicted(site.floor, site.places, judged.layout, flow=judged.flow,
-                                                pressure=judged.pressure, wider=judged.wider, draws=draws))
+    return replace(judged, prediction=predicted(
+        baseline.floor.estimate, baseline.floor.cells, judged.layout, flow=judged.flow, pressure=judged.pressure,
+        wider=judged.wider, draws=draws))
 
 
-def judge(site: Site, change: Change, *, system: str = "metric") -> Judged:
+def judge(baseline: Baseline, change: Change, *, system: str = "metric") -> Judged:
     """Predict one change.
 
     Parameters
     ----------
-    site : Site
+    baseline : Baseline
         The test.
     change : Change
         From `changes.read_changes`.
@@ -297,20 +307,20 @@ def judge(site: Site, change: Change, *, system: str = "metric") -> Judged:
     ValueError
         For a change that does not fit the test, or that this test cannot say anything of.
     """
-    made = _made(site, change)
-    after = waters_of([made[0].record])[0] if site.water else None
-    return sharper(site, _judged(site, change, *made, after, system))
+    made = _made(baseline, change)
+    after = states_of([made[0].site])[0] if baseline.water else None
+    return sharper(baseline, _judged(baseline, change, *made, after, system))
 
 
-def runs_off(site: Site, judged: Judged, system: str) -> list[str]:
+def runs_off(baseline: Baseline, judged: Judged, system: str) -> list[str]:
     """Whether the wettest ground would get water faster than its soil takes in, and how to water it then.
 
     The times are for as much water as the test gave.
 
     Parameters
     ----------
-    site : Site
-        The test; its record has the soil, or not.
+    baseline : Baseline
+        The test; its crop has the soil, or not.
     judged : Judged
         A change, predicted.
     system : str
@@ -321,14 +331,14 @@ def runs_off(site: Site, judged: Judged, system: str) -> list[str]:
     list of str
         One sentence, or none.
     """
-    crop, rate = site.record.crop, judged.prediction.rate_mm_h.value
+    crop, rate = baseline.site.crop, predicted_of(judged).rate_mm_h.value
     soil = soil_of(crop.soil) if crop else None
-    if soil is None or not rate > 0:
+    if crop is None or soil is None or not rate > 0:
         return []
-    wettest = _wettest(site, judged)
+    wettest = _wettest(baseline, judged)
     if wettest <= soil.intake_low:
         return []
-    minutes = site.record.run.duration.to("min") * site.now.rate_mm_h.value / rate
+    minutes = baseline.site.duration / 60 * baseline.now.rate_mm_h.value / rate
     cut = soak(wettest, minutes, soil)
     how = f"a run of {minutes:.0f} min still goes in without a pause"
     if cut.runs > 1:
@@ -338,13 +348,29 @@ def runs_off(site: Site, judged: Judged, system: str) -> list[str]:
             f"take in ({show(soil.intake_low / 3.6e6, 'rate', system)}; {INTAKE_SOURCE}): {how}."]
 
 
-def _wettest(site: Site, judged: Judged) -> float:
+def predicted_of(judged: Judged) -> Prediction:
+    """The prediction of a change that was predicted.
+
+    Parameters
+    ----------
+    judged : Judged
+        From `judge` or `sharper`.
+
+    Returns
+    -------
+    Prediction
+    """
+    assert judged.prediction is not None
+    return judged.prediction
+
+
+def _wettest(baseline: Baseline, judged: Judged) -> float:
     """Rate of the wettest ground while it is watered [mm/h]; of lines in turn, only one runs at a time."""
-    found, estimate = judged.prediction, site.floor.estimate
-    if judged.changed.record.run.lines != "in turn":
-        return found.rate_mm_h.value * float(np.quantile(found.depth, WETTEST))
-    layout, rate = judged.layout, estimate.samples.rate.mean(axis=0) * estimate.mean_rate
+    found, estimate, ground = predicted_of(judged), baseline.floor.estimate, baseline.floor.cells
+    if not judged.changed.site.in_turn:
+        return found.rate_mm_h.value * float(quantile(found.depth, WETTEST, ground.weight))
+    layout, rate = judged.layout, samples_of(estimate).rate.mean(axis=0) * estimate.mean_rate
     output, stretch = point_heads(layout, judged.flow, judged.pressure, judged.wider)
-    each = [point_rates(site.places, rate, layout.heads[on], output[None, on], stretch[None, on])[0]
+    each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on])[0]
             for line in np.unique(layout.line_of) for on in [layout.line_of == line]]
-    return float(np.quantile(np.max(each, axis=0), WETTEST))
+    return float(quantile(np.max(each, axis=0), WETTEST, ground.weight))

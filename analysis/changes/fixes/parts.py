@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from ...pattern.changed import Layout
-from ...record.model import Record
-from ...record.places import lines_from_the_left
-from ..change import Change, Changed
+from ..key import Changed, Job
+from ..table import KEYS
 
 HANGER_EVERY = 1.5  # [m] along a new tube, from memory
 
@@ -36,75 +36,61 @@ class Part:
     count: int
 
 
-def parts_of(record: Record, change: Change, changed: Changed, today: Layout, new: Layout) -> list[Part]:
+def parts_of(job: Job) -> list[Part]:
     """Count the parts of a change.
 
     Parameters
     ----------
-    record : Record
-        As it is.
-    change : Change
-        What is changed.
-    changed : Changed
-        The record after it.
-    today, new : Layout
-        Heads before and after.
+    job : Job
+        The change, and the test before and after it.
 
     Returns
     -------
     list of Part
         Without those of which none is needed.
     """
+    entries = [entry for key, entry in KEYS.items() if key in job.change.texts]
+    renewed = {entry.renews for entry in entries}
     need: dict[str, float] = {}
-
-    def add(item: str, count: float) -> None:
+    for item, count in (*_of_lines(job), *(part for entry in entries if entry.on_lines for part in entry.parts(job)),
+                        *_of_heads(job, renewed),
+                        *(part for entry in entries if not entry.on_lines for part in entry.parts(job))):
         need[item] = need.get(item, 0.0) + count
-
-    lines = lines_from_the_left(record)
-    length = record.floor.length.si
-    kept = {like for like, _, _ in changed.lines if like >= 0}
-    for number, (like, x, ys) in enumerate(changed.lines):
-        if like < 0:
-            tube = float(ys[-1] - min(ys[0], 0.0))
-            for item, count in (("tube, m", tube + 2.0), ("tube hanger", tube / HANGER_EVERY), ("tee", 1),
-                                ("end plug", 1), ("clamp", 4)):
-                add(item, count)
-            continue
-        if abs(x - lines[like].x.si) > 0.02:
-            add("line to move, m", float(ys[-1] - ys[0]))
-        if changed.record.lines[number].fed_from != lines[like].fed_from and "fed_from" in change.values:
-            add("tube, m", length / 2)
-            add("tee", 1)
-            add("clamp", 3)
-        if "pipe" in change.values:
-            add("tube, m", float(ys[-1]))
-            add("fitting", 2)
-            add("clamp", 4)
-            add("end plug", 1)
-    add("end plug", len(lines) - len(kept))
-    stay = set(new.was[new.was >= 0])
-    gone = [k for k in range(len(today.heads)) if k not in stay]
-    new_heads = int((new.was < 0).sum())
-    if "pipe" not in change.values:  # a hole that is left; new tube comes without
-        add("hole plug", sum(today.line_of[k] in kept for k in gone))
-    if "wetted_diameter" in change.values or "flow" in change.values:
-        add("head", len(new.heads))
-    else:
-        add("head", max(new_heads - len(gone), 0))
-        add("head to move", min(new_heads, len(gone)) + (len(stay) if "pipe" in change.values else 0))
-    add("head to mend", _mended(changed, today, new))
-    if record.supply and record.supply.hose:
-        was = record.supply.hose.length.si
-        length = change.values.get("hose_length", was)
-        if "hose" in change.values or abs(length - was) > 0.01:
-            add("hose, m", length if "hose" in change.values else max(length - was, 0.0))
-            add("fitting", 2)
-    add("regulator", int("regulator_range" in change.values))
-    add("valve", len(lines) if change.values.get("run_lines") == "in turn" else 0)
     return [Part(item, int(np.ceil(count - 1e-9))) for item, count in need.items() if count > 0]
 
 
+def _of_lines(job: Job) -> Iterator[tuple[str, float]]:
+    """What new lines need, and lines that move."""
+    order = job.site.from_the_left()
+    for like, x, ys in job.changed.lines:
+        if like < 0:
+            tube = float(ys[-1] - min(ys[0], 0.0))
+            yield from (("tube, m", tube + 2.0), ("tube hanger", tube / HANGER_EVERY), ("tee", 1), ("end plug", 1),
+                        ("clamp", 4))
+        elif abs(x - job.site.lines[order[like]].x) > 0.02:
+            yield "line to move, m", float(ys[-1] - ys[0])
+
+
+def _of_heads(job: Job, renewed: set[str | None]) -> Iterator[tuple[str, float]]:
+    """What heads need that are new, that move or are mended, and the holes that they leave."""
+    today, new = job.today, job.new
+    kept = {like for _, like, _ in job.kept()}
+    yield "end plug", len(job.site.from_the_left()) - len(kept)
+    stay = set(new.was[new.was >= 0])
+    gone = [k for k in range(len(today.heads)) if k not in stay]
+    more = int((new.was < 0).sum())
+    if "tube" not in renewed:  # a hole that is left; new tube comes without
+        yield "hole plug", sum(today.line_of[k] in kept for k in gone)
+    if "heads" in renewed:
+        yield "head", len(new.heads)
+    else:
+        yield "head", max(more - len(gone), 0)
+        yield "head to move", min(more, len(gone)) + (len(stay) if "tube" in renewed else 0)
+    yield "head to mend", _mended(job.changed, today, new)
+
+
 def _mended(changed: Changed, today: Layout, new: Layout) -> int:
+    """How many heads go back to their share."""
     stays = new.was >= 0
     return int((np.abs(new.own[:, stays].mean(axis=0) - today.own[:, new.was[stays]].mean(axis=0)) > 0.02).sum()
                if changed.mend else 0)

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from ...causes.cautions import change_cautions
 from ...pattern.floor import Figure
 from ...pattern.whole_floor import WholeFloor
-from ...record.model import Record
-from ..change import Change, ChangeError, read_changes
+from ...record.ground import Array
+from ...record.site import Site
+from ..change import Change, read_changes
+from ..table import cautions_of
 from .candidates import deeper, singles, together
-from .judge import FEW, Judged, judge, pointed, runs_off, sharper, site_of, weigh
+from .judge import FEW, Baseline, Judged, baseline_of, judge, pointed, predicted_of, runs_off, sharper, throw_of, weigh
 from .parts import Part
-from .supplies import OtherSupply, other_supplies
+from .supplies import OtherTap, other_taps
 from .words import name_of, not_searched, says_of
 
 LEAST_GAIN = 2.0   # [%] points of DUlq that a fix must bring to be offered
@@ -24,7 +26,7 @@ MOST_HOPEFUL = 24  # changes that are predicted with draws
 MOST_OFFERED = 6
 MOST_REFUSED = 2   # changes that would gain more than all offered, but that the supply cannot carry
 
-__all__ = ["Fix", "OtherSupply", "Supply", "Tried", "find_fixes", "not_searched", "other_supplies", "try_change"]
+__all__ = ["Fix", "OtherTap", "SupplyAsked", "TriedChange", "find_fixes", "not_searched", "other_taps", "try_change"]
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class Fix:
 
 
 @dataclass(frozen=True)
-class Supply:
+class SupplyAsked:
     """What a change asks of the supply.
 
     Attributes
@@ -94,7 +96,7 @@ class Supply:
 
 
 @dataclass(frozen=True)
-class Tried:
+class TriedChange:
     """The answer to a change that was asked for.
 
     Attributes
@@ -103,7 +105,7 @@ class Tried:
         The floor as it is, as a fix without a change.
     fix : Fix
         After the change.
-    supply : Supply or None
+    supply : SupplyAsked or None
         What it asks of the supply.
     depth : list of arrays (p,) [1]
         Depth at each place / the mean, today and after.
@@ -113,17 +115,17 @@ class Tried:
 
     today: Fix
     fix: Fix
-    supply: Supply | None
-    depth: list = field(repr=False)
-    heads: list = field(repr=False)
+    supply: SupplyAsked | None
+    depth: list[Array] = field(repr=False)
+    heads: list[Array] = field(repr=False)
 
 
-def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> list[Fix]:
+def find_fixes(site: Site, floor: WholeFloor, system: str = "metric") -> list[Fix]:
     """The best few changes that are not beaten on both gain and parts, cheapest first.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         With heads on lines.
     floor : WholeFloor
         Its estimate, made with heads.
@@ -135,16 +137,17 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
     list of Fix
         Empty where nothing helps.
     """
-    site = site_of(record, floor)
-    reach, weak = floor.estimate.profile.throw.value, any(s.output.value < 1 for s in floor.estimate.suspects)
-    alone = _pointed(site, singles(record, reach, weak, site.water, system), system)
-    pairs = _pointed(site, together(alone, site.point), system)
-    found = alone + pairs + _pointed(site, deeper(pairs, alone, site.point), system)
-    tried = [sharper(site, one, FEW) for one in hopeful(found, site.point)]
-    now = site.now.du_low_quarter.value
+    baseline = baseline_of(site, floor)
+    weak = any(suspect.output.value < 1 for suspect in floor.estimate.suspects)
+    alone = _pointed(baseline, singles(site, throw_of(floor), weak, baseline.water, system), system)
+    pairs = _pointed(baseline, together(alone, baseline.point), system)
+    found = alone + pairs + _pointed(baseline, deeper(pairs, alone, baseline.point), system)
+    tried = [sharper(baseline, one, FEW) for one in hopeful(found, baseline.point)]
+    now = baseline.now.du_low_quarter.value
     worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN),
                    key=lambda one: (one.work, -_gain(one, now)))
-    offered, best = [], 0.0
+    offered: list[Judged] = []
+    best = 0.0
     for one in worth:
         if one.feasible is not False and _gain(one, now) > best + LEAST_STEP:
             offered.append(one)
@@ -153,14 +156,15 @@ def find_fixes(record: Record, floor: WholeFloor, system: str = "metric") -> lis
         steps = [_gain(two, now) - _gain(one, now) for one, two in zip(offered, offered[1:], strict=False)]
         offered.pop(steps.index(min(steps)))
     refused = _one_a_kind(one for one in worth if _gain(one, now) > best + LEAST_STEP)[:MOST_REFUSED]
-    whole = [sharper(site, one) for one in offered + refused]
+    whole = [sharper(baseline, one) for one in offered + refused]
     carried = [one for one in whole if one.feasible is not False]
     most = max(carried, key=lambda one: _gain(one, now), default=None)
-    return [_fix(site, one, one is most, system) for one in whole]
+    return [_fix(baseline, one, one is most, system) for one in whole]
 
 
-def _pointed(site, wanted: list[list[str]], system: str) -> list[Judged]:
-    return pointed(site, weigh(site, [read_changes(items) for items in wanted], system=system))
+def _pointed(baseline: Baseline, wanted: list[list[str]], system: str) -> list[Judged]:
+    """Changes with their point predictions."""
+    return pointed(baseline, weigh(baseline, [read_changes(items) for items in wanted], system=system))
 
 
 def hopeful(judged: list[Judged], now: float) -> list[Judged]:
@@ -192,9 +196,9 @@ def hopeful(judged: list[Judged], now: float) -> list[Judged]:
     return found
 
 
-def _one_a_kind(better) -> list[Judged]:
+def _one_a_kind(better: Iterable[Judged]) -> list[Judged]:
     """The first of each kind that the supply cannot carry; a lower setting of the regulator is no supply's fault."""
-    kinds: dict[tuple, Judged] = {}
+    kinds: dict[tuple[str, ...], Judged] = {}
     for one in better:
         if one.feasible is False and "pressure" not in one.change.texts:
             kinds.setdefault(tuple(sorted(one.change.texts)), one)
@@ -202,23 +206,25 @@ def _one_a_kind(better) -> list[Judged]:
 
 
 def _gain(judged: Judged, now: float) -> float:
-    return judged.prediction.du_low_quarter.value - now
+    """Points of DUlq that it brings."""
+    return predicted_of(judged).du_low_quarter.value - now
 
 
-def _fix(site, judged: Judged, most: bool, system: str) -> Fix:
-    found = judged.prediction
-    return Fix(name_of(judged), says_of(site, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
+def _fix(baseline: Baseline, judged: Judged, most: bool, system: str) -> Fix:
+    """A change that was judged, in words and figures."""
+    found = predicted_of(judged)
+    return Fix(name_of(judged), says_of(baseline, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
-               judged.why_not, judged.warnings + runs_off(site, judged, system), most, judged.parts,
-               change_cautions(judged.change.texts))
+               judged.why_not, judged.warnings + runs_off(baseline, judged, system), most, judged.parts,
+               cautions_of(judged.change.texts))
 
 
-def try_change(record: Record, floor: WholeFloor, change: Change, system: str = "metric") -> Tried:
+def try_change(site: Site, floor: WholeFloor, change: Change, system: str = "metric") -> TriedChange:
     """Predict a change that somebody asks for.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         The test.
     floor : WholeFloor
         Its estimate.
@@ -229,23 +235,21 @@ def try_change(record: Record, floor: WholeFloor, change: Change, system: str = 
 
     Returns
     -------
-    Tried
+    TriedChange
 
     Raises
     ------
     ValueError
         For a change that does not fit, or where heads or lines are missing.
     """
-    if floor.estimate.samples is None:
-        raise ChangeError("received a record without heads on lines, expected [[lines]] with the places of their "
-                          "heads, add them before a change is tried")
-    site = site_of(record, floor)
-    judged = judge(site, change, system=system)
-    now = site.now
+    baseline = baseline_of(site, floor)
+    judged = judge(baseline, change, system=system)
+    now = baseline.now
     today = Fix("today", "", {}, now.cu, now.du_low_quarter, now.rate_mm_h.value,
-                site.water.flow_l_h if site.water else None, None, None, [], False, [])
+                baseline.water.flow_l_h if baseline.water else None, None, None, [], False, [])
     supply = None
     if judged.water is not None and judged.water.fed:
-        supply = Supply(judged.water.flow_l_h, judged.water.can_l_h, judged.water.lowest_kpa)
-    return Tried(today, _fix(site, judged, False, system), supply, [now.depth, judged.prediction.depth],
-                 [site.today.heads, judged.prediction.layout.heads])
+        supply = SupplyAsked(judged.water.flow_l_h, judged.water.can_l_h, judged.water.lowest_kpa)
+    after = predicted_of(judged)
+    return TriedChange(today, _fix(baseline, judged, False, system), supply, [now.depth, after.depth],
+                       [baseline.today.heads, after.layout.heads])

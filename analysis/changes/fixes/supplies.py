@@ -7,14 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...hydraulics.system import KPA, Closed, Stage, System, WorkingPoint, system_of, working_point
-from ...record.model import Record
-from ...record.site import site_of
+from ...record.site import Site
 from ...reference.yardsticks import LEAST_SHARE
 from ...units.shown import show
 
 
 @dataclass(frozen=True)
-class OtherSupply:
+class OtherTap:
     """The working point on another tap.
 
     Attributes
@@ -41,27 +40,28 @@ class OtherSupply:
     says: str
 
 
-def other_supplies(record: Record, system: str = "metric") -> list[OtherSupply]:
-    """Find the working point on each other supply of a record.
+def other_taps(site: Site, system: str = "metric") -> list[OtherTap]:
+    """Find the working point on each other supply of a site.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         With `other_supplies`, or none.
     system : str
         ``metric`` or ``US``, for the words.
 
     Returns
     -------
-    list of OtherSupply
+    list of OtherTap
         In the record's order.
     """
-    return [_one(record, other.name, system) for other in record.other_supplies or []]
+    return [_one(site, other.name, system) for other in site.other_supplies]
 
 
-def _one(record: Record, name: str, system: str) -> OtherSupply:
+def _one(site: Site, name: str, system: str) -> OtherTap:
+    """One of them."""
     try:
-        made = system_of(site_of(record), supply=name)
+        made = system_of(site, supply=name)
         if not made.fed:
             notes = [note for note in made.notes if note.startswith("The supply was left out")]
             return _unknown(name, notes[0] if notes else "Its keys do not say enough.")
@@ -70,27 +70,32 @@ def _one(record: Record, name: str, system: str) -> OtherSupply:
         return _unknown(name, str(closed))
     except ValueError:
         return _unknown(name, "Its pressures do not settle.")
-    return _told(record, name, made, point, system)
+    return _told(name, made, point, system)
 
 
-def _unknown(name: str, why: str) -> OtherSupply:
-    return OtherSupply(name, None, None, None, None, f"On {name}, the working point is not known. {why}")
+def _unknown(name: str, why: str) -> OtherTap:
+    """A tap of which too little is known."""
+    return OtherTap(name, None, None, None, None, f"On {name}, the working point is not known. {why}")
 
 
-def _told(record: Record, name: str, made: System, point: WorkingPoint, system: str) -> OtherSupply:
+def _told(name: str, made: System, point: WorkingPoint, system: str) -> OtherTap:
+    """A tap with its working point."""
     pressure, wanted = np.maximum(point.pressure, 0.0), made.outlets.head * KPA
     worst = int(np.argmin(pressure / wanted))
     lowest, closed = float(pressure[worst]), int((point.flow <= 0).sum())
     stage = max(point.stages, key=lambda each: each.flow)
     regulator = stage.pressures["regulator outlet" if stage.regulator != "none" else "tee"]
     holds = closed == 0 and lowest >= LEAST_SHARE * wanted[worst]
-    return OtherSupply(name, float(point.total), float(regulator), lowest, bool(holds),
+    return OtherTap(name, float(point.total), float(regulator), lowest, bool(holds),
                        _says(name, made, stage, worst, lowest, closed, holds, system))
 
 
 def _says(name: str, made: System, stage: Stage, worst: int, lowest: float, closed: int, holds: bool,
           system: str) -> str:
-    kpa = lambda value: show(max(value, 0.0) * 1e3, "pressure", system)  # noqa: E731
+    """What it does, in one sentence."""
+    def kpa(value: float) -> str:
+        return show(max(value, 0.0) * 1e3, "pressure", system)
+
     number = int((made.line_of[: worst + 1] == made.line_of[worst]).sum())
     behind = f"{kpa(stage.pressures['regulator outlet'])} behind the regulator" if stage.regulator != "none" else (
         f"{kpa(stage.pressures['tee'])} where the lines begin")

@@ -6,22 +6,22 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ...hydraulics.many import solve_many
+from ...hydraulics.many import Solved, solve_many
 from ...hydraulics.system import KPA, Closed, System, system_of
-from ...record.model import Record
-from ...record.site import site_of
+from ...record.ground import Array
+from ...record.site import Site
 from ...reference.yardsticks import LEAST_SHARE, limit
 from ...units.shown import show
-from ..predict import Heads, from_the_left
+from ..predict import HeadState, from_the_left
 
 
 @dataclass(frozen=True)
-class Water:
+class SystemState:
     """The working point of a system.
 
     Attributes
     ----------
-    heads : Heads
+    heads : HeadState
         Pressure and flow of every head, by the lines from the left.
     nominal : array (m,) [L/h]
         Flow of each head by its data sheet, in the same order.
@@ -41,8 +41,8 @@ class Water:
         What was solved; `System.fed` says whether the record's supply stands behind it.
     """
 
-    heads: Heads
-    nominal: np.ndarray
+    heads: HeadState
+    nominal: Array
     flow_l_h: float
     lowest_kpa: float
     wanted_kpa: float
@@ -62,41 +62,41 @@ class Water:
         return _can(self.system, self.flow_l_h, self.lowest_kpa - LEAST_SHARE * self.wanted_kpa)
 
 
-def waters_of(records: list[Record]) -> list[Water | None]:
-    """Find the working points of many records' systems, all at once.
+def states_of(sites: list[Site]) -> list[SystemState | None]:
+    """Find the working points of many sites' systems, all at once.
 
     Parameters
     ----------
-    records : list of Record
+    sites : list of Site
         With heads on lines.
 
     Returns
     -------
-    list of (Water or None)
+    list of (SystemState or None)
         None where a record does not say enough, or where its pressures do not settle.
     """
-    systems = []
-    for record in records:
+    systems: dict[int, System] = {}
+    for number, site in enumerate(sites):
         try:
-            systems.append(system_of(site_of(record)))
+            systems[number] = system_of(site)
         except Closed:
-            systems.append(None)
-    there = [number for number, system in enumerate(systems) if system is not None]
-    found: list[Water | None] = [None] * len(records)
-    if not there:
+            continue
+    found: list[SystemState | None] = [None] * len(sites)
+    if not systems:
         return found
-    solved = solve_many([systems[number] for number in there])
-    for at, number in enumerate(there):
+    solved = solve_many(list(systems.values()))
+    for at, (number, system) in enumerate(systems.items()):
         if solved.settled[at]:
-            found[number] = _water(records[number], systems[number], solved, at)
+            found[number] = _state(sites[number], system, solved, at)
     return found
 
 
-def _water(record: Record, system: System, solved, at: int) -> Water:
-    order, _ = from_the_left(record)
+def _state(site: Site, system: System, solved: Solved, at: int) -> SystemState:
+    """One of the systems that were solved."""
+    order, _ = from_the_left(site)
     pressure, flow = np.maximum(solved.pressure[at], 0.0), solved.flow[at]
     worst = int(np.argmin(pressure / system.outlets.head))
-    return Water(Heads(pressure[order], flow[order]), system.outlets.flow[order], float(solved.total[at]),
+    return SystemState(HeadState(pressure[order], flow[order]), system.outlets.flow[order], float(solved.total[at]),
                  float(pressure[worst]), float(system.outlets.head[worst] * KPA), float(solved.fastest[at]),
                  float(np.bincount(system.line_of, flow).min() if system.run == "in turn" else solved.total[at]),
                  int((flow <= 0).sum()), system)
@@ -117,14 +117,15 @@ def _can(system: System, flow: float, spare_kpa: float) -> float:
     return low
 
 
-def carries(before: Water | None, after: Water | None, system: str) -> tuple[bool | None, str | None, list[str]]:
+def carries(before: SystemState | None, after: SystemState | None,
+            system: str) -> tuple[bool | None, str | None, list[str]]:
     """Judge whether the supply carries a change.
 
     Not feasible means only: the supply cannot hold the heads' working pressure, or heads do not open.
 
     Parameters
     ----------
-    before, after : Water or None
+    before, after : SystemState or None
         Working points before and after.
     system : str
         ``metric`` or ``US``, for the words.
@@ -140,7 +141,8 @@ def carries(before: Water | None, after: Water | None, system: str) -> tuple[boo
     """
     if after is None or before is None:
         return None, None, []
-    warnings, fast = [], limit("velocity")
+    warnings: list[str] = []
+    fast = limit("velocity")
     if after.fastest > fast:
         warnings.append(f"Water runs at {show(after.fastest, 'stream', system)} where a line or its riser begins; over "
                         f"{show(fast, 'stream', system)} it wears and hammers.")
@@ -157,7 +159,7 @@ def carries(before: Water | None, after: Water | None, system: str) -> tuple[boo
     return True, None, warnings
 
 
-def _out_of_range(water: Water, system: str) -> list[str]:
+def _out_of_range(water: SystemState, system: str) -> list[str]:
     """Whether more or less water passes the regulator than it holds for."""
     found = []
     for flow, limit_l_h, off, word in ((water.flow_l_h, water.system.most_flow, 1, "more"),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from ...record.model import Record
-from ...units.shown import show
+from ...record.site import Site
+from ..table import KEYS
 from .candidates import FOOT
+from .judge import Baseline, Judged, predicted_of
+from .parts import Part
 
 _PLURAL = {"head": "heads", "tube hanger": "tube hangers", "tee": "tees", "end plug": "end plugs",
            "hole plug": "plugs for holes", "clamp": "clamps", "fitting": "fittings", "valve": "valves",
@@ -13,7 +15,7 @@ _SINGULAR = {"hole plug": "plug for a hole", "head to mend": "head to clean or c
 _METRES = {"tube, m": "of tube", "hose, m": "of hose", "line to move, m": "of line to hang elsewhere"}
 
 
-def name_of(judged) -> str:
+def name_of(judged: Judged) -> str:
     """A few words for a change.
 
     Parameters
@@ -25,29 +27,15 @@ def name_of(judged) -> str:
     -------
     str
     """
-    count = len(judged.changed.lines)
-    hung = sum(like >= 0 for like, _, _ in judged.changed.lines)
-    words = {
-        "lines": f"{count} line{'s' if count > 1 else ''}, evenly across",
-        "line_x": f"{count} lines" if count > hung else "lines moved",
-        "head_spacing": "other spacing of the heads" if _moves(judged) else "heads between",
-        "add_between": "a head between each two",
-        "first": "heads nearer the end walls" if _moves(judged) else "more heads at the ends",
-        "add_at_ends": "more heads at the ends", "pressure": "another pressure", "wetted_diameter": "wider heads",
-        "flow": "heads of another flow", "pipe": "wider tube", "hose": "another hose", "hose_length": "another hose",
-        "filter": "filter cleaned", "regulator_range": "a regulator that fits the flow",
-        "fed_from": f"lines fed from the {judged.change.texts.get('fed_from')}",
-        "run_lines": f"lines {judged.change.texts.get('run_lines')}", "mend": "weak heads mended",
-    }
-    return ", ".join(dict.fromkeys(words[key] for key in judged.change.texts))
+    return ", ".join(dict.fromkeys(KEYS[key].name(judged, text) for key, text in judged.change.texts.items()))
 
 
-def not_searched(record: Record) -> list[str]:
+def not_searched(site: Site) -> list[str]:
     """What the search had to leave out.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         The test.
 
     Returns
@@ -55,23 +43,18 @@ def not_searched(record: Record) -> list[str]:
     list of str
         One sentence where the record does not say where a line could be carried.
     """
-    if record.floor.hangs_at:
+    if len(site.hangs_at):
         return []
     return ["More or moved lines were not looked for: the record does not say where a line could be carried "
             "(floor.hangs_at). Any change can still be tried."]
 
 
-def _moves(judged) -> bool:
-    """Whether heads leave their holes."""
-    return any(part.item == "head to move" for part in judged.parts)
-
-
-def says_of(site, judged, system: str) -> str:
+def says_of(baseline: Baseline, judged: Judged, system: str) -> str:
     """One sentence: what to do, what it brings, what it needs.
 
     Parameters
     ----------
-    site : judge.Site
+    baseline : judge.Baseline
         The test.
     judged : judge.Judged
         The change.
@@ -82,16 +65,16 @@ def says_of(site, judged, system: str) -> str:
     -------
     str
     """
-    actions = [_action(key, site, judged, system) for key in judged.change.texts]
+    actions = [KEYS[key].says(judged, text, system) for key, text in judged.change.texts.items()]
     todo = " and ".join([", ".join(actions[:-1]), actions[-1]] if len(actions) > 1 else actions)
-    found, now = judged.prediction.du_low_quarter, site.now.du_low_quarter.value
+    found, now = predicted_of(judged).du_low_quarter, baseline.now.du_low_quarter.value
     brings = (f"DUlq of the whole floor from {now:.0f} to {found.value:.0f} % "
               f"({found.low:.0f} to {found.high:.0f})")
     needs = needs_of(judged.parts, system)
     return f"{todo[0].upper()}{todo[1:]}: {brings}" + (f"; needs {needs}." if needs else ".")
 
 
-def needs_of(parts: list, system: str) -> str:
+def needs_of(parts: list[Part], system: str) -> str:
     """Parts as a list in words.
 
     Parameters
@@ -117,41 +100,5 @@ def needs_of(parts: list, system: str) -> str:
 
 
 def _whole(metres: float, system: str) -> str:
+    """A length of tube or hose."""
     return f"{metres / FOOT:.0f} ft" if system == "US" else f"{metres:.0f} m"
-
-
-def _places(lines, system: str) -> str:
-    places = [show(x, "place", system) for _, x, _ in lines]
-    return places[0] if len(places) == 1 else f"{', '.join(places[:-1])} and {places[-1]}"
-
-
-def _action(key: str, site, judged, system: str) -> str:
-    change, lines = judged.change, judged.changed.lines
-    value, text = change.values[key], change.texts[key]
-    if key in ("lines", "line_x"):
-        new = sum(like < 0 for like, _, _ in lines)
-        begin = f"hang {new} more line{'s' if new > 1 else ''}, so that" if new else "hang the lines so that"
-        return f"{begin} they run {_places(lines, system)} from the left edge"
-    if key == "mend":
-        which = ("the heads that stand out" if value == "suspects"
-                 else ", ".join(f"{line} line, head {number}" for line, number in value))
-        return f"clean or change {which}"
-    return {
-        "head_spacing": lambda: (f"set the heads {text} apart" if _moves(judged)
-                                 else f"add heads between those that hang, {text} apart"),
-        "add_between": lambda: "add a head between each two",
-        "first": lambda: (f"set the first heads {text} from the end walls" if _moves(judged)
-                          else f"add heads at the ends of the lines, the first {text} from the end walls"),
-        "add_at_ends": lambda: ("hang one more head at each end of a line that has room for it, "
-                                f"{text} from the end wall"),
-        "pressure": lambda: f"set the regulator to {text}",
-        "wetted_diameter": lambda: f"take heads that wet {text} across",
-        "flow": lambda: f"take heads of {text}",
-        "pipe": lambda: f"take tube of {text} inside for the lines",
-        "hose": lambda: f"take a hose of {text} inside",
-        "hose_length": lambda: f"take a hose of {text}",
-        "filter": lambda: "clean the filter (close, vent and check for zero pressure first)",
-        "regulator_range": lambda: f"take a regulator that holds over {text}",
-        "fed_from": lambda: "feed each line from " + ("its middle" if text == "middle" else f"the {text} end"),
-        "run_lines": lambda: {"in turn": "run the lines one after the other"}.get(text, "run the lines together"),
-    }[key]()

@@ -2,13 +2,15 @@
 
 import numpy as np
 import pytest
-from evenfall.changes.change import ChangeError, changed_record, kept_lines, read_changes
+from evenfall.changes.change import ChangeError, changed_site, read_changes
 from evenfall.changes.fixes.parts import WORK
-from evenfall.changes.fixes.search import other_supplies, try_change
+from evenfall.changes.fixes.search import other_taps, try_change
 from evenfall.changes.fixes.words import needs_of
+from evenfall.changes.rows import kept_lines
 from evenfall.record.file import parse_record
 from evenfall.record.places import head_places
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 from evenfall.result.as_json import to_plain
 from evenfall.result.assessment import assess
 from evenfall.result.text import report_text, try_text
@@ -42,7 +44,7 @@ def wide():
 
 
 def tried(case, *items, record=None):
-    return try_change(record or case[0], case[1].floor, read_changes(list(items))).fix
+    return try_change(site_of(record or case[0]), case[1].floor, read_changes(list(items))).fix
 
 
 def parts(fix):
@@ -76,13 +78,13 @@ def test_one_line_cannot_run_in_turn():
     record = parse_record(TEXT.replace('lines = "together"\n', "").replace(
         TEXT[TEXT.index("[[lines]]\nname = \"right\""):TEXT.index("[cans]")], "").split("[[pressures]]")[0])
     with pytest.raises(ChangeError, match="run_lines with one line, expected two lines or more, leave it out"):
-        changed_record(record, read_changes(["run_lines=in turn"]))
+        changed_site(site_of(record), read_changes(["run_lines=in turn"]))
 
 
 def test_heads_of_another_flow_without_pressures_scale_the_rate(wide):
     record = without(TEXT, "pipe")
     flow = record.heads.flow.si * 3.6e6
-    one = try_change(record, wide[1].floor, read_changes([f"flow={1.5 * flow:.4f} L/h"]))
+    one = try_change(site_of(record), wide[1].floor, read_changes([f"flow={1.5 * flow:.4f} L/h"]))
     assert one.fix.rate_mm_h == pytest.approx(1.5 * one.today.rate_mm_h, rel=1e-3)
 
 
@@ -92,7 +94,7 @@ def test_heads_that_are_only_added_are_priced_as_heads(wide):
     assert ends == {"head": 4}
     between = parts(tried(wide, "head_spacing=1.25 ft"))
     assert between == {"head": 58}
-    near = changed_record(wide[0], read_changes(["first=2.45 ft"]))  # 1.5 cm off: nobody moves a head for that
+    near = changed_site(site_of(wide[0]), read_changes(["first=2.45 ft"]))  # 1.5 cm off: nobody moves a head for that
     np.testing.assert_allclose(near.lines[0][2], head_places(wide[0].lines[0]))
 
 
@@ -137,16 +139,16 @@ def test_what_to_mind_stands_with_each_fix(wide):
 
 
 def _pair(case):
-    return case[0], case[1].floor
+    return site_of(case[0]), case[1].floor
 
 
 def test_other_supplies_are_told(wide):
     record = parse_record(TEXT + OTHER)
-    lower, standpipe, pond = other_supplies(record)
+    lower, standpipe, pond = other_taps(site_of(record))
     assert (lower.name, lower.holds) == ("lower field", False) and "its regulator is starved" in lower.says
     assert lower.lowest_kpa < lower.regulator_kpa < 0.8 * 186
     assert standpipe.holds and standpipe.lowest_kpa > 172 and "where the lines begin" in standpipe.says
     assert pond.holds is None and pond.total_l_h is None and "is not known" in pond.says
     result = assess(record)
     assert to_plain(result)["supplies"][0]["total_l_h"] == pytest.approx(lower.total_l_h)
-    assert "On its other supplies" in report_text(record, result) and other_supplies(wide[0]) == []
+    assert "On its other supplies" in report_text(record, result) and other_taps(site_of(wide[0])) == []

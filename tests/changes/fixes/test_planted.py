@@ -88,7 +88,7 @@ def test_a_long_thin_line_is_fed_from_its_middle_or_gets_a_wider_tube():
     assert any(set(fix.change) & {"fed_from", "pipe"} for fix in result.fixes)
     floor = result.floor
     for change in ("fed_from=middle", "pipe=20.9 mm", "flow=27 L/h"):
-        tried = try_change(record, floor, read_changes([change]))
+        tried = try_change(site_of(record), floor, read_changes([change]))
         assert tried.fix.du_low_quarter.value > result.whole_floor.du_low_quarter.value + 1
 
 
@@ -110,19 +110,19 @@ def test_without_carriers_no_line_is_moved_and_that_is_said():
 
 def test_a_change_that_the_supply_cannot_carry_says_why():
     record, _, result = found(reach=1.4, supply=supply(static=260, flowing=225), more_floor='hangs_at = ["3 m"]')
-    tried = try_change(record, result.floor, read_changes(["line_x=1.5 m, 3 m, 4.5 m", "add_between=yes"]))
+    tried = try_change(site_of(record), result.floor, read_changes(["line_x=1.5 m, 3 m, 4.5 m", "add_between=yes"]))
     assert tried.fix.feasible is False and "the lowest head would be left with" in tried.fix.why_not
-    turn = try_change(record, result.floor, read_changes(["line_x=1.5 m, 3 m, 4.5 m", "add_between=yes",
+    turn = try_change(site_of(record), result.floor, read_changes(["line_x=1.5 m, 3 m, 4.5 m", "add_between=yes",
                                                           "run_lines=in turn"]))
     assert turn.fix.feasible is True
 
 
 def test_fast_water_is_a_warning_and_no_hindrance():
     record, _, result = found(bore="13 mm", supply=supply(hose=14, length=2, static=800, flowing=700))
-    tried = try_change(record, result.floor, read_changes(["fed_from=far"])).fix
+    tried = try_change(site_of(record), result.floor, read_changes(["fed_from=far"])).fix
     assert tried.feasible is True and any("m/s where a line or its riser begins" in text for text in tried.warnings)
     wide, _, same = found(bore="35.1 mm", supply=supply(hose=14, length=2, static=800, flowing=700))
-    fast_hose = try_change(wide, same.floor, read_changes(["fed_from=far"])).fix
+    fast_hose = try_change(site_of(wide), same.floor, read_changes(["fed_from=far"])).fix
     assert not any("m/s" in text for text in fast_hose.warnings)
     system = system_of(site_of(wide))
     point = working_point(system)

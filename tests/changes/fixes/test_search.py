@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 from evenfall.changes.change import read_changes
 from evenfall.changes.fixes.candidates import deeper, line_sets, singles, together
-from evenfall.changes.fixes.judge import FEW, pointed, sharper, site_of, weigh
+from evenfall.changes.fixes.judge import FEW, baseline_of, pointed, sharper, weigh
 from evenfall.changes.fixes.search import LEAST_GAIN, SLACK, find_fixes, hopeful
 from evenfall.pattern import overlap
 from evenfall.pattern.floor import TABLE_STEP, pairs_within, rates
 from evenfall.pattern.many import SHARED, point_figures, point_rates
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 from evenfall.result.assessment import assess
 
 
@@ -19,18 +20,19 @@ def searched(request):
     """A test, its single changes, its pairs and threes, with point predictions."""
     record = parse_record(sample_text(request.param))
     floor = assess(record).floor
-    site = site_of(record, floor)
+    site = site_of(record)
+    baseline = baseline_of(site, floor)
 
     def of(wanted):
-        return pointed(site, weigh(site, [read_changes(items) for items in wanted]))
+        return pointed(baseline, weigh(baseline, [read_changes(items) for items in wanted]))
 
-    alone = of(singles(record, floor.estimate.profile.throw.value, bool(site.suspects), site.water))
-    pairs = of(together(alone, site.point))
-    return record, floor, site, alone, pairs, of(deeper(pairs, alone, site.point))
+    alone = of(singles(site, floor.estimate.profile.throw.value, bool(baseline.suspects), baseline.water))
+    pairs = of(together(alone, baseline.point))
+    return floor, baseline, alone, pairs, of(deeper(pairs, alone, baseline.point))
 
 
 def test_changes_are_tried_three_deep(searched):
-    _, _, _, alone, pairs, threes = searched
+    _, _, alone, pairs, threes = searched
     assert {len(one.change.texts) for one in alone} == {1}
     assert {len(one.change.texts) for one in pairs} == {2} and {len(one.change.texts) for one in threes} == {3}
     keys = {key for one in alone for key in one.change.texts}
@@ -39,9 +41,10 @@ def test_changes_are_tried_three_deep(searched):
 
 
 def test_point_predictions_are_near_those_with_draws(searched):
-    _, _, site, alone, _, _ = searched
-    now = site.now.du_low_quarter.value
-    off = [one.point - site.point - (sharper(site, one, FEW).prediction.du_low_quarter.value - now) for one in alone]
+    _, baseline, alone, _, _ = searched
+    now = baseline.now.du_low_quarter.value
+    off = [one.point - baseline.point - (sharper(baseline, one, FEW).prediction.du_low_quarter.value - now)
+           for one in alone]
     print(f"\npoint predictions of a gain: median error {np.median(np.abs(off)):.2f}, "
           f"largest {np.abs(off).max():.2f} points")
     assert np.median(np.abs(off)) <= 0.5 and np.abs(off).max() <= SLACK[0]
@@ -49,9 +52,9 @@ def test_point_predictions_are_near_those_with_draws(searched):
 
 def test_no_change_is_lost_by_its_point_prediction(searched):
     """What all changes, predicted with draws, would offer is what the search offers."""
-    record, floor, site, alone, pairs, threes = searched
-    now = site.now.du_low_quarter.value
-    every = sorted((sharper(site, one, FEW) for one in alone + pairs + threes),
+    floor, baseline, alone, pairs, threes = searched
+    now = baseline.now.du_low_quarter.value
+    every = sorted((sharper(baseline, one, FEW) for one in alone + pairs + threes),
                    key=lambda one: (one.work, -one.prediction.du_low_quarter.value))
     best, offered = 0.0, []
     for one in every:
@@ -59,19 +62,19 @@ def test_no_change_is_lost_by_its_point_prediction(searched):
         if one.feasible is not False and gain >= LEAST_GAIN and gain > best + 1.0:
             offered.append(one.change.texts)
             best = gain
-    kept = [one.change.texts for one in hopeful(alone + pairs + threes, site.point)]
+    kept = [one.change.texts for one in hopeful(alone + pairs + threes, baseline.point)]
     assert offered and all(texts in kept for texts in offered)
-    found = [fix.change for fix in find_fixes(record, floor) if fix.feasible is not False]
+    found = [fix.change for fix in find_fixes(baseline.site, floor) if fix.feasible is not False]
     assert found[-1] == offered[-1] and all(texts in offered for texts in found)
 
 
 def test_lines_only_where_they_can_be_carried():
     record = parse_record(sample_text("lines-too-far-apart"))
-    sets = line_sets(record)
-    carriers = [place.si for place in record.floor.hangs_at]
+    sets = line_sets(site_of(record))
+    carriers = site_of(record).hangs_at
     assert sets and all(min(abs(x - place) for place in carriers) < 0.02 for places in sets for x in places)
     bare = record.model_copy(update={"floor": record.floor.model_copy(update={"hangs_at": None})})
-    assert line_sets(bare) == []
+    assert line_sets(site_of(bare)) == []
 
 
 def test_candidates_side_by_side_are_the_same_as_alone():

@@ -1,0 +1,259 @@
+"""The keys of a change: one entry each with how it is read, made, said, what it needs and what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..causes.cautions import BACKFLOW, ELECTRICITY, FRAME, LADDERS, PRESSURE, SAFETY
+from ..units.quantity import parse
+from ..units.shown import show
+from . import reading
+from .errors import ChangeError
+from .key import ChangeKey, Job, Sketch
+
+if TYPE_CHECKING:
+    from .fixes.judge import Baseline, Judged
+
+Parts = list[tuple[str, float]]
+
+
+def cautions_of(keys: Iterable[str]) -> list[str]:
+    """What to mind while a change is made.
+
+    Parameters
+    ----------
+    keys : iterable of str
+        Of the change.
+
+    Returns
+    -------
+    list of str
+        Whole sentences: someone stands on a ladder, hangs weight on the frame, opens a filter or a fitting, wires a
+        valve or a pump, or changes what stands between the tap and the lines.
+    """
+    found = dict.fromkeys(says for key in keys for says in KEYS[key].cautions)
+    return sorted(found, key=lambda says: SAFETY.index(says) if says in SAFETY else len(SAFETY))
+
+
+# --- lines and their heads ------------------------------------------------------------------------
+
+
+def _evenly(sketch: Sketch, value: int, text: str) -> None:
+    sketch.across = (np.arange(value) + 0.5) * sketch.site.width / value
+
+
+def _at_places(sketch: Sketch, value: list[float], text: str) -> None:
+    width, across = sketch.site.width, np.array(value)
+    if across[-1] > width:
+        raise ChangeError(f"received a line at {across[across > width][0]:g} m, expected places on a floor "
+                          f"{width:g} m wide, correct it")
+    sketch.across = across
+
+
+def _row(step: str, *, with_value: bool = True) -> Callable[[Sketch, Any, str], None]:
+    """Take a step of `rows.Row` on every line."""
+    def apply(sketch: Sketch, value: Any, text: str) -> None:
+        sketch.more_at_ends = sketch.more_at_ends or step == "add_at_ends"
+        sketch.row_steps.append(lambda row: getattr(row, step)(*([value] if with_value else [])))
+
+    return apply
+
+
+def _hang(judged: Judged, text: str, system: str) -> str:
+    lines = judged.changed.lines
+    new = sum(like < 0 for like, _, _ in lines)
+    begin = f"hang {new} more line{'s' if new > 1 else ''}, so that" if new else "hang the lines so that"
+    places = [show(x, "place", system) for _, x, _ in lines]
+    shown = places[0] if len(places) == 1 else f"{', '.join(places[:-1])} and {places[-1]}"
+    return f"{begin} they run {shown} from the left edge"
+
+
+def _count_of_lines(judged: Judged, text: str) -> str:
+    count = len(judged.changed.lines)
+    return f"{count} line{'s' if count > 1 else ''}, evenly across"
+
+
+def _lines_moved(judged: Judged, text: str) -> str:
+    lines = judged.changed.lines
+    return f"{len(lines)} lines" if any(like < 0 for like, _, _ in lines) else "lines moved"
+
+
+# --- tubes, heads and the run ---------------------------------------------------------------------
+
+
+def _tube(sketch: Sketch, value: float, text: str) -> None:
+    sketch.of_line["pipe"] = parse(f"{value * 1e3:.6g} mm", "length")
+
+
+def _feed(sketch: Sketch, value: str, text: str) -> None:
+    sketch.of_line["fed_from"] = value
+
+
+def _kind_of_head(key: str) -> Callable[[Sketch, Any, str], None]:
+    """Give all heads a size; what lines say of their own is given up."""
+    def apply(sketch: Sketch, value: Any, text: str) -> None:
+        sketch.section("heads")[key] = text
+        sketch.of_line[key] = None
+
+    return apply
+
+
+def _run_lines(sketch: Sketch, value: str, text: str) -> None:
+    if len(sketch.across) == 1:
+        raise ChangeError("received run_lines with one line, expected two lines or more, leave it out")
+    sketch.section("run")["lines"] = text
+
+
+def _mend(sketch: Sketch, value: Any, text: str) -> None:
+    sketch.mend = value
+
+
+def _to_mend(judged: Judged, text: str, system: str) -> str:
+    value = judged.change.values["mend"]
+    which = ("the heads that stand out" if value == "suspects"
+             else ", ".join(f"{line} line, head {number}" for line, number in value))
+    return f"clean or change {which}"
+
+
+def _has_suspects(baseline: Baseline, text: str) -> None:
+    if text == "suspects" and not baseline.suspects:
+        raise ChangeError("received mend=suspects, expected a test in which heads stand out, name the heads instead, "
+                          "such as left:7")
+
+
+def _has_flows(baseline: Baseline, text: str) -> None:
+    if baseline.water is None and np.isnan(baseline.site.heads.flow).any():
+        raise ChangeError(f"received flow={text}, expected a record with the flow of today's heads, add heads.flow")
+
+
+# --- the supply -----------------------------------------------------------------------------------
+
+
+def _set(key: str, part: str, inner: str) -> Callable[[Sketch, Any, str], None]:
+    """Write a text into a part of the supply."""
+    def apply(sketch: Sketch, value: Any, text: str) -> None:
+        sketch.part_of_supply(part, key, text)[inner] = text
+
+    return apply
+
+
+def _range(sketch: Sketch, value: tuple[str, str], text: str) -> None:
+    regulator = sketch.part_of_supply("regulator", "regulator_range", text)
+    regulator["least_flow"], regulator["most_flow"] = value
+
+
+def _clean(sketch: Sketch, value: str, text: str) -> None:
+    sketch.part_of_supply("filter", "filter", text).pop("loaded", None)
+
+
+# --- what it needs --------------------------------------------------------------------------------
+
+
+def _none(job: Job) -> Parts:
+    """Nothing beside what more, fewer and moved heads and lines need."""
+    return []
+
+
+def _new_tube(job: Job) -> Parts:
+    return [part for _, _, ys in job.kept() for part in (
+        ("tube, m", float(ys[-1])), ("fitting", 2), ("clamp", 4), ("end plug", 1))]
+
+
+def _fed_anew(job: Job) -> Parts:
+    order = job.site.from_the_left()
+    return [part for number, like, _ in job.kept()
+            if job.changed.site.lines[number].fed_from != job.site.lines[order[like]].fed_from
+            for part in (("tube, m", job.site.length / 2), ("tee", 1), ("clamp", 3))]
+
+
+def _new_hose(job: Job) -> Parts:
+    was, now = (supply.hose.length.si if supply and supply.hose else 0.0
+                for supply in (job.site.supply, job.changed.site.supply))
+    if "hose" in job.change.texts:
+        return [("hose, m", now), ("fitting", 2)]
+    return [("hose, m", max(now - was, 0.0)), ("fitting", 2)] if abs(now - was) > 0.01 else []
+
+
+def _lengthened(job: Job) -> Parts:
+    return [] if "hose" in job.change.texts else _new_hose(job)  # the new hose has its new length already
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def _named(words: str) -> Callable[[Judged, str], str]:
+    """A name that is made of the text."""
+    return lambda judged, text: words.format(text)
+
+
+def _do(words: str) -> Callable[[Judged, str, str], str]:
+    """An action that is made of the text."""
+    return lambda judged, text, system: words.format(text)
+
+
+def _moves(judged: Judged) -> bool:
+    """Whether heads leave their holes."""
+    return any(part.item == "head to move" for part in judged.parts)
+
+
+def _named_if_moved(moved: str, stays: str) -> Callable[[Judged, str], str]:
+    return lambda judged, text: moved if _moves(judged) else stays
+
+
+def _do_if_moved(moved: str, stays: str) -> Callable[[Judged, str, str], str]:
+    return lambda judged, text, system: (moved if _moves(judged) else stays).format(text)
+
+
+_FROM = {"middle": "its middle", "near": "the near end", "far": "the far end"}
+_HOW = {"in turn": "one after the other", "together": "together"}
+
+KEYS: dict[str, ChangeKey] = {entry.key: entry for entry in (
+    ChangeKey("lines", reading.count, _evenly, _count_of_lines, _hang, _none, (LADDERS, FRAME, PRESSURE),
+              against=("line_x",)),
+    ChangeKey("line_x", reading.places, _at_places, _lines_moved, _hang, _none, (LADDERS, FRAME, PRESSURE)),
+    ChangeKey("head_spacing", reading.size("head_spacing", "length"), _row("spread"),
+              _named_if_moved("other spacing of the heads", "heads between"),
+              _do_if_moved("set the heads {} apart", "add heads between those that hang, {} apart"), _none, (LADDERS,),
+              against=("add_between",)),
+    ChangeKey("add_between", reading.one_of("add_between", "yes"), _row("add_between", with_value=False),
+              _named("a head between each two"), _do("add a head between each two"), _none, (LADDERS,)),
+    ChangeKey("first", reading.size("first", "length"), _row("begin_at"),
+              _named_if_moved("heads nearer the end walls", "more heads at the ends"),
+              _do_if_moved("set the first heads {} from the end walls",
+                           "add heads at the ends of the lines, the first {} from the end walls"), _none, (LADDERS,),
+              against=("add_at_ends",)),
+    ChangeKey("add_at_ends", reading.size("add_at_ends", "length"), _row("add_at_ends"),
+              _named("more heads at the ends"),
+              _do("hang one more head at each end of a line that has room for it, {} from the end wall"), _none,
+              (LADDERS,)),
+    ChangeKey("pressure", reading.size("pressure", "pressure"), _set("pressure", "regulator", "set"),
+              _named("another pressure"), _do("set the regulator to {}"), _none, (PRESSURE,), asks="supply"),
+    ChangeKey("wetted_diameter", reading.size("wetted_diameter", "length"), _kind_of_head("wetted_diameter"),
+              _named("wider heads"), _do("take heads that wet {} across"), _none, (LADDERS,), renews="heads"),
+    ChangeKey("flow", reading.size("flow", "flow"), _kind_of_head("flow"), _named("heads of another flow"),
+              _do("take heads of {}"), _none, (LADDERS,), check=_has_flows, renews="heads"),
+    ChangeKey("pipe", reading.size("pipe", "length"), _tube, _named("wider tube"),
+              _do("take tube of {} inside for the lines"), _new_tube, (LADDERS, PRESSURE), asks="pressures",
+              on_lines=True, renews="tube"),
+    ChangeKey("hose", reading.size("hose", "length"), _set("hose", "hose", "inside"), _named("another hose"),
+              _do("take a hose of {} inside"), _new_hose, (PRESSURE, BACKFLOW), asks="supply"),
+    ChangeKey("hose_length", reading.size("hose_length", "length"), _set("hose_length", "hose", "length"),
+              _named("another hose"), _do("take a hose of {}"), _lengthened, (PRESSURE, BACKFLOW), asks="supply"),
+    ChangeKey("filter", reading.one_of("filter", "clean"), _clean, _named("filter cleaned"),
+              _do("clean the filter (close, vent and check for zero pressure first)"), _none, (PRESSURE,),
+              asks="supply"),
+    ChangeKey("regulator_range", reading.flow_range, _range, _named("a regulator that fits the flow"),
+              _do("take a regulator that holds over {}"), lambda job: [("regulator", 1)], (PRESSURE,), asks="supply"),
+    ChangeKey("fed_from", reading.one_of("fed_from", "near", "far", "middle"), _feed, _named("lines fed from the {}"),
+              lambda judged, text, system: f"feed each line from {_FROM[text]}", _fed_anew, (LADDERS, PRESSURE),
+              asks="pressures", on_lines=True),
+    ChangeKey("run_lines", reading.one_of("run_lines", "together", "in turn"), _run_lines, _named("lines {}"),
+              lambda judged, text, system: f"run the lines {_HOW[text]}",
+              lambda job: [("valve", len(job.site.from_the_left()))] if job.changed.site.in_turn else [],
+              (PRESSURE, ELECTRICITY, BACKFLOW)),
+    ChangeKey("mend", reading.heads, _mend, _named("weak heads mended"), _to_mend, _none, (LADDERS,),
+              check=_has_suspects),
+)}
