@@ -65,11 +65,8 @@ TAKE_A_SITE = ["cans", "hydraulics", "pattern", "causes", "changes", "watering",
 OF_PLACES = {"line_named", "lines_named"}  # words
 # Files that still take a record; none is added, and each leaves when it is through.
 TAKE_A_RECORD = {
-    "changes/change.py", "changes/predict.py", "changes/fixes/candidates.py", "changes/fixes/judge.py",
-    "changes/fixes/parts.py", "changes/fixes/search.py", "changes/fixes/supplies.py", "changes/fixes/water.py",
-    "changes/fixes/words.py", "watering/need.py", "watering/schedule.py", "planning/checks.py", "planning/ground.py",
-    "planning/layouts.py", "planning/lines.py", "planning/plan.py", "planning/run_time.py", "planning/text.py",
-    "planning/water.py"}
+    "planning/checks.py", "planning/ground.py", "planning/layouts.py", "planning/lines.py", "planning/plan.py",
+    "planning/run_time.py", "planning/text.py", "planning/water.py"}
 
 
 def geometry_of_a_record(path: Path):

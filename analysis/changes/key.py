@@ -143,7 +143,7 @@ class Sketch:
         self.of_line: dict[str, Any] = {}
         self.mend: Any = []
         self._rows = [site.lines[number].along for number in order]
-        self._lines: list[Line] = [(site.record.lines or [])[number] for number in order]
+        self._lines: list[Line] = [site.written_lines[number] for number in order]
         self._sections: dict[str, Any] = {}
 
     def section(self, name: str) -> dict[str, Any]:

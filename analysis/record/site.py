@@ -17,7 +17,7 @@ from ..units.shown import system_of
 from .checks import build
 from .doubts import Doubt, doubts
 from .ground import Array, Ground
-from .model import Crop, HeadFlow, OtherSupply, Pressure, Record, Supply
+from .model import Crop, HeadFlow, Line, OtherSupply, Pressure, Record, Supply
 from .places import bed_edges
 from .site_cans import PLACED_WITHIN, SiteCans, cans_of
 from .site_lines import SiteHeads, SiteLine, heads_of, line_of
@@ -85,6 +85,11 @@ class Site:
         """How long water ran over the floor, [min]: the longest line, or the sum of lines that ran in turn."""
         times = [line.ran / 60 for line in self.lines] or [self.duration / 60]
         return sum(times) if self.in_turn else max(times)
+
+    @property
+    def written_lines(self) -> tuple[Line, ...]:
+        """The lines as written, in the record's order: what a changed site is built from."""
+        return tuple(self.record.lines or ())
 
     @property
     def supply(self) -> Supply | None:
