@@ -11,7 +11,7 @@ from test_entry_killed import killable, open_entry, prefix, server_dies  # noqa:
 pytestmark = pytest.mark.browser
 
 DRAFT = "0123456789abcdef"  # of the page with the shelves alone
-NOT_KEPT = "This browser keeps no readings on this device"
+NOT_KEPT = "This browser keeps no readings"
 KEPT = "() => document.title === 'kept'"
 
 # Opening is never answered.
@@ -65,6 +65,8 @@ def test_blocked_storage_is_said_before_the_first_can(killable, entry_server, dr
     page = chromium.start(**PHONE)
     open_entry(page, entry_server, draft)
     page.wait_for_selector(f".limits >> text={NOT_KEPT}", timeout=5000)
+    following = page.locator('.pad [data-key="Next"]').bounding_box()
+    assert following["y"] + following["height"] <= 844
     assert page.locator(".progress").inner_text() == "0 of 48"
     tap(page, "31N")
     eventually(lambda: drafts.values(draft), {"r1c1": "31"})

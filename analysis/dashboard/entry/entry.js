@@ -15,8 +15,7 @@ const STATES = {
   waiting: { kept: "on this device, not yet sent", writing: "not yet sent", refused: "not yet sent - keep this page open" },
   saved: { kept: "saved", writing: "saved", refused: "saved" },
 };
-const NOT_KEPT = "This browser keeps no readings on this device: storage is blocked, full or a private window's. They "
-  + "are safe once it says 'saved'; until then keep this page open.";
+const NOT_KEPT = "This browser keeps no readings (storage blocked or full): leave this page open until it says 'saved'.";
 const READABLE = /^\s*(\d+[.,]?\d*|[.,]\d+|x)?\s*$/;
 
 function make(tag, className, text) {
