@@ -9,7 +9,7 @@ import numpy as np
 from ..pattern import overlap, shapes
 from ..pattern import simulate as tunnels
 from ..pattern.estimate import SPREAD
-from ..pattern.fit import USUAL_REACH
+from ..pattern.fit import USUAL_THROW
 from ..record.checks import build
 from ..record.model import Record, to_plain
 from ..record.site import Site, site_of
@@ -72,16 +72,16 @@ def _readings(site: Site, rng: np.random.Generator) -> Array:
     heads, cans = site.heads, site.cans
     flow = np.where(np.isnan(heads.flow), USUAL_FLOW, heads.flow * 3.6e6)
     usual = float(flow.mean())
-    nominal = float(np.mean(np.where(np.isnan(heads.radius), USUAL_REACH, heads.radius)))
-    reach = nominal * float(np.exp(rng.normal(0.0, 0.07)))  # a data sheet is a little off
+    nominal = float(np.mean(np.where(np.isnan(heads.radius), USUAL_THROW, heads.radius)))
+    throw = nominal * float(np.exp(rng.normal(0.0, 0.07)))  # a data sheet is a little off
     s = np.linspace(0.0, 1.0, 401)
     shape = shapes.KINDS[str(rng.choice(list(shapes.KINDS)))](s, rng)
-    rate = overlap.scaled_to_flow(s * reach, shape, usual)
+    rate = overlap.scaled_to_flow(s * throw, shape, usual)
     share = tunnels.shares_along(heads.places, heads.line, rng, flow=usual)
     output = share * flow / usual * np.maximum(1.0 + SPREAD * rng.standard_normal(len(heads)), 0.0)
     output = output * heads.ran / site.duration
-    depth = tunnels.read_cans(np.column_stack([cans.x, cans.y]), heads.places, output, s * reach, rate, rng,
-                              minutes=site.duration / 60.0, area=cans.opening or _AREA, placed=cans.placed_within,
+    depth = tunnels.read_cans(np.column_stack([cans.x, cans.y]), heads.places, output, s * throw, rate, rng,
+                              minutes=site.duration / 60.0, area=cans.opening or _AREA, position_sd=cans.placed_within,
                               step_ml=0.0)
     return _in_unit(site, depth)
 
