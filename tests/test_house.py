@@ -15,8 +15,9 @@ from .conftest import ROOT
 
 PACKAGE = ROOT / "analysis"
 # One room per step of the job, one behind the other; a room imports only from those before it.
-STAIR = ["units", "reference", "record", "entry", "cans", "hydraulics", "pattern", "causes", "changes", "watering",
-         "planning", "result", "store", "compare", "figures", "paper", "api", "cli", "dashboard"]
+STAIR = ["units", "reference", "record", "disk", "entry", "cans", "hydraulics", "pattern", "causes", "changes",
+         "watering", "planning", "result", "store", "compare", "figures", "paper", "api", "cli",
+         "dashboard"]
 ORDER = {room: number for number, room in enumerate(STAIR)}
 # The rooms of the maths, where a docstring describes every parameter and return with its unit.
 CONTRACTS = ["units", "reference", "record", "cans", "hydraulics", "pattern", "causes", "changes", "watering",

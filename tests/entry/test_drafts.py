@@ -367,7 +367,7 @@ def test_a_folder_in_the_place_of_the_file_is_told(tmp_path):
 
 def test_a_file_held_by_another_program_is_told(drafts, monkeypatch):
     draft = drafts.start()
-    monkeypatch.setattr(draft_file, "WAIT_S", 0.2)
+    monkeypatch.setattr("evenfall.disk.sqlite.WAIT_S", 0.2)
     other = sqlite3.connect(drafts.file, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     try:

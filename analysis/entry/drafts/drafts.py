@@ -12,6 +12,7 @@ import secrets
 from collections.abc import Iterable
 from pathlib import Path
 
+from ...disk import sqlite
 from . import rows as draft_rows
 from .changes import (
     BASE,
@@ -94,7 +95,7 @@ class Drafts:
         rows = [Change(TITLE, named.text, 1)]
         if base:
             rows.append(checked_change(Change(BASE, base, 2)))
-        with self._file.transaction("BEGIN IMMEDIATE") as connection:
+        with self._file.transaction(sqlite.WRITE) as connection:
             draft_rows.add(connection, draft, rows, OUR_DEVICE)
         return draft
 
@@ -125,7 +126,7 @@ class Drafts:
         """
         checked_draft(draft), checked_device(device)
         rows = sorted((checked_change(change) for change in changes), key=lambda c: c.number)
-        with self._file.transaction("BEGIN IMMEDIATE") as connection:
+        with self._file.transaction(sqlite.WRITE) as connection:
             if not draft_rows.exists(connection, draft):
                 raise DraftError(
                     f"draft: there is no draft {draft} in {self.file}; open one from the list of drafts, or start one."
@@ -161,7 +162,7 @@ class Drafts:
 
     def _set_away(self, draft: str, text: str) -> None:
         checked_draft(draft)
-        with self._file.transaction("BEGIN IMMEDIATE") as connection:
+        with self._file.transaction(sqlite.WRITE) as connection:
             if draft_rows.exists(connection, draft):
                 last = draft_rows.acknowledged(connection, draft, ours=True).get(OUR_DEVICE, 0)
                 draft_rows.add(connection, draft, [Change(AWAY, text, last + 1)], OUR_DEVICE)
@@ -183,7 +184,7 @@ class Drafts:
         """
         if not is_draft_id(draft):
             return False
-        with self._file.transaction("BEGIN") as connection:
+        with self._file.transaction(sqlite.READ) as connection:
             return draft_rows.exists(connection, draft)
 
     def snapshot(self, draft: str) -> Snapshot:
@@ -200,7 +201,7 @@ class Drafts:
             Empty, with revision 0, for a draft that does not exist.
         """
         checked_draft(draft)
-        with self._file.transaction("BEGIN") as connection:
+        with self._file.transaction(sqlite.READ) as connection:
             return draft_rows.snapshot(connection, draft)
 
     def values(self, draft: str) -> dict[str, str]:
@@ -234,7 +235,7 @@ class Drafts:
             Empty where nothing was there yet.
         """
         checked_draft(draft)
-        with self._file.transaction("BEGIN") as connection:
+        with self._file.transaction(sqlite.READ) as connection:
             return draft_rows.values_before(connection, draft, revision)
 
     def acknowledged(self, draft: str, device: str) -> int:
@@ -283,7 +284,7 @@ class Drafts:
             Empty where nothing was entered.
         """
         checked_draft(draft)
-        with self._file.transaction("BEGIN") as connection:
+        with self._file.transaction(sqlite.READ) as connection:
             return draft_rows.entries(connection, draft, can)
 
     def clashes(self, draft: str, here: str = "") -> list[Clash]:
@@ -304,7 +305,7 @@ class Drafts:
             In the order in which the clashing texts arrived.
         """
         checked_draft(draft)
-        with self._file.transaction("BEGIN") as connection:
+        with self._file.transaction(sqlite.READ) as connection:
             shared = draft_rows.shared_entries(connection, draft)
         by_can: dict[str, list[Entry]] = {}
         for entry in shared:
@@ -325,5 +326,5 @@ class Drafts:
         list of DraftSummary
             Empty where there are none.
         """
-        with self._file.transaction("BEGIN") as connection:
+        with self._file.transaction(sqlite.READ) as connection:
             return draft_rows.listing(connection, away)

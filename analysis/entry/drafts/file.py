@@ -1,9 +1,4 @@
-"""The file in which drafts are kept: where it is, how it is laid out, how it is opened.
-
-It is written with a rollback journal and ``synchronous=FULL``: a change that
-was committed survives the killing of the process and the loss of power, and all
-of it is in one file, which may stand on a shared drive.
-"""
+"""The file in which drafts are kept: where it is, how it is laid out, what is said when it cannot be used."""
 
 from __future__ import annotations
 
@@ -14,10 +9,10 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
+from ...disk import sqlite
 from .changes import DraftError
 
 FILE_NAME = "drafts.sqlite"
-WAIT_S = 30.0
 
 _LAYOUT = """
 CREATE TABLE IF NOT EXISTS changes (
@@ -82,6 +77,11 @@ def shared_folder() -> Path:
     return Path(user_data_dir("evenfall", appauthor=False))
 
 
+def people_folder() -> Path:
+    """Folder of the folders of those who have an account; it need not exist."""
+    return shared_folder() / "people"
+
+
 class DraftFile:
     """One file of changes; each transaction opens it for itself.
 
@@ -96,16 +96,14 @@ class DraftFile:
         self.path = folder / FILE_NAME
 
     def _connect(self) -> sqlite3.Connection:
-        connection = sqlite3.connect(self.path, timeout=WAIT_S, isolation_level=None)
+        connection = sqlite.connect(self.path)
         try:
-            connection.execute("PRAGMA journal_mode = TRUNCATE")
-            connection.execute("PRAGMA synchronous = FULL")
             if (
                 connection.execute("SELECT count(*) FROM sqlite_master WHERE name = 'changes_remain'").fetchone()[0]
                 == 0
             ):
                 # executescript would commit first: one statement after another under one lock
-                connection.execute("BEGIN IMMEDIATE")
+                connection.execute(sqlite.WRITE)
                 for statement in re.split(r";\n(?=CREATE|\Z)", _LAYOUT.strip() + "\n"):
                     if statement.strip():
                         connection.execute(statement)
@@ -155,28 +153,28 @@ class DraftFile:
             raise DraftError(self._fault_words(fault)) from fault
 
     def _fault_words(self, fault: sqlite3.Error) -> str:
-        code = (getattr(fault, "sqlite_errorcode", None) or 0) & 0xFF
-        if code == sqlite3.SQLITE_FULL:
+        kind = sqlite.kind_of(fault)
+        if kind == sqlite.FULL:
             return (
                 f"The disk with {self.path} is full, so this was not stored; free some space "
                 "and enter it again or wait, nothing already stored is lost."
             )
-        if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+        if kind == sqlite.SHUT:
             return (
                 f"{self.path} cannot be written (read-only folder or file?); allow it, or name "
                 "another folder in EVENFALL_DATA."
             )
-        if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        if kind == sqlite.BUSY:
             return (
-                f"{self.path} has been in use by another program for {WAIT_S:.0f} s, so this "
+                f"{self.path} has been in use by another program for {sqlite.WAIT_S:.0f} s, so this "
                 "was not stored; close that program and try again."
             )
-        if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        if kind == sqlite.DAMAGED:
             return (
                 f"{self.path} is damaged or is not a file of drafts, and was left as it is; "
                 "move it elsewhere (keep it) and a new one will be started."
             )
         return (
-            f"{self.path} cannot be used for drafts ({fault}), and was left as it is; move it "
+            f"{self.path} cannot be used for drafts ({sqlite.name_of(fault)}), and was left as it is; move it "
             "elsewhere (keep it) and a new one will be started."
         )
