@@ -38,7 +38,7 @@ class Comparison:
 
 def usual_units(tests: Sequence[Kept]) -> str:
     """Tell in which units most of the tests were recorded."""
-    counted = Counter(item.summary.units for item in tests if item.summary)
+    counted = Counter(item.figures.units for item in tests if item.summary)
     return "US" if counted["US"] > counted["metric"] else "metric"
 
 
@@ -51,7 +51,7 @@ def compare_tests(tests: Sequence[Kept], figure: str = "du_low_quarter", system:
     mean = within(Figure(pooled.mean, pooled.mean_low, pooled.mean_high), figure) if pooled else None
     habits, not_tried = habits_over(rows)
     return Comparison(
-        figure, system, len(tests), sum(item.summary is None or not item.summary.complete for item in tests), rows,
+        figure, system, len(tests), sum(item.summary is None or not item.figures.complete for item in tests), rows,
         mean, pooled.tau if pooled else None, pairs_of(tests, figure, system), trends_of(tests, figure),
         year_before(tests, figure), habits, not_tried, water_saved(rows) if figure == "du_low_quarter" else None,
         mixups(tests))

@@ -29,7 +29,7 @@ def _days(known: list[Kept]) -> list[str]:
     """Days after the one on which the test was saved (a day more for clocks elsewhere), and days of long ago."""
     said = []
     for item in known:
-        day = item.summary.date
+        day = item.figures.date
         if not day:
             continue
         saved = item.saved_at[:10]

@@ -58,30 +58,30 @@ class YearBefore:
 
 
 def _known(runs: list[Kept]) -> list[Kept]:
-    return [item for item in runs if item.summary.floor and item.summary.date]
+    return [item for item in runs if item.figures.floor and item.figures.date]
 
 
 def _change(before: Kept, after: Kept, figure: str) -> Difference:
-    return difference(getattr(before.summary.floor, figure), getattr(after.summary.floor, figure), figure=figure,
-                      same_cans=before.summary.can_places == after.summary.can_places)
+    return difference(getattr(before.figures.floor, figure), getattr(after.figures.floor, figure), figure=figure,
+                      same_cans=before.figures.can_places == after.figures.can_places)
 
 
 def pairs_of(tests: Sequence[Kept], figure: str = "du_low_quarter", system: str = "metric") -> list[Pair]:
     """Hold every recheck against the test that it follows up."""
-    by_key = {item.test: item for item in tests if item.summary and item.summary.floor}
+    by_key = {item.test: item for item in tests if item.summary and item.figures.floor}
     found = []
     for runs in by_tunnel(tests).values():
         known = _known(runs)
         for place, after in enumerate(known):
-            before = by_key.get(after.summary.rechecks) if after.summary.rechecks else None
-            if before is None and after.summary.purpose == "recheck" and not after.summary.rechecks and place:
+            before = by_key.get(after.figures.rechecks) if after.figures.rechecks else None
+            if before is None and after.figures.purpose == "recheck" and not after.figures.rechecks and place:
                 before = known[place - 1]
             if before is not None and before is not after:
-                same = before.summary.can_places == after.summary.can_places
+                same = before.figures.can_places == after.figures.can_places
                 cans = getattr(after.summary, figure) - getattr(before.summary, figure) if same else None
                 found.append(Pair(name_of(after), before, after, _change(before, after, figure), cans, tuple(
-                    unlike(before.summary.conditions, after.summary.conditions, system))))
-    return sorted(found, key=lambda pair: pair.after.summary.date or "", reverse=True)
+                    unlike(before.figures.conditions, after.figures.conditions, system))))
+    return sorted(found, key=lambda pair: pair.after.figures.date or "", reverse=True)
 
 
 def trends_of(tests: Sequence[Kept], figure: str = "du_low_quarter") -> list[Trend]:
@@ -89,11 +89,11 @@ def trends_of(tests: Sequence[Kept], figure: str = "du_low_quarter") -> list[Tre
     found = []
     for runs in by_tunnel(tests).values():
         known = _known(runs)
-        alike = [item for item in known if not unlike(item.summary.conditions, known[-1].summary.conditions)]
-        days = np.array([datetime.date.fromisoformat(item.summary.date).toordinal() for item in alike], float)
+        alike = [item for item in known if not unlike(item.figures.conditions, known[-1].figures.conditions)]
+        days = np.array([datetime.date.fromisoformat(item.figures.date).toordinal() for item in alike], float)
         if len(alike) < LEAST_TESTS or np.ptp(days) < LEAST_DAYS:
             continue
-        figures = [getattr(item.summary.floor, figure) for item in alike]
+        figures = [getattr(item.figures.floor, figure) for item in alike]
         slope = slope_of(days / YEAR, np.array([item.value for item in figures]),
                          np.array([sd_of(item) for item in figures]))
         found.append(Trend(name_of(alike[-1]), tuple(alike), slope, len(known) - len(alike)))
@@ -116,7 +116,7 @@ def slope_of(x: np.ndarray, value: np.ndarray, sd: np.ndarray) -> Figure:
 def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBefore | None:
     """Hold the newest year in which enough was tested against the one before it, tunnel by tunnel."""
     tunnels = [_known(runs) for runs in by_tunnel(tests).values()]
-    years = sorted({int(item.summary.date[:4]) for runs in tunnels for item in runs})
+    years = sorted({int(item.figures.date[:4]) for runs in tunnels for item in runs})
     found = (_year_against(tunnels, now, then, figure) for then, now in reversed(list(pairwise(years))))
     return next((item for item in found if item), None)
 
@@ -124,10 +124,10 @@ def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBe
 def _year_against(tunnels: list[list[Kept]], now: int, then: int, figure: str) -> YearBefore | None:
     value, sd, left_out = [], [], 0
     for runs in tunnels:
-        one, two = ([item for item in runs if int(item.summary.date[:4]) == year] for year in (then, now))
+        one, two = ([item for item in runs if int(item.figures.date[:4]) == year] for year in (then, now))
         if not one or not two:
             continue
-        if unlike(one[-1].summary.conditions, two[-1].summary.conditions):
+        if unlike(one[-1].figures.conditions, two[-1].figures.conditions):
             left_out += 1
             continue
         change = _change(one[-1], two[-1], figure).change

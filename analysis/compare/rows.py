@@ -47,7 +47,7 @@ def name_of(kept: Kept) -> str:
 
 def with_site(kept: Kept, name: str) -> str:
     """Add a tunnel's site to its name."""
-    return f"{name} ({kept.summary.site})" if kept.summary.site else name
+    return f"{name} ({kept.figures.site})" if kept.figures.site else name
 
 
 def _names(tests: list[Kept]) -> dict[str, str]:
@@ -73,9 +73,9 @@ def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
             system: str = "metric") -> tuple[list[Row], Shrunk | None]:
     """Hold all tunnels against each other by their newest tests."""
     newest = [runs[-1] for runs in by_tunnel(tests).values()]
-    usual = _usual([item for item in newest if item.summary.floor])
+    usual = _usual([item for item in newest if item.figures.floor])
     names = _names(newest)
-    rows = [Row(item, names[item.test], getattr(item.summary.floor, figure) if item.summary.floor else None,
+    rows = [Row(item, names[item.test], getattr(item.figures.floor, figure) if item.figures.floor else None,
                 getattr(item.summary, figure), unlike=_unlike(item, usual, system)) for item in newest]
     at = [place for place, row in enumerate(rows) if row.figure and not row.unlike]
     if not at:
@@ -111,21 +111,21 @@ def _usual(tests: list[Kept]) -> _Usual:
         counted = Counter(value for value in values if value)
         return counted.most_common(1)[0][0] if counted else None
 
-    parts = [item.summary.habits.outlet_part for item in tests if item.summary.habits.outlet_part]
-    return _Usual(most(item.summary.conditions.sides for item in tests),
-                  most(item.summary.conditions.lines for item in tests), float(np.median(parts)) if parts else None)
+    parts = [item.figures.habits.outlet_part for item in tests if item.figures.habits.outlet_part]
+    return _Usual(most(item.figures.conditions.sides for item in tests),
+                  most(item.figures.conditions.lines for item in tests), float(np.median(parts)) if parts else None)
 
 
 def _unlike(item: Kept, usual: _Usual, system: str) -> tuple[str, ...]:
     """What is known to differ from how most tunnels were tested; what was not noted gets the benefit of the doubt."""
-    ran, said = item.summary.conditions, []
+    ran, said = item.figures.conditions, []
     if ran.sides and usual.sides and ran.sides != usual.sides:
         said.append(f"The sides were {ran.sides}, in most tests {usual.sides}.")
     if ran.lines and usual.lines and ran.lines != usual.lines:
         said.append(f"The lines ran {ran.lines}, in most tests {usual.lines}.")
     if ran.wind is not None and ran.wind > UNLIKE_WIND_M_S:
         said.append(f"The wind was {show(ran.wind, 'speed', system)}.")
-    part = item.summary.habits.outlet_part
+    part = item.figures.habits.outlet_part
     if part and usual.pressure and abs(part - usual.pressure) > UNLIKE_PART * usual.pressure:
         said.append(f"It ran at {100 * part:.0f} % of its heads' nominal pressure, the median is "
                     f"{100 * usual.pressure:.0f} %.")

@@ -65,7 +65,7 @@ def habits_over(rows: Sequence[Row]) -> tuple[list[Habit], list[str]]:
               for name, (_, step, _, take) in TRIED.items()}
     values = {name: habit if _spread(habit) >= LEAST_SPREAD else np.full(len(rows), np.nan)
               for name, habit in values.items()}
-    whose = [folded(row.kept.summary.member) or f"?{place}" for place, row in enumerate(rows)]
+    whose = [folded(row.kept.figures.member) or f"?{place}" for place, row in enumerate(rows)]
     cluster = np.unique(whose, return_inverse=True)[1]
     outcome = np.array([row.figure.value for row in rows])
     sd = np.array([sd_of(row.figure) for row in rows])
@@ -91,7 +91,7 @@ def water_saved(rows: Sequence[Row]) -> Water | None:
     goal = YARDSTICK.high
     driest = [row for row in rows if row.shrunk is not None and row.shrunk.value < goal][:WORST]
     served = [row for row in driest if row.shrunk.value >= LEAST_DU]
-    known = [row for row in served if row.kept.summary.daily_use_mm]
+    known = [row for row in served if row.kept.figures.daily_use_mm]
     if not known:
         return None
     value, low, high = np.array([[_saved(row, end, goal) for row in known] for end in ("value", "high", "low")])
@@ -104,5 +104,5 @@ def water_saved(rows: Sequence[Row]) -> Water | None:
 def _saved(row: Row, end: str, goal: float) -> float:
     """Litres a week: millimetres over square metres are litres."""
     now = max(getattr(row.shrunk, end), LEAST_DU)
-    need = 7 * row.kept.summary.daily_use_mm * row.kept.summary.area_m2
+    need = 7 * row.kept.figures.daily_use_mm * row.kept.figures.area_m2
     return max(0.0, need * (100 / now - 100 / goal))

@@ -55,7 +55,7 @@ def all_words(found: Comparison) -> list[str]:
     if found.waiting:
         said.append(f"{counted(found.waiting, 'test')} {'has' if found.waiting == 1 else 'have'} no estimate of the "
                     "whole floor yet.")
-    shut = sum(bool(row.kept.summary.closed) for row in found.rows)
+    shut = sum(bool(row.kept.figures.closed) for row in found.rows)
     if shut:
         said.append(f"{_tunnels(shut)} cannot be estimated: something in the record is hard to believe (see the test).")
     return said
@@ -89,7 +89,7 @@ def chance(row: Row) -> str:
 
 def pair_words(pair: Pair, figure: str) -> list[str]:
     """Say what a repair changed."""
-    said = [f"{pair.name}, {pair.before.summary.date or 'no date'} to {pair.after.summary.date}: "
+    said = [f"{pair.name}, {pair.before.figures.date or 'no date'} to {pair.after.figures.date}: "
             + sentence(f"{FIGURES[figure]} of the whole floor", pair.figure)]
     if pair.at_the_cans is not None:
         said.append(f"At the same cans {pair.at_the_cans:+.0f} points.")
@@ -102,7 +102,7 @@ def trend_words(trend: Trend, figure: str) -> str:
     verdict = "falling" if rate.high < 0 else "rising" if rate.low > 0 else "no trend is shown"
     left = f" {counted(trend.left_out, 'test')} under other conditions left out." if trend.left_out else ""
     return (f"{trend.name}: {FIGURES[figure]} {signed(rate)} a year over {len(trend.tests)} tests, "
-            f"{trend.tests[0].summary.date[:4]} to {trend.tests[-1].summary.date[:4]}: {verdict}.{left}")
+            f"{trend.tests[0].figures.date[:4]} to {trend.tests[-1].figures.date[:4]}: {verdict}.{left}")
 
 
 def year_words(found: Comparison) -> str:

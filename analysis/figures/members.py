@@ -225,7 +225,7 @@ def _key(x: float, look: Look) -> dict:
 def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:
     """Draw a small line over the dates for each tunnel, one below the other on one scale."""
     drawn, trends = go.Figure(), trends[:MOST_TRENDS]
-    found = [[getattr(item.summary.floor, figure) for item in trend.tests] for trend in trends]
+    found = [[getattr(item.figures.floor, figure) for item in trend.tests] for trend in trends]
     low, high = _tens([end for figures in found for item in figures for end in (item.low, item.high)])
     strip, line = (_NARROW_STRIP, 62) if look.narrow else (_WIDE_STRIP, 66)
     floors = [-(strip * (number + 1) - 10) for number in range(len(trends))]
@@ -247,7 +247,7 @@ def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:
 
 def _days(trends) -> list[str] | None:
     """First and last day with a little room beside them, for whiskers."""
-    days = [datetime.date.fromisoformat(item.summary.date) for trend in trends for item in trend.tests]
+    days = [datetime.date.fromisoformat(item.figures.date) for trend in trends for item in trend.tests]
     if not days:
         return None
     beside = (max(days) - min(days)) * 0.02 + datetime.timedelta(days=1)
@@ -255,10 +255,10 @@ def _days(trends) -> list[str] | None:
 
 
 def _trend_line(drawn, trend, figures, zero, scale, look):
-    texts = [_hover(trend.name, [f"{item.summary.date}: {span(found)}"])
+    texts = [_hover(trend.name, [f"{item.figures.date}: {span(found)}"])
              for item, found in zip(trend.tests, figures, strict=True)]
     drawn.add_scatter(
-        x=[item.summary.date for item in trend.tests], y=[zero + scale * item.value for item in figures],
+        x=[item.figures.date for item in trend.tests], y=[zero + scale * item.value for item in figures],
         error_y={"type": "data", "array": [scale * (item.high - item.value) for item in figures],
                  "arrayminus": [scale * (item.value - item.low) for item in figures], "thickness": 1.5, "width": 3,
                  "color": _colour(look)},
@@ -309,6 +309,6 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
 
 
 def _pair_hover(pair: Pair) -> str:
-    both, when = pair.figure, f"{pair.before.summary.date} to {pair.after.summary.date}"
+    both, when = pair.figure, f"{pair.before.figures.date} to {pair.after.figures.date}"
     figures = f"{_whole(both.before)} % to {_whole(both.after)} %, {points(both)}"
     return _hover(pair.name, [f"{when}: {figures}", *pair.unlike])

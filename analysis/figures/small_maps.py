@@ -40,7 +40,7 @@ class _Place:
 
 def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, first: int = 1) -> go.Figure:
     """Draw the small maps of many tunnels."""
-    shown = [(number, row) for number, row in enumerate(rows, first) if row.kept.summary.floor]
+    shown = [(number, row) for number, row in enumerate(rows, first) if row.kept.figures.floor]
     columns = max(1, min(columns or _columns(shown, look), len(shown) or 1))
     across = _NARROW / columns if look.narrow else max(_WIDE / columns, _LEAST)
     captions = [_caption(number, row, across - 8) for number, row in shown]
@@ -61,7 +61,7 @@ def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, firs
 
 def _columns(shown, look: Look) -> int:
     """Fewer where floors are broader than long."""
-    broad = any(row.kept.summary.width_m > row.kept.summary.length_m for _, row in shown)
+    broad = any(row.kept.figures.width_m > row.kept.figures.length_m for _, row in shown)
     return (2 if broad else 3) if look.narrow else (3 if broad else 5)
 
 
@@ -76,7 +76,7 @@ def _caption(number: int, row: Row, room: float) -> str:
                 del words[0]
             lines.append(words.pop(0))
     lines[-1] = shortened(" ".join([lines[-1], *words]), room - text_width(":")) + ":"
-    value = f"{row.kept.summary.floor.du_low_quarter.value:.0f} %"
+    value = f"{row.kept.figures.whole_floor.du_low_quarter.value:.0f} %"
     if text_width(f"{lines[-1]} {value}") <= room:
         lines[-1] += f" {value}"
     else:
@@ -86,7 +86,7 @@ def _caption(number: int, row: Row, room: float) -> str:
 
 def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[float, float]]:
     """Places of the maps, pixels a metre, and the size of all [m]; the first map stands at the top left."""
-    size = np.array([(row.kept.summary.width_m, row.kept.summary.length_m) for row in rows] or [(1.0, 1.0)])
+    size = np.array([(row.kept.figures.width_m, row.kept.figures.length_m) for row in rows] or [(1.0, 1.0)])
     pixels = min(min(across - _GAP, _BROAD) / size[:, 0].max(), _TALL / size[:, 1].max())
     pitch, lines = across / pixels, -(-len(size) // columns)
     deep = [size[line * columns : (line + 1) * columns, 1].max() + (high + _GAP) / pixels for line in range(lines)]
@@ -96,7 +96,7 @@ def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[flo
         line, column = divmod(number, columns)
         width, length = map(float, size[number])
         left, base = pitch * (column + 0.5) - width / 2, tall - float(sum(deep[: line + 1])) + _GAP / pixels
-        places.append(_Place(left, base, width, length, column, lines - 1 - line, small_map(row.kept.summary.floor)))
+        places.append(_Place(left, base, width, length, column, lines - 1 - line, small_map(row.kept.figures.floor)))
     return places, float(pixels), (pitch * columns, tall)
 
 

@@ -7,14 +7,14 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-Row = tuple  # one value a column; None where there is none
+Row = tuple[object, ...]  # one value a column; None where there is none
 
 
 @dataclass(frozen=True)
 class _Table:
     """What is asked about: values by column, whose row each is, which row goes first, members that must be alike."""
 
-    columns: list[tuple]
+    columns: list[tuple[object, ...]]
     members: Sequence[str]
     order: list[bytes]
     fewest: int
@@ -32,7 +32,7 @@ def enough_alike(rows: Sequence[Row], members: Sequence[str], keys: Sequence[str
         raise ValueError(f"received rows of {len(set(members))} members, expected {fewest} or more, leave them all out")
     order = [hashlib.sha256(key.encode()).digest() for key in keys]  # as good as drawn by lot: keys may follow dates
     table = _Table(list(zip(*rows, strict=True)), members, order, fewest)
-    shown: list[list] = [[None] * len(worth) for _ in rows]
+    shown: list[list[object]] = [[None] * len(worth) for _ in rows]
     waiting = [(list(range(len(rows))), tuple(range(len(worth))))]
     while waiting:
         group, columns = waiting.pop()
@@ -48,7 +48,8 @@ def enough_alike(rows: Sequence[Row], members: Sequence[str], keys: Sequence[str
 def _best(table: _Table, group: list[int], columns: tuple[int, ...],
           worth: Sequence[int]) -> tuple[int, dict[object, list[int]], list[int]]:
     """The column to show next, with the groups it makes; no groups where none can be shown."""
-    best, most = (-1, {}, group), 0.0
+    best: tuple[int, dict[object, list[int]], list[int]] = (-1, {}, group)
+    most = 0.0
     for column in columns:
         kept, empty = _split(table, group, column)
         score = worth[column] * sum(map(len, kept.values())) / max(1, len(kept) + bool(empty))

@@ -6,7 +6,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 
@@ -42,7 +42,8 @@ def _made(store: Store, viewer: Viewer, todo: list[Kept], whole_floor: bool,
         yield from ((item, make(text, whole_floor)) for item, text in texts)
         return
     with helpers(min(workers, len(todo))) as pool:
-        yield from _in_turn(pool, texts, whole_floor, 4 * workers)
+        if pool:
+            yield from _in_turn(pool, texts, whole_floor, 4 * workers)
 
 
 @contextmanager
@@ -64,9 +65,10 @@ def _let_the_first_end_it() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole_floor: bool, ahead: int):
+def _in_turn(pool: ProcessPoolExecutor, texts: Iterable[tuple[Kept, str]], whole_floor: bool,
+             ahead: int) -> Iterator[tuple[Kept, Summary | str]]:
     """Results as they are ready, with only a few texts under way."""
-    waiting: dict = {}
+    waiting: dict[Future[Summary | str], Kept] = {}
     for item, text in texts:
         waiting[pool.submit(make, text, whole_floor)] = item
         if len(waiting) >= ahead:

@@ -3,29 +3,32 @@ stopped and begun again."""
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Row
 
 from ..pattern.threads import one_thread
 from ..record.faults import RecordFaults
 from ..record.file import parse_record, read_text, save_text
+from .actions import new_name
 from .complete import helpers
 from .errors import StoreError
-from .many import add_many, new_batch, standing, states
+from .many import add_many, standing, states
 from .rows import Entry, digest_of, entry_of
-from .summaries import Summary, summary_of
+from .summaries import Summary, readable, summary_of
 from .viewer import Viewer
-from .writer import Store, check_owner
+from .writer import Store, check_owner, not_yours_to_use
 
 BATCH = 200  # records in one transaction, of each process: what is done again at most when the machine stops
 PAYS_FROM = 3000  # files from which further processes are worth their start
 _PART = 50   # records that one process gets at a time
 NAMED = 8  # changed files that are named
+NOT_YOURS = "?"  # in the place of a test that this person may not see
 Progress = Callable[[int, int], None]
 
 
@@ -50,8 +53,8 @@ class Moved:
 
 
 @one_thread
-def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None, *,
-            workers: int = 1) -> Moved:
+def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike[str], progress: Progress | None = None, *,
+            workers: int = 1, label: str = "") -> Moved:
     """Take the records of a folder, and of those in it, into a store."""
     # A file whose text stands is passed over, so an import that was stopped goes on where it was. A record that is in
     # the store with another text becomes a new version of its test, unless its text is an older version of what stands.
@@ -59,13 +62,14 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: P
     folder = Path(folder)
     if not folder.is_dir():
         raise StoreError(f"{folder}: received no folder, expected a folder of records (.toml files), check its name")
-    moved, batch, seen = Moved(), new_batch(), {}
+    moved, batch = Moved(), new_name()
+    seen: dict[str, Entry] = {}
     files = _files_in(folder, moved)
     with helpers(workers if len(files) >= PAYS_FROM else 1) as pool:
         size = BATCH * (workers if pool else 1)
         for start in range(0, len(files), size):
             read = list(_read(files[start:start + size], folder, moved))
-            state = states(store, [digest for _, _, digest in read])
+            state = states(store, viewer, [digest for _, _, digest in read])
             had = [state.get(digest) for *_, digest in read]
             moved.there += had.count("stands")
             moved.older += had.count("older")
@@ -74,7 +78,7 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: P
             now = standing(store, [entry.key for entry, _ in checked])
             fresh = _one_a_test(checked, now, seen, folder, viewer, moved)
             if fresh:
-                add_many(store, viewer, fresh, batch)
+                add_many(store, viewer, fresh, batch, label or str(folder))
                 changed = [entry.source for entry, _ in fresh if entry.key in now and now[entry.key].kind == "saved"]
                 moved.changed += changed
                 moved.done += len(fresh) - len(changed)
@@ -105,7 +109,8 @@ def _read(files: list[Path], folder: Path, moved: Moved) -> Iterator[tuple[str, 
         yield name, text, digest_of(text)
 
 
-def _checked(texts: list[tuple[str, str]], viewer: Viewer, moved: Moved, pool) -> list[tuple[Entry, Summary]]:
+def _checked(texts: list[tuple[str, str]], viewer: Viewer, moved: Moved,
+             pool: ProcessPoolExecutor | None) -> list[tuple[Entry, Summary]]:
     """The records among the texts, in their order; what is none is told in `moved`."""
     if pool is None or not texts:
         found = check_some(texts, viewer)
@@ -134,7 +139,7 @@ def _check(name: str, text: str, viewer: Viewer) -> tuple[Entry, Summary] | list
         return [f"{name}: {error}"]
 
 
-def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row], seen: dict[str, Entry], folder: Path,
+def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row[Any]], seen: dict[str, Entry], folder: Path,
                 viewer: Viewer, moved: Moved) -> list[tuple[Entry, Summary]]:
     """Without those that cannot be the newest version of the test that they say they are."""
     kept: list[tuple[Entry, Summary]] = []
@@ -146,6 +151,9 @@ def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row], seen
         other = twin.source if twin else None
         if now is not None and now.kind == "saved" and other is None:
             other = _another(entry, summary, now, folder, viewer)
+        if other == NOT_YOURS:
+            moved.faults.append(f"{entry.source}: {not_yours_to_use(entry.key)}")
+            continue
         if other is not None:
             has = (f"the id {entry.key!r}" if not entry.key.startswith("~") else
                    "no id, but member, site, zone, tunnel and date")
@@ -157,23 +165,24 @@ def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row], seen
     return kept
 
 
-def _another(entry: Entry, summary: Summary, now: Row, folder: Path, viewer: Viewer) -> str | None:
+def _another(entry: Entry, summary: Summary, now: Row[Any], folder: Path, viewer: Viewer) -> str | None:
     """The test that stands under a record's key, where it seems to be another than an older version of the record."""
     if not viewer.sees_all and now.owner != viewer.owner:
-        return "another test"
-    plain = json.loads(now.plain) if now.plain else {}
-    shown = ", ".join(str(plain[key]) for key in ("member", "tunnel", "date") if plain.get(key))
-    kept = f"another test that is kept ({shown or plain.get('title', 'no title')})"
+        return NOT_YOURS
+    known = readable(now.plain) if now.plain else None
+    shown = ", ".join(part for part in (known.member, known.tunnel, known.date) if part) if known else ""
+    kept = f"another test that is kept ({shown or (known.title if known else 'no title')})"
     if now.source and now.source != entry.source and (entry.key.startswith("~") or (folder / now.source).is_file()):
         return f"{now.source} ({shown})" if (folder / now.source).is_file() else kept
-    unlike = plain and plain["date"] != summary.date and plain["tunnel"] != summary.tunnel
+    unlike = known and known.date != summary.date and known.tunnel != summary.tunnel
     return kept if now.owner != entry.owner or unlike else None
 
 
-def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike, progress: Progress | None = None) -> Moved:
+def give_out(store: Store, viewer: Viewer, folder: str | os.PathLike[str], progress: Progress | None = None) -> Moved:
     """Write the records that stand into a folder, each as it was entered."""
     folder, moved = Path(folder), Moved()
-    total, number, taken = store.count(viewer), 0, {}
+    taken: dict[str, str] = {}
+    total, number = store.count(viewer), 0
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for test, digest, text in store.texts(viewer):

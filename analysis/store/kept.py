@@ -20,6 +20,9 @@ class Version:
     saved_at: str  # ISO 8601 in UTC
     saved_by: str  # who saved it; empty without accounts
     digest: str  # SHA-256 of the text
+    source: str = ""  # the file it came from, if any
+    # what changed against the version before it: part of a sentence; only `Reader.history` tells it
+    changed: str = ""
 
     @property
     def became(self) -> str:
@@ -37,6 +40,14 @@ class Kept:
     digest: str  # SHA-256 of the text
     summary: Summary | None  # None where none is kept, or where it was made by another method
 
+    @property
+    def figures(self) -> Summary:
+        """The summary of a test that is known to have one."""
+        if self.summary is None:
+            raise ValueError(f"{self.test}: received a test without figures, expected one with them, make them first")
+        return self.summary
+
+
 
 @dataclass(frozen=True)
 class Saved:
@@ -50,7 +61,7 @@ class Saved:
 
 def tunnel_of(kept: Kept) -> tuple[str, ...]:
     """What makes two tests tests of one tunnel."""
-    found = kept.summary
+    found = kept.figures
     place = found.tunnel or found.zone
     if not place:
         return ("", kept.test)
@@ -66,6 +77,6 @@ def by_tunnel(tests: Sequence[Kept]) -> dict[tuple[str, ...], list[Kept]]:
     """Sort tests by tunnel."""
     found: dict[tuple[str, ...], list[Kept]] = {}
     known = [item for item in tests if item.summary]
-    for item in sorted(known, key=lambda kept: (kept.summary.date or "", kept.saved_at)):
+    for item in sorted(known, key=lambda kept: (kept.figures.date or "", kept.saved_at)):
         found.setdefault(tunnel_of(item), []).append(item)
     return found

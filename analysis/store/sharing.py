@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .alike_enough import enough_alike
+from .alike_enough import Row, enough_alike
 from .errors import StoreError
 from .kept import Kept, by_tunnel
-from .reader import Reader, read_kept
+from .reader import Reader
 from .tables import STANDING
 from .viewer import Viewer, folded
 
@@ -39,10 +40,9 @@ class Band:
 
 def bands(store: Reader, viewer: Viewer) -> list[Band]:
     """Tell a member how even the others' tunnels are, without saying whose."""
-    with store.door.reading() as connection:
-        tests = read_kept(connection, (STANDING.c.owner != viewer.owner) & (STANDING.c.owner != ""))
-    newest = [runs[-1].summary for runs in by_tunnel([item for item in tests if _has_floor(item)]).values()]
-    owned = [(member, item.floor.du_low_quarter.value) for item in newest if (member := folded(item.member))]
+    tests = store.kept((STANDING.c.owner != viewer.owner) & (STANDING.c.owner != ""))
+    newest = [runs[-1].figures for runs in by_tunnel([item for item in tests if _has_floor(item)]).values()]
+    owned = [(member, item.whole_floor.du_low_quarter.value) for item in newest if (member := folded(item.member))]
     if len({member for member, _ in owned}) < FEWEST_MEMBERS:
         return []
     cells: dict[int, list[str]] = {}
@@ -62,7 +62,7 @@ def bands(store: Reader, viewer: Viewer) -> list[Band]:
 
 
 def _has_floor(item: Kept) -> bool:
-    return item.summary is not None and item.summary.floor is not None
+    return item.summary is not None and item.figures.floor is not None
 
 
 def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
@@ -70,7 +70,7 @@ def without_names(store: Reader, viewer: Viewer) -> tuple[str, str]:
     if not viewer.sees_all:
         raise StoreError("received a request for the table without names from a member, expected the coordinator, "
                          "ask them")
-    tests = [item for item in store.tests(viewer) if _has_floor(item) and folded(item.summary.member)]
+    tests = [item for item in store.tests(viewer) if _has_floor(item) and folded(item.figures.member)]
     years = _years_told(tests)
     noted = [row for items in years.values() for row in _habits(items)]
     shown = [row for items in years.values() for row in _shown(items)]
@@ -86,8 +86,8 @@ def _years_told(tests: list[Kept]) -> dict[str, list[Kept]]:
     """Tests by year, of years in which enough members were tested."""
     years: dict[str, list[Kept]] = {}
     for item in tests:
-        years.setdefault((item.summary.date or "")[:4], []).append(item)
-    members = {year: len({folded(item.summary.member) for item in items}) for year, items in years.items()}
+        years.setdefault((item.figures.date or "")[:4], []).append(item)
+    members = {year: len({folded(item.figures.member) for item in items}) for year, items in years.items()}
     most = max(members.values(), default=0)
     if most < FEWEST_MEMBERS:
         raise StoreError(f"received tests of {most} member{'' if most == 1 else 's'} with whole floors in one year, "
@@ -96,7 +96,7 @@ def _years_told(tests: list[Kept]) -> dict[str, list[Kept]]:
     return {year: items for year, items in years.items() if members[year] >= FEWEST_MEMBERS}
 
 
-def _says(tests: int, noted: list[tuple], shown: list[tuple]) -> str:
+def _says(tests: int, noted: Sequence[Row], shown: Sequence[Row]) -> str:
     says, missing = f"{len(shown)} test{'' if len(shown) == 1 else 's'} without names.", tests - len(shown)
     if missing:
         says += (f" {missing} left out: in their year fewer than {FEWEST_MEMBERS} members were tested, and a member "
@@ -108,21 +108,21 @@ def _says(tests: int, noted: list[tuple], shown: list[tuple]) -> str:
     return f"{says} {HANDING_ON}"
 
 
-def _shown(items: list[Kept]) -> list[tuple]:
+def _shown(items: list[Kept]) -> list[Row]:
     """Habits of one year's tests, those left empty that would single a member out."""
-    return enough_alike(_habits(items), [folded(item.summary.member) for item in items],
+    return enough_alike(_habits(items), [folded(item.figures.member) for item in items],
                         [item.test for item in items], FEWEST_MEMBERS, tuple(HABITS.values()))
 
 
-def _habits(items: list[Kept]) -> list[tuple]:
+def _habits(items: list[Kept]) -> list[Row]:
     """What is known beside the figures, in the order of `HABITS`."""
     return [(_to(found.habits.line_spacing, 0.05), _to(found.habits.head_spacing, 0.05),
              _to(found.habits.last_head_kpa, 50), _years(found.habits.heads_days), found.conditions.lines,
-             found.conditions.sides, found.purpose, _cans(found.cans)) for found in (item.summary for item in items)]
+             found.conditions.sides, found.purpose, _cans(found.cans)) for found in (item.figures for item in items)]
 
 
 def _figures(item: Kept) -> dict[str, int]:
-    cu, du = item.summary.floor.cu, item.summary.floor.du_low_quarter
+    cu, du = item.figures.whole_floor.cu, item.figures.whole_floor.du_low_quarter
     return dict(zip(FIGURES, (round(value) for value in (cu.value, cu.low, cu.high, du.value, du.low, du.high)),
                     strict=True))
 

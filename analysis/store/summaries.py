@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
 from ..cans.catch import Catch, read_catch
-from ..cans.uniformity import indices
+from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
+from ..causes.cause import Cause
 from ..pattern.floor import Figure
 from ..pattern.overlap import average
 from ..pattern.threads import one_thread
 from ..record.conditions import Conditions, conditions_of
-from ..record.doubts import believed
+from ..record.doubts import Doubt, believed
 from ..record.ground import Cells
-from ..record.model import Record
+from ..record.model import Line, Record
 from ..record.places import head_places, lines_from_the_left, of_line
 from ..record.site import Site, site_of
 from ..units.shown import SYSTEMS
@@ -94,6 +96,13 @@ class Summary:
         """Whether nothing is left to be made: the whole floor is estimated, or cannot be."""
         return self.floor is not None or bool(self.closed)
 
+    @property
+    def whole_floor(self) -> FloorSummary:
+        """The estimate for all the ground of a test that is known to have one."""
+        if self.floor is None:
+            raise ValueError(f"{self.title}: received a test without its whole floor, expected an estimate, make it")
+        return self.floor
+
 
 def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[float], None] | None = None) -> Summary:
     """Sum up a test."""
@@ -115,7 +124,8 @@ def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[
 
 
 @one_thread
-def _floor(site: Site, catch: Catch, figures, odd, progress) -> FloorSummary:
+def _floor(site: Site, catch: Catch, figures: Indices, odd: list[Doubt],
+           progress: Callable[[float], None] | None) -> FloorSummary:
     from ..cans.surface import fit_surface
     from ..causes.finding import causes_of, gather
     from ..pattern.whole_floor import estimate_floor
@@ -127,12 +137,12 @@ def _floor(site: Site, catch: Catch, figures, odd, progress) -> FloorSummary:
     seen = gather(site_of(believed(site.record, odd)), catch, figures, surface, floor)
     cause = {system: text for system in SYSTEMS if (text := _likeliest(causes_of(replace(seen, system=system))))}
     shape, cells = _small_map(floor.depth_mm, floor.cells)
-    return FloorSummary(found.how, *(Figure(float(item.value), float(item.low), float(item.high))
-                                     for item in (found.cu, found.du_low_quarter, found.mean)),
-                        len(found.suspects), cause, shape, base64.b64encode(cells).decode())
+    cu, du, mean = (Figure(float(item.value), float(item.low), float(item.high))
+                    for item in (found.cu, found.du_low_quarter, found.mean))
+    return FloorSummary(found.how, cu, du, mean, len(found.suspects), cause, shape, base64.b64encode(cells).decode())
 
 
-def _likeliest(causes) -> str | None:
+def _likeliest(causes: Sequence[Cause]) -> str | None:
     return next((f"{item.cause} ({item.where})" if item.where else item.cause
                  for item in causes if item.strength >= NAMED_FROM), None)
 
@@ -191,7 +201,7 @@ def habits_of(record: Record) -> Habits:
         filter_days=_days(record, "filter_cleaned"), flushed_days=_days(record, "lines_flushed"))
 
 
-def _last_head(record: Record, lines) -> float | None:
+def _last_head(record: Record, lines: Sequence[Line]) -> float | None:
     """Lowest gauge reading beside the last fifth of a line's heads, counted from where it is fed."""
     found = []
     counts = {line.name: (len(head_places(line)), line.fed_from) for line in lines}
@@ -200,7 +210,7 @@ def _last_head(record: Record, lines) -> float | None:
             continue
         count, fed = counts[item.line]
         along = (item.head - 1) / max(count - 1, 1)
-        far = {"far": 1 - along, "middle": abs(2 * along - 1)}.get(fed, along)
+        far = {"far": 1 - along, "middle": abs(2 * along - 1)}.get(fed or "near", along)
         if far >= 0.8:
             found.append(item.value.si / 1e3)
     return min(found) if found else None
@@ -223,15 +233,34 @@ def from_plain(plain: dict[str, Any]) -> Summary:
         floor = dict(plain["floor"])
         for key in ("cu", "du_low_quarter", "mean_mm"):
             floor[key] = _made(Figure, floor[key])
-        floor["shape"] = tuple(floor["shape"])
+        rows, columns = floor["shape"]
+        if len(base64.b64decode(floor["map"], validate=True)) != rows * columns:
+            raise ValueError("received a small map of another size than its shape, make the summary anew")
+        floor["shape"] = (rows, columns)
         plain["floor"] = _made(FloorSummary, floor)
     plain["closed"] = tuple(plain["closed"])
     plain["conditions"] = _made(Conditions, plain["conditions"])
     plain["habits"] = _made(Habits, plain["habits"])
-    return _made(Summary, plain)
+    made: Summary = _made(Summary, plain)
+    return made
 
 
-_FIELDS = {kind: {item.name for item in fields(kind)} for kind in (Summary, FloorSummary, Figure, Conditions, Habits)}
+# Fields whose values are looked at when a summary is read: what a damaged row may hold in their place ends a page.
+_NUMBERS = {
+    Summary: ("cans", "cu", "du_low_quarter", "width_m", "length_m", "area_m2", "method"),
+    FloorSummary: ("suspects",), Figure: ("value", "low", "high"), Conditions: (), Habits: (),
+}
+_TEXTS = {Summary: ("title", "can_places", "units"), FloorSummary: ("how", "map"), Figure: (), Conditions: (),
+          Habits: ()}
+_FIELDS = {kind: {item.name for item in fields(kind)} for kind in _NUMBERS}
+
+
+def readable(plain: str) -> Summary | None:
+    """A summary from its JSON; None where that is damaged."""
+    try:
+        return from_plain(json.loads(plain))
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
 
 
 def _made(kind: type, values: dict[str, Any]) -> Any:
@@ -241,6 +270,10 @@ def _made(kind: type, values: dict[str, Any]) -> Any:
     if values.keys() != _FIELDS[kind]:
         raise TypeError(f"received the fields {sorted(values)}, expected {sorted(_FIELDS[kind])}, make the summary "
                         "anew")
-    made = object.__new__(kind)
+    if not (all(type(values[key]) in (int, float) for key in _NUMBERS[kind])
+            and all(type(values[key]) is str for key in _TEXTS[kind])):
+        raise TypeError(f"received values of the wrong kind for {kind.__name__}, expected those of a summary, make it "
+                        "anew")
+    made: Any = object.__new__(kind)
     made.__dict__.update(values)
     return made

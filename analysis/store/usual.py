@@ -10,10 +10,11 @@ from sqlalchemy import insert, select
 
 from ..entry.drafts.file import shared_folder
 from ..record.file import parse_record, read_text
+from .errors import StoreError, Unreadable
 from .many import add_many, states
 from .reader import MANY
 from .rows import entry_of
-from .summaries import summary_of
+from .summaries import readable, summary_of
 from .tables import NOTES, SUMMARIES
 from .viewer import OWNER, Viewer
 from .writer import Store, copy_summaries, summary_row
@@ -50,23 +51,31 @@ def _take_files(store: Store, folder: Path) -> None:
         except ValueError:
             continue  # it stays a file
         entry = entry_of(record, text, path.name)
-        if entry.digest not in states(store, [entry.digest]):  # else it was stopped on its way once
-            add_many(store, OWNER, [(entry, summary_of(record, whole_floor=False))], "")
+        if entry.digest not in states(store, OWNER, [entry.digest]):  # else it was stopped on its way once
+            add_many(store, OWNER, [(entry, summary_of(record, whole_floor=False))])
     with store.door.transaction() as connection:
         if not connection.execute(select(NOTES.c.value).where(NOTES.c.key == "files taken")).scalar():
             connection.execute(insert(NOTES).values(key="files taken", value="yes"))
 
 
-def kept_figures(store: Store, viewer: Viewer) -> None:
-    """Give a store the figures that were made for its texts elsewhere on this machine."""
+def kept_figures(store: Store, viewer: Viewer) -> str:
+    """Give a store the figures that were made for its texts elsewhere on this machine; what was wrong with them."""
     wanted = [item.digest for item in store.unfinished(viewer)]
     if not wanted or not _figures_file().exists():
-        return
-    with Store(_figures_file()).door.reading() as there:
-        rows = [row._asdict() for start in range(0, len(wanted), MANY)
-                for row in there.execute(select(SUMMARIES).where(SUMMARIES.c.digest.in_(wanted[start:start + MANY])))]
-    with store.door.transaction() as connection:
-        copy_summaries(connection, rows)
+        return ""
+    try:
+        there = _figures()
+        rows = there.with_figures(lambda: _figures_of(there, wanted))
+    except StoreError as error:
+        return f"{error}; the figures are made anew"
+    store.write(lambda connection: copy_summaries(connection, rows))
+    return " ".join(there.news())
+
+
+def _figures_of(there: Store, digests: list[str]) -> list[dict[str, object]]:
+    with there.door.reading() as connection:
+        return [row._asdict() for start in range(0, len(digests), MANY) for row in connection.execute(
+            select(SUMMARIES).where(SUMMARIES.c.digest.in_(digests[start:start + MANY]))) if readable(row.plain)]
 
 
 def keep_figures(store: Store, viewer: Viewer) -> None:
@@ -74,8 +83,18 @@ def keep_figures(store: Store, viewer: Viewer) -> None:
     rows = [summary_row(item.digest, item.summary) for item in store.tests(viewer)
             if item.summary is not None and item.summary.complete]
     if rows:
-        with Store(_figures_file()).door.transaction() as connection:
-            copy_summaries(connection, rows)
+        _figures().write(lambda connection: copy_summaries(connection, rows))
+
+
+def _figures() -> Store:
+    """The file of figures; one that is damaged makes room for a new one, as all of it is computed."""
+    try:
+        return Store(_figures_file())
+    except Unreadable:
+        _figures_file().unlink()
+        made = Store(_figures_file())
+        made.tell(f"{_figures_file()}: the file of figures was damaged and is made anew from the records")
+        return made
 
 
 def _figures_file() -> Path:

@@ -72,10 +72,16 @@ def test_a_store_takes_in_gives_out_and_takes_back(records, capsys, tmp_path):
     assert "4 written" in run(capsys, store, "--give-out", given, "--cans-only")[2]
     assert {path.read_text("utf-8") for path in given.iterdir()} == {
         path.read_text("utf-8") for path in records.iterdir()}
-    _, _, err = run(capsys, store, "--undo", "--cans-only")
-    assert "4 tests of the last import taken back (" in err and "every text stays in the store." in err
-    assert Store(store).count(OWNER) == 0
-    assert "Nothing that stands came with an import" in run(capsys, store, "--undo", "--cans-only")[2]
+    code, out, err = run(capsys, store, "--undo")
+    assert (code, out) == (2, "") and Store(store).count(OWNER) == 4, "without a yes nothing is done"
+    assert "This takes back the import of " in err and "4 tests off the list (" in err
+    assert "Every text stays in the store." in err and "add --yes to do it" in err
+    code, out, err = run(capsys, store, "--undo", "--yes")
+    assert (code, out) == (0, "") and "Taken back: the import of " in err and Store(store).count(OWNER) == 0
+    assert "Nothing was done here that can be taken back." in run(capsys, store, "--undo", "--yes")[2]
+    assert "Done again: the import of " in run(capsys, store, "--redo", "--yes")[2]
+    assert Store(store).count(OWNER) == 4
+    run(capsys, store, "--undo", "--yes")
     assert "4 new tests" in run(capsys, store, "--take-in", records, "--cans-only")[2]
 
 
@@ -184,10 +190,12 @@ def test_versions_are_listed_and_any_of_them_stands_again(records, capsys, tmp_p
     run(capsys, place, "--take-in", records, "--cans-only")
     code, out, err = run(capsys, place, "--versions", test)
     assert (code, err) == (0, "")
-    assert re.fullmatch(r"version 1, saved \d{4}-\d\d-\d\d \d\d:\d\d\n"
-                        r"version 2, saved [-\d]+ [:\d]+, stands now\n", out)
+    assert re.fullmatch(r"version 1, saved \d{4}-\d\d-\d\d \d\d:\d\d, from commissioning.toml\n"
+                        r"version 2, saved [-\d]+ [:\d]+, from commissioning.toml, only comments or blanks changed, "
+                        r"stands now\n", out)
     code, out, _ = run(capsys, place, "--let-stand", test, "1")
-    assert code == 0 and out.splitlines()[2].startswith("version 3") and out.endswith("stands now\n")
+    assert code == 0 and out.splitlines()[2].startswith("version 3")
+    assert out.endswith("from commissioning.toml, the text of version 1 again, stands now\n")
     assert store.text(OWNER, test) == text
     code, out, _ = run(capsys, place, "--take-off", test)
     assert out.endswith("taken off the list\n") and test not in [item.test for item in store.tests(OWNER)]
@@ -200,3 +208,90 @@ def test_versions_are_listed_and_any_of_them_stands_again(records, capsys, tmp_p
                        f"--versions {test}\n")
     code, _, err = run(capsys, place, "--versions", "nobody")
     assert code == 2 and "nobody" in err and len(err.splitlines()) == 1
+
+
+def test_faults_are_listed_before_figures_are_made(records, capsys, tmp_path, monkeypatch):
+    (records / "broken.toml").write_text("record = 1\n[floor]\nwidth = 6\n", "utf-8")
+    said = []
+
+    def first(*_, **__):
+        said.append(capsys.readouterr().err)
+        return []
+
+    monkeypatch.setattr("evenfall.store.complete.complete", first)
+    for words in ([records], [tmp_path / "s.sqlite", "--take-in", records]):
+        assert main(["members", *map(str, words)]) == 2
+        assert "broken.toml:3: floor.width: received the bare number 6" in said.pop()
+        assert "broken.toml" not in capsys.readouterr().err, "each is said once"
+
+
+def test_what_needs_no_figures_makes_none(records, capsys, tmp_path, monkeypatch):
+    store, test = tmp_path / "s.sqlite", "hb-12"
+    run(capsys, store, "--take-in", records, "--cans-only")
+    test = Store(store).tests(OWNER)[0].test
+    monkeypatch.setattr("evenfall.store.complete.make", lambda *_: pytest.fail("figures were made"))
+    for words in (["--give-out", tmp_path / "out"], ["--versions", test], ["--take-off", test], ["--undo", "--yes"],
+                  ["--redo", "--yes"], ["--let-stand", test, "1"], ["--archive", tmp_path / "a.zip"]):
+        code, out, _ = run(capsys, store, *words)
+        assert code == 0 and "tunnels" not in out, words
+    assert run(capsys, "--verify", tmp_path / "a.zip")[0] == 0
+    assert run(capsys, tmp_path / "new.sqlite", "--restore", tmp_path / "a.zip")[0] == 0
+
+
+def test_a_store_goes_into_one_file_and_comes_back(records, capsys, tmp_path, server):
+    import psycopg
+
+    with psycopg.connect(f"{server}/postgres", autocommit=True) as connection:
+        connection.execute("CREATE DATABASE of_the_archive")
+    file, address = tmp_path / "a.zip", f"{server}/of_the_archive"
+    run(capsys, tmp_path / "s.sqlite", "--take-in", records, "--cans-only")
+    code, out, err = run(capsys, tmp_path / "s.sqlite", "--archive", file)
+    assert (code, out) == (0, "") and "a.zip: 4 tests in 4 versions, 0 changes of drafts, made " in err
+    code, out, err = run(capsys, tmp_path / "s.sqlite", "--archive", file)
+    assert code == 2 and "received the name of a file that exists, expected a new name" in err
+    assert "whole, every checksum is right: 4 tests in 4 versions" in run(capsys, "--verify", file)[2]
+    assert "Restored: 4 tests in 4 versions" in run(capsys, address, "--restore", file)[2]
+    assert "all of it is here already" in run(capsys, address, "--restore", file)[2]
+    assert run(capsys, address, "--cans-only")[1] == run(capsys, tmp_path / "s.sqlite", "--cans-only")[1]
+    assert not (tmp_path / "data" / "store.sqlite").exists(), "checking opens no store"
+    code, _, err = run(capsys, tmp_path / "s.sqlite", "--take-in", records, "--cans-only")
+    assert "0 new tests, 0 changed, 4 there already" in err
+    data = bytearray(file.read_bytes())
+    data[100] ^= 1
+    file.write_bytes(data)
+    for words in (["--verify", file], [tmp_path / "third.sqlite", "--restore", file]):
+        code, out, err = run(capsys, *words)
+        assert (code, out) == (2, "") and "received " in err and "this one was left as it is" in err
+    code, _, err = run(capsys, "--verify", tmp_path / "none.zip")
+    assert code == 2 and "none.zip: received no file, expected an archive of a store" in err
+
+
+def test_undo_asks_at_a_terminal(records, capsys, tmp_path, monkeypatch):
+    import io
+
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    store = tmp_path / "s.sqlite"
+    run(capsys, store, "--take-in", records, "--cans-only")
+    for answer, left in (("", 4), ("n\n", 4), ("y\n", 0)):
+        monkeypatch.setattr("sys.stdin", Terminal(answer))
+        code, _, err = run(capsys, store, "--undo")
+        assert code == 0 and "Do it? [y/N]" in err and Store(store).count(OWNER) == left
+
+
+def test_an_old_archive_is_reminded_of_and_damaged_figures_are_said(records, capsys, tmp_path):
+    import sqlite3
+
+    path = tmp_path / "s.sqlite"
+    text = (records / "commissioning.toml").read_text("utf-8")
+    (records / "other.toml").write_text(re.sub('(?m)^(id|member) = ".*"', r'\1 = "other"', text), "utf-8")
+    run(capsys, path, "--take-in", records, "--cans-only")
+    with sqlite3.connect(path) as raw:
+        raw.execute("UPDATE revisions SET saved_at = '2026-01-01T00:00:00.000+00:00'")
+        raw.execute("DROP TABLE summaries")
+    code, out, err = run(capsys, path, "--cans-only")
+    assert code == 0 and "5 tests of 4 tunnels" in out
+    assert "This store has been kept for " in err and "2 members rely on it" in err
+    assert "the table of figures was damaged and is made anew from the records" in err

@@ -6,7 +6,7 @@ import stat
 import pytest
 from evenfall.store import OWNER, Store, StoreError, Viewer
 from evenfall.store.folders import give_out, take_in
-from evenfall.store.many import last_batch
+from evenfall.store.undoing import do, what_redo, what_undo
 
 from .texts import record_text_of
 
@@ -44,14 +44,13 @@ def test_a_changed_file_is_a_new_version(store, folder):
     assert (moved.done, moved.changed, moved.there) == (0, ["test01.toml"], 11)
     assert moved.taken() == "0 new tests, 1 changed (test01.toml), 11 there already, 0 faults."
     assert len(store.versions(OWNER, "t-1")) == 2 and "[[77," in store.text(OWNER, "t-1")
-    assert [(item.test, item.version) for item in last_batch(store, OWNER)] == [("t-1", 2)]
+    assert [(step.test, step.to) for step in what_undo(store, OWNER).steps] == [("t-1", 1)]
 
 
 def test_what_was_taken_back_comes_in_again_when_it_is_brought_again(store, folder):
     take_in(store, OWNER, folder)
-    for item in last_batch(store, OWNER):
-        store.undo(OWNER, item.test)
-    assert store.count(OWNER) == 0 and last_batch(store, OWNER) == []
+    do(store, OWNER, what_undo(store, OWNER))
+    assert store.count(OWNER) == 0 and what_undo(store, OWNER) is None
     again = take_in(store, OWNER, folder)
     assert (again.done, again.there, store.count(OWNER)) == (12, 0, 12)
 
@@ -75,14 +74,17 @@ def test_imports_are_taken_back_one_after_the_other(store, folder):
         (folder / f"{name}.toml").write_text(record_text_of(f"t-{number}", member=f"M{number}", first=77), "utf-8")
     (folder / "new.toml").write_text(record_text_of("t-99"), "utf-8")
     take_in(store, OWNER, folder)
-    assert {item.test for item in last_batch(store, OWNER)} == {"t-1", "t-2", "t-99"}
-    for item in last_batch(store, OWNER):
-        store.undo(OWNER, item.test)
+    turn = what_undo(store, OWNER)
+    assert [(step.test, step.to) for step in turn.steps] == [("t-1", 1), ("t-2", 1), ("t-99", 0)]
+    do(store, OWNER, turn)
     assert "[[11," in store.text(OWNER, "t-1") and store.count(OWNER) == 12
-    assert len(last_batch(store, OWNER)) == 12, "then the first import"
-    for item in last_batch(store, OWNER):
-        store.undo(OWNER, item.test)
-    assert store.count(OWNER) == 0 and last_batch(store, OWNER) == []
+    assert len(what_undo(store, OWNER).steps) == 12, "then the first import"
+    do(store, OWNER, what_undo(store, OWNER))
+    assert store.count(OWNER) == 0 and what_undo(store, OWNER) is None
+    for count in (12, 13):
+        do(store, OWNER, what_redo(store, OWNER))
+        assert store.count(OWNER) == count
+    assert "[[77," in store.text(OWNER, "t-1") and what_redo(store, OWNER) is None
 
 
 def test_faults_are_named_and_the_good_ones_kept(store, folder):
@@ -176,7 +178,8 @@ def test_a_member_brings_and_takes_only_their_own(store, folder, tmp_path):
     theirs.mkdir()
     (theirs / "a.toml").write_text(record_text_of("t-2", member="M1"))
     assert take_in(store, ann, theirs).faults == [
-        "a.toml: received a test with the id 't-2' of another test, expected an id of its own, write it under [test]"]
+        "a.toml: received the id 't-2', expected one that is yours to use, write another under [test], best one that "
+        "begins with your member's name"]
 
 
 def test_a_file_in_the_way_is_left_alone(store, folder, tmp_path):

@@ -1,4 +1,4 @@
-"""A process that is killed in the middle of a save or an import: nothing is lost, doubled or half there."""
+"""A process that is killed in a save, an import, an archive or a restore: nothing is lost, doubled or half there."""
 
 import os
 import random
@@ -6,8 +6,12 @@ import signal
 import time
 
 import pytest
+from evenfall.entry.drafts.copies import draft_folders
+from evenfall.entry.drafts.drafts import Drafts
 from evenfall.store import OWNER, Store
+from evenfall.store.archive import archive_to
 from evenfall.store.folders import take_in
+from evenfall.store.restoring import restore, verify
 from evenfall.store.rows import digest_of
 from evenfall.store.tables import REVISIONS, STANDING, SUMMARIES
 from sqlalchemy import func, select
@@ -110,3 +114,67 @@ def test_an_import_goes_on_where_it_was_killed(address, tmp_path, monkeypatch):
     moved = take_in(store, OWNER, folder)
     assert moved.faults == [] and moved.done + moved.there == 600
     assert sound(address) == wanted and store.count(OWNER) == 600
+
+
+def filled(address, count=400):
+    store = Store(address)
+    for number in range(count):
+        store.save(OWNER, *entry(f"k-{number % 300}", first=number))
+    drafts = Drafts()
+    for number in range(40):
+        drafts.start(record_text_of(first=number), f"Draft {number}")
+    return store
+
+
+def test_an_archive_that_was_killed_is_whole_or_not_there(address, tmp_path):
+    store, place = filled(address), tmp_path / "archives"
+    place.mkdir()
+    start = time.perf_counter()
+    archive_to(store, place / "whole.zip", draft_folders())
+    took = time.perf_counter() - start
+    wanted, rng, made = verify(place / "whole.zip")[0].parts, random.Random(3), 0
+
+    for turn in range(KILLS):
+        def write(tell, turn=turn):
+            mine = Store(address)
+            tell("begun")
+            archive_to(mine, place / f"{turn}.zip", draft_folders())
+
+        killed_after(write, 1, rng.uniform(0.0, 1.5 * took))
+        if (place / f"{turn}.zip").exists():
+            found, faults = verify(place / f"{turn}.zip")
+            assert faults == [] and found.parts == wanted
+            made += 1
+    print(f"\n{made} of {KILLS} archives were done before they were killed")
+    assert 0 < made < KILLS, "the kills fell into the archive"
+    sound(address)
+
+
+def test_a_restore_goes_on_where_it_was_killed(address, tmp_path, monkeypatch):
+    filled(f"{tmp_path}/from.sqlite")
+    path, rng, halves = tmp_path / "a.zip", random.Random(4), 0
+    archive_to(Store(tmp_path / "from.sqlite"), path, draft_folders())
+    wanted = sound(tmp_path / "from.sqlite")
+    monkeypatch.setenv("EVENFALL_DATA", str(tmp_path / "measured"))
+    start = time.perf_counter()
+    restore(Store(tmp_path / "measured.sqlite"), path)
+    took = time.perf_counter() - start
+    monkeypatch.setenv("EVENFALL_DATA", str(tmp_path / "elsewhere"))
+    Store(address).door.close()
+
+    for _ in range(KILLS):
+        def bring(tell):
+            mine = Store(address)
+            tell("begun")
+            restore(mine, path)
+
+        killed_after(bring, 1, rng.uniform(0.0, took))
+        there = sound(address)
+        assert there in (set(), wanted), "all or nothing"
+        halves += not there
+        if there:
+            break
+    print(f"\nkilled {halves} times before it was done")
+    restore(Store(address), path)
+    assert sound(address) == wanted
+    assert len(Drafts().listing()) == 40 and halves

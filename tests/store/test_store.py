@@ -10,6 +10,7 @@ from evenfall.store.complete import complete
 from evenfall.store.door import address_of
 from evenfall.store.summaries import METHOD, summary_of
 from evenfall.store.tables import NOTES, REVISIONS, STANDING, STEPS, SUMMARIES
+from evenfall.store.undoing import do, what_redo, what_undo
 from sqlalchemy import event, insert, select, text, update
 
 from .texts import entry, record_text_of
@@ -43,17 +44,17 @@ def test_undo_goes_back_step_by_step_and_keeps_everything(store):
         store.save(OWNER, *entry(first=first))
     seen = []
     for _ in range(3):
-        store.undo(OWNER, "t-1")
+        do(store, OWNER, what_undo(store, OWNER))
         try:
             seen.append(store.text(OWNER, "t-1").split("grid = [[")[1][:2])
         except NotFound:
             seen.append(None)
     assert seen == ["11", "10", None] and store.tests(OWNER) == []
-    assert len(store.versions(OWNER, "t-1")) == 6
-    store.undo(OWNER, "t-1")
+    assert len(store.versions(OWNER, "t-1")) == 6 and what_undo(store, OWNER) is None
+    do(store, OWNER, what_redo(store, OWNER))
     assert store.text(OWNER, "t-1") == record_text_of(first=10)
     store.stand(OWNER, "t-1", 3)
-    assert store.text(OWNER, "t-1") == record_text_of(first=12)
+    assert store.text(OWNER, "t-1") == record_text_of(first=12) and what_redo(store, OWNER) is None
 
 
 def test_a_withdrawn_test_comes_back_when_it_is_saved(store):
@@ -108,7 +109,6 @@ def reads_and_writes(store, viewer, test):
     yield lambda: store.text(viewer, test)
     yield lambda: store.text(viewer, test, 1)
     yield lambda: store.versions(viewer, test)
-    yield lambda: store.undo(viewer, test)
     yield lambda: store.withdraw(viewer, test)
     yield lambda: store.stand(viewer, test, 1)
     yield lambda: store.save(viewer, *other)
@@ -186,14 +186,14 @@ def test_a_step_that_fails_leaves_the_store_as_it_was(address, monkeypatch):
     def whole(connection):
         connection.execute(text("ALTER TABLE revisions ADD COLUMN extra VARCHAR(5)"))
 
-    monkeypatch.setattr("evenfall.store.tables.STEPS", [STEPS[0], broken])
+    monkeypatch.setattr("evenfall.store.tables.STEPS", [*STEPS, broken])
     with pytest.raises(StoreError):
         Store(address)
-    monkeypatch.setattr("evenfall.store.tables.STEPS", [STEPS[0], whole])  # would fail if the column were there
+    monkeypatch.setattr("evenfall.store.tables.STEPS", [*STEPS, whole])  # would fail if the column were there
     again = Store(address)
     assert again.text(OWNER, "t-1") == record_text_of()
     with again.door.reading() as connection:
-        assert connection.execute(select(NOTES.c.value).where(NOTES.c.key == "layout")).scalar() == "2"
+        assert connection.execute(select(NOTES.c.value).where(NOTES.c.key == "layout")).scalar() == str(len(STEPS) + 1)
         assert connection.execute(text("SELECT extra FROM revisions")).scalar() is None
 
 
