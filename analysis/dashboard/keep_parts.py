@@ -9,6 +9,8 @@ from ..entry.drafts.drafts import Drafts
 from ..record.file import record_text
 from ..record.model import Record
 from ..store import Kept, Saved, StoreError, with_id
+from ..store.archive import reminder
+from ..store.undoing import Turn, do, what_redo, what_undo
 from . import hall, keeping
 from .clocks import clock
 from .list_parts import title_of
@@ -184,12 +186,13 @@ def _one(item: Kept) -> None:
 
 def _versions(item: Kept) -> None:
     store, viewer = keeping.store(), keeping.viewer()
-    for one in store.versions(viewer, item.test)[::-1]:
+    for one in store.history(viewer, item.test)[::-1]:
         who = f" by {one.saved_by}" if one.saved_by else ""
-        kind = f", {one.became}" if one.became else ""
+        source = f", from {one.source}" if one.source else ""
+        kind = "".join(f", {part}" for part in (one.became, one.changed) if part)
         stands = ", stands now" if one.version == item.version else ""
         with st.container(horizontal=True, vertical_alignment="center", key=f"version_{item.test}_{one.version}"):
-            st.text(f"Version {one.version}, saved {clock(one.saved_at)}{who}{kind}{stands}")
+            st.text(f"Version {one.version}, saved {clock(one.saved_at)}{who}{source}{kind}{stands}")
             if one.kind == "withdrawn" or one.version == item.version:
                 continue
             if st.button("Look at it", key=f"look_{item.test}_{one.version}"):
@@ -201,18 +204,41 @@ def _versions(item: Kept) -> None:
     if st.button("Take it off the list", key=f"withdraw_{item.test}", type="tertiary",
                  help="Nothing is deleted: every version stays, and saving the test again brings it back."):
         store.withdraw(viewer, item.test)
-        st.session_state["taken off"] = item.test
         st.rerun()
 
 
-def bring_back() -> None:
-    """The way back for a test that was just taken off the list."""
-    name = st.session_state.get("taken off")
-    if not name:
-        return
-    with st.container(horizontal=True, vertical_alignment="center"):
-        st.text(f"{name} was taken off the list.")
-        if st.button("Bring it back", key="bring_back"):
-            keeping.store().undo(keeping.viewer(), name)
-            st.session_state.pop("taken off")
-            st.rerun()
+def undo_part() -> None:
+    """The way back from what this person did last, and forward again: what it will do is said first, and asked."""
+    store, viewer, state = keeping.store(), keeping.viewer(), st.session_state
+    with st.container(horizontal=True):
+        for key, label, turn in (("undo", "Undo what I did last", what_undo(store, viewer)),
+                                 ("redo", "Do it again", what_redo(store, viewer))):
+            if turn and st.button(label, key=key, help="Says first what it will do, and asks."):
+                state["asked turn"] = turn
+    turn = state.get("asked turn")
+    if turn:
+        st.text(turn.says(clock))
+        with st.container(horizontal=True):
+            if turn.steps and st.button("Yes, do it", type="primary", key="turn_yes"):
+                state["turned"] = _do(turn)
+                del state["asked turn"]
+                st.rerun()
+            if st.button("No, leave it", key="turn_no"):
+                del state["asked turn"]
+                st.rerun()
+    if told := state.pop("turned", ""):
+        st.text(told)
+
+
+def _do(turn: Turn) -> str:
+    try:
+        do(keeping.store(), keeping.viewer(), turn)
+    except StoreError as error:
+        return str(error)
+    return turn.told()
+
+
+def archive_reminder() -> None:
+    """Say to whoever keeps the store of several members that its last archive is old."""
+    if keeping.viewer().sees_all and (says := reminder(keeping.store())):
+        say(f"{says} The button is on the members page, under 'Take it with you'.", "warning")

@@ -17,16 +17,17 @@ from ..record.file import parse_record
 from ..record.samples import SHOWS, sample_text
 from ..result.tables import to_csv
 from ..store import Kept, StoreError, Viewer
+from ..store.archive import archive_bytes, last_archived
 from ..store.bundles import bundle, unpack
 from ..store.complete import complete
 from ..store.folders import take_in
-from ..store.many import last_batch
 from ..store.rows import digest_of
 from ..store.sharing import FEWEST_IN_BAND, bands, without_names
 from ..store.summaries import summary_of
 from . import hall, keeping
+from .clocks import clock
 from .handing import file_button
-from .keep_parts import open_kept
+from .keep_parts import open_kept, undo_part
 from .say import say
 
 ROWS = 30          # tunnels on one page of the figure
@@ -97,6 +98,12 @@ def _examples() -> list[Kept]:
         record = parse_record(text)
         tests.append(Kept(record.test.id or name, 1, "", digest_of(text), summary_of(record)))
     return tests
+
+
+def mended() -> None:
+    """Say what the store had to make anew, once."""
+    for says in keeping.store().news():
+        st.text(says)
 
 
 def estimate_missing(found: Comparison) -> None:
@@ -293,9 +300,9 @@ def bring_in() -> None:
     if files and st.button("Take them in", type="primary", key="members_take"):
         bar = st.progress(0.0, "Reading …")
         with tempfile.TemporaryDirectory() as work:
-            faults = unpack(((file.name, file.getvalue()) for file in files), Path(work))
+            faults = unpack(((file.name, file) for file in files), Path(work))
             moved = take_in(keeping.store(), keeping.viewer(), work, lambda done, total: bar.progress(
-                done / total, f"{done} of {total} files"))
+                done / total, f"{done} of {total} files"), label=", ".join(file.name for file in files))
         bar.empty()
         moved.faults = faults + [line.split("/", 1)[-1] for line in moved.faults]
         moved.changed = [line.split("/", 1)[-1] for line in moved.changed]
@@ -305,13 +312,7 @@ def bring_in() -> None:
     if says:
         st.text(says)
         _tell(faults)
-    brought = last_batch(keeping.store(), keeping.viewer())
-    if brought and st.button(f"Take my last import back ({words.counted(len(brought), 'test')})", key="members_undo",
-                             help="Nothing is deleted: each test goes back to its version before."):
-        for item in brought:
-            keeping.store().undo(keeping.viewer(), item.test)
-        st.session_state["members taken"] = (f"{words.counted(len(brought), 'test')} taken back.", [])
-        st.rerun()
+    undo_part()
 
 
 def _tell(faults: list[str]) -> None:
@@ -337,7 +338,14 @@ def hand_out(found: Comparison) -> None:
         file_button("All records (.zip)", lambda: bundle(store, viewer), "records.zip", "application/zip",
                     "members_zip")
         asked = viewer.sees_all and st.button("A table for sharing, without names", key="members_share")
+        if viewer.sees_all:
+            drafts = keeping.own_drafts()
+            file_button("Archive of the whole store (.zip)", lambda: archive_bytes(store, drafts),
+                        "evenfall-archive.zip", "application/zip", "members_archive")
     if viewer.sees_all:
+        last = last_archived(store)
+        st.text(f"Archived {clock(last)}." if last else "Never archived yet. An archive has every version of every "
+                "test and your drafts; evenfall members --restore brings it back.")
         _share(asked)
 
 

@@ -14,8 +14,8 @@ from evenfall.entry.drafts.drafts import Change, Drafts
 from evenfall.record.file import parse_record
 from evenfall.store import OWNER, Store
 from evenfall.store.complete import complete
-from evenfall.store.many import last_batch
 from evenfall.store.rows import digest_of
+from evenfall.store.undoing import what_undo
 from members_help import SOCKETS, Heard, cookie_of, forge, identities, record_of
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from test_accounts import NOT_KEPT, drafts_of
@@ -137,13 +137,15 @@ def test_what_was_taken_along_comes_in_again_and_an_import_is_taken_back(at, sav
     bring(page, "records.zip", whole)
     page.get_by_text("0 new tests, 0 changed, 2 there already, 0 faults.").wait_for()
     page.get_by_role("button", name="Take them in").wait_for(state="detached")  # none is taken in twice
-    assert last_batch(saved_two, OWNER) == []
+    assert what_undo(saved_two, OWNER).action.kind == "save", "nothing came in"
     changed = before.replace('tunnel = "Long"', 'tunnel = "Longer"')
     bring(page, "changed.toml", changed.encode())
     page.get_by_text("0 new tests, 1 changed (changed.toml), 0 there already, 0 faults.").wait_for()
     assert saved_two.text(OWNER, "t-1") == changed
-    page.get_by_role("button", name="Take my last import back (1 test)").click()
-    page.get_by_text("1 test taken back.").wait_for()
+    page.get_by_role("button", name="Undo what I did last").click()
+    page.get_by_text("This takes back the import of changed.toml").wait_for()
+    page.get_by_role("button", name="Yes, do it").click()
+    page.get_by_text("Taken back: the import of changed.toml").wait_for()
     assert saved_two.text(OWNER, "t-1") == before and len(saved_two.versions(OWNER, "t-1")) == 3
 
 

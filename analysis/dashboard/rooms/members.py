@@ -2,6 +2,7 @@
 
 import streamlit as st
 from evenfall.dashboard import hall, keeping
+from evenfall.dashboard.keep_parts import archive_reminder
 from evenfall.dashboard.member_parts import (
     bring_in,
     choose,
@@ -10,6 +11,7 @@ from evenfall.dashboard.member_parts import (
     hand_out,
     how_others_stand,
     invented,
+    mended,
     open_one,
     over_time,
     small_maps_of,
@@ -28,6 +30,8 @@ if not keeping.store().count(keeping.viewer()):
     invented()
     st.stop()
 found = compared(*choose())
+mended()
+archive_reminder()
 estimate_missing(found)
 to_check(found)
 who_needs_help(found)

@@ -2,7 +2,7 @@
 
 import streamlit as st
 from evenfall.dashboard import hall
-from evenfall.dashboard.keep_parts import bring_back, kept_list
+from evenfall.dashboard.keep_parts import archive_reminder, kept_list, undo_part
 from evenfall.dashboard.list_parts import is_empty, one_test, open_upload, put_away_list, start
 from evenfall.entry.drafts.drafts import Drafts
 from evenfall.record.samples import FIRST, SHOWS, sample_text
@@ -27,7 +27,8 @@ if mine:
         one_test(item)
 put_away_list()
 kept_list()
-bring_back()
+undo_part()
+archive_reminder()
 
 st.subheader("Open a record")
 open_upload()

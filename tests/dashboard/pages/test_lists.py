@@ -77,7 +77,7 @@ def test_versions_are_looked_at_and_stand_again():
     kept(NAMED.replace("[[10,", "[[11,"))
     app = page("tests")
     app.button(key="versions_hb-1").click().run()
-    assert "Version 2, saved today" in words(app) and ", stands now" in words(app)
+    assert "Version 2, saved today" in words(app) and ", changed: cans.grid[1], stands now" in words(app)
     app.button(key="stand_hb-1_1").click().run()
     assert open_usual().text(OWNER, "hb-1") == NAMED and len(open_usual().versions(OWNER, "hb-1")) == 3
     app.button(key="look_hb-1_2").click().run()
@@ -108,6 +108,8 @@ def test_a_test_is_taken_off_the_list_and_brought_back():
     app.button(key="versions_hb-1").click().run()
     app.button(key="withdraw_hb-1").click().run()
     assert "hb-1, saved" not in words(app) and open_usual().count(OWNER) == 0
-    app.button(key="bring_back").click().run()
+    app.button(key="undo").click().run()
+    assert "taking hb-1 off the list" in words(app)
+    app.button(key="turn_yes").click().run()
     assert "hb-1, saved" in words(app) and open_usual().text(OWNER, "hb-1") == NAMED
 

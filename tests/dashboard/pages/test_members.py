@@ -56,8 +56,44 @@ def test_an_import_is_taken_back(cooperative, tmp_path):
     (tmp_path / "in" / "a.toml").write_text(sample_text("starved-far-end"), "utf-8")
     take_in(cooperative, OWNER, tmp_path / "in")
     app = page("members")
-    app.button(key="members_undo").click().run()
-    assert cooperative.count(OWNER) == 5 and "1 test taken back." in words(app)
+    app.button(key="undo").click().run()
+    assert "This takes back the import of " in words(app) and cooperative.count(OWNER) == 6, "it is asked first"
+    app.button(key="turn_no").click().run()
+    assert "This takes back" not in words(app) and cooperative.count(OWNER) == 6
+    app.button(key="undo").click().run()
+    app.button(key="turn_yes").click().run()
+    assert cooperative.count(OWNER) == 5 and "Taken back: the import of " in words(app)
+    app.button(key="redo").click().run()
+    app.button(key="turn_yes").click().run()
+    assert cooperative.count(OWNER) == 6 and "Done again: the import of " in words(app)
+
+
+def test_what_stood_differently_by_then_is_not_taken_back(cooperative):
+    app = page("members")
+    app.button(key="undo").click().run()
+    cooperative.withdraw(OWNER, cooperative.tests(OWNER)[0].test)
+    app.button(key="turn_yes").click().run()
+    assert "no longer the last thing done here" in words(app) and cooperative.count(OWNER) == 4
+
+
+def test_an_archive_is_offered_with_the_date_of_the_last(cooperative):
+    from evenfall.store.archive import archive_bytes
+
+    assert "Never archived yet." in words(page("members"))
+    archive_bytes(cooperative, {})
+    assert "Archived today" in words(page("members"))
+
+
+def test_a_reminder_of_the_archive(cooperative):
+    from evenfall.store.archive import mark_archived
+
+    text = sample_text("starved-far-end").replace('member = "', 'member = "Other ')
+    cooperative.save(OWNER, parse_record(text), text)
+    mark_archived(cooperative, "2026-01-01T00:00:00.000+00:00")
+    for name in ("members", "tests"):
+        assert "The last archive of this store is " in words(page(name))
+    mark_archived(cooperative, "2999-01-01T00:00:00.000+00:00")
+    assert "The last archive of this store is " not in words(page("tests"))
 
 
 def test_an_invented_cooperative_can_be_looked_at_and_nothing_of_it_is_kept():
@@ -68,14 +104,14 @@ def test_an_invented_cooperative_can_be_looked_at_and_nothing_of_it_is_kept():
     assert open_usual().count(OWNER) == 0
 
 
-def test_only_the_own_import_is_taken_back(cooperative, tmp_path):
+def test_only_what_one_did_oneself_is_taken_back(cooperative, tmp_path):
     from evenfall.store import Viewer
     from evenfall.store.folders import take_in
-    from evenfall.store.many import last_batch
+    from evenfall.store.undoing import what_undo
 
     (tmp_path / "in").mkdir()
     (tmp_path / "in" / "a.toml").write_text(sample_text("starved-far-end"), "utf-8")
     office = Viewer("office", None, True)
     take_in(cooperative, office, tmp_path / "in")
-    assert last_batch(cooperative, Viewer("another", None, True)) == []
-    assert [item.test for item in last_batch(cooperative, office)] == [cooperative.tests(office)[0].test]
+    assert what_undo(cooperative, Viewer("another", None, True)) is None
+    assert [step.test for step in what_undo(cooperative, office).steps] == [cooperative.tests(office)[0].test]
