@@ -140,6 +140,7 @@ def test_the_invented_example_opens_with_one_click(visit):
     assert page.get_by_text("Drier: 64 % of what the rest gets").count() == 1
 
 
+@pytest.mark.long
 def test_a_phone_shows_everything_without_sideways_scroll(visit, drafts):
     draft = started(drafts, sample_text("starved-far-end"))
     for path in ("", "set_up", "readings", "map", "safety"):
@@ -244,6 +245,7 @@ def test_downloads_are_what_they_say(visit, drafts, tmp_path):
     assert load_workbook(got["Figures and cans (.xlsx)"]).sheetnames == ["figures", "cans"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", ["", "set_up", "map"])
 def test_text_has_contrast_in_light_and_dark(visit, drafts, path, scheme):

@@ -80,6 +80,7 @@ def test_the_row_of_pages_never_lies_over_the_page(visit, drafts, kind):  # noqa
     assert "draft=" in page.url
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("path", PAGES)
 def test_what_is_tapped_is_as_high_as_a_fingertip(visit, drafts, path):  # noqa: F811
     page = visit("" if path == "tests" else path, started(drafts, sample_text("commissioning")), PHONE)
