@@ -146,7 +146,7 @@ def test_everything_public_has_a_docstring():
 def missing_in_contract(function):
     """What the docstring of a function leaves unsaid of its parameters and its return."""
     text, signature = inspect.getdoc(function) or "", inspect.signature(function)
-    numbers = ("float", "np.ndarray", float)
+    numbers = ("float", "np.ndarray", "Array", float)
     for name, parameter in signature.parameters.items():
         if name.startswith("_"):
             continue
@@ -181,7 +181,7 @@ def missing_in_dataclass(thing):
             line = line and ("", line[0])
         if not line:
             yield f"{item.name} is not described"
-        elif item.type.startswith(("float", "np.ndarray")) and item.name not in ("row", "column", "state", "inside"):
+        elif item.type.startswith(("float", "np.ndarray", "Array")) and item.name not in ("row", "column", "state", "inside"):
             if "[" not in line[1] and "unit of the figure" not in text:
                 yield f"{item.name} has no unit"
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..record.ground import Edges
+from ..record.ground import Array, Edges
 from ..record.site import Site, SiteCans
-from ..units.quantity import TABLE, to_si
+from ..units.quantity import TABLE
 
 # The state of a can.
 COUNTED, SET_ASIDE, MISSING, OUTSIDE = "counted", "set aside", "no reading", "outside the beds"
@@ -41,27 +42,29 @@ class Catch:
         Whether there were control cans.
     """
 
-    x: np.ndarray
-    y: np.ndarray
-    row: np.ndarray
-    column: np.ndarray
-    read_mm: np.ndarray
-    depth_mm: np.ndarray
-    state: np.ndarray
+    x: Array
+    y: Array
+    row: NDArray[np.int_]
+    column: NDArray[np.int_]
+    read_mm: Array
+    depth_mm: Array
+    state: NDArray[np.object_]
     why: tuple[str, ...]
-    weight: np.ndarray
+    weight: Array
     evaporation_mm: float
     corrected: bool
 
     @property
-    def counted(self) -> np.ndarray:
+    def counted(self) -> NDArray[np.bool_]:
         """Cans of the at-the-cans figures, array (n,) of bool."""
-        return self.state == COUNTED
+        found: NDArray[np.bool_] = self.state == COUNTED
+        return found
 
     @property
-    def usable(self) -> np.ndarray:
+    def usable(self) -> NDArray[np.bool_]:
         """Cans that tell something about the floor, in a bed or not, array (n,) of bool."""
-        return (self.state == COUNTED) | (self.state == OUTSIDE)
+        outside: NDArray[np.bool_] = self.state == OUTSIDE
+        return self.counted | outside
 
     def name(self, number: int) -> str:
         """What to call a can.
@@ -81,7 +84,7 @@ class Catch:
         return f"row {self.row[number]}, can {self.column[number]}"
 
 
-def depth_from_volume(volume: np.ndarray, area: float) -> np.ndarray:
+def depth_from_volume(volume: Array, area: float) -> Array:
     """Depth of water from a volume, d = 10 V / A.
 
     Parameters
@@ -98,7 +101,7 @@ def depth_from_volume(volume: np.ndarray, area: float) -> np.ndarray:
     return 10.0 * np.asarray(volume, float) / area
 
 
-def rate_from_depth(depth: np.ndarray, minutes: float) -> np.ndarray:
+def rate_from_depth(depth: Array, minutes: float) -> Array:
     """Application rate from a depth and the run's duration.
 
     Parameters
@@ -115,7 +118,7 @@ def rate_from_depth(depth: np.ndarray, minutes: float) -> np.ndarray:
     return 60.0 * np.asarray(depth, float) / minutes
 
 
-def evaporation_loss(start: float, end: np.ndarray, time: float, exposed: float) -> float:
+def evaporation_loss(start: float, end: Array, time: float, exposed: float) -> float:
     """What a can lost while it stood: the control cans' rate times the catch's exposure.
 
     Parameters
@@ -136,7 +139,7 @@ def evaporation_loss(start: float, end: np.ndarray, time: float, exposed: float)
     return float((start - np.mean(end)) / time * exposed)
 
 
-def add_loss(depth: np.ndarray, loss: float) -> np.ndarray:
+def add_loss(depth: Array, loss: float) -> Array:
     """Add the loss to every can that held water when read; a dry can stays dry.
 
     Parameters
@@ -155,7 +158,7 @@ def add_loss(depth: np.ndarray, loss: float) -> np.ndarray:
     return np.where(depth > 0, depth + loss, depth)
 
 
-def to_depth(readings: np.ndarray, cans: SiteCans) -> np.ndarray:
+def to_depth(readings: Array, cans: SiteCans) -> Array:
     """Turn readings into depths by what is known of the cans.
 
     Parameters
@@ -171,7 +174,7 @@ def to_depth(readings: np.ndarray, cans: SiteCans) -> np.ndarray:
     """
     readings = np.asarray(readings, float)
     if cans.opening is None:
-        return to_si(readings, cans.unit, "length") * 1e3
+        return readings * TABLE["length"][cans.unit][0] * 1e3
     if cans.reads == "weight":
         volume = readings / _WATER_G_PER_ML
     else:
@@ -192,7 +195,7 @@ def read_catch(site: Site) -> Catch:
     Catch
     """
     cans = site.cans
-    readings = np.maximum(cans.readings - cans.tare, 0.0) if cans.reads == "weight" else cans.readings
+    readings = cans.readings if cans.tare is None else np.maximum(cans.readings - cans.tare, 0.0)
     read_mm = to_depth(readings, cans)
     loss = _loss(site)
     state = np.full(len(cans.x), COUNTED, dtype=object)
@@ -217,7 +220,7 @@ def _loss(site: Site) -> float | None:
     return evaporation_loss(start, np.array(end), control.time.to("min"), exposed / 60)
 
 
-def _weights(site: Site, counted: np.ndarray) -> np.ndarray:
+def _weights(site: Site, counted: NDArray[np.bool_]) -> Array:
     """Weight of each can in the figures, (n,) [1]; 0 for cans that do not count."""
     cans, weight = site.cans, counted.astype(float)
     if cans.weight is not None:
@@ -227,7 +230,7 @@ def _weights(site: Site, counted: np.ndarray) -> np.ndarray:
     return weight
 
 
-def nearest_areas(x: np.ndarray, y: np.ndarray, ground: tuple[Edges, ...]) -> np.ndarray:
+def nearest_areas(x: Array, y: Array, ground: tuple[Edges, ...]) -> Array:
     """Area of the ground that is nearest to each can.
 
     Cells of the nearest can (Voronoi cells) are made finite by four far points and cut at the edges of the ground.
@@ -258,7 +261,7 @@ def nearest_areas(x: np.ndarray, y: np.ndarray, ground: tuple[Edges, ...]) -> np
     return area[back.ravel()] / counts[back.ravel()]
 
 
-def _cut_area(corners: np.ndarray, left: float, right: float, start: float, end: float) -> float:
+def _cut_area(corners: Array, left: float, right: float, start: float, end: float) -> float:
     """Area of a convex cell inside a rectangle, by cutting it at the four edges in turn.
 
     Plain numbers: a cell has about six corners, for which arrays are ten times slower.

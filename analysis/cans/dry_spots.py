@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..record.ground import Cells
+from ..record.ground import Array, Cells
 from ..record.places import line_named, lines_named
 from ..units.shown import show, shown_unit, shown_value
+
+Mask = NDArray[np.bool_]
 
 PART_OF_MEAN = 0.75  # default of the adjustable threshold; a house convention, no source
 LEAST_AREA_M2 = 0.5
@@ -59,17 +62,17 @@ class DrySpot:
     depth_mm: float
     of_mean: float
     beyond_the_cans: bool
-    cells: np.ndarray = field(repr=False, compare=False)
+    cells: NDArray[np.int_] = field(repr=False, compare=False)
 
 
 def find_dry_spots(
-    x: np.ndarray,
-    y: np.ndarray,
-    depth: np.ndarray,
+    x: Array,
+    y: Array,
+    depth: Array,
     mean: float,
     *,
     ground: Cells | None = None,
-    known: np.ndarray | None = None,
+    known: NDArray[np.bool_] | None = None,
     part_of_mean: float = PART_OF_MEAN,
     lines: Sequence[tuple[str, float]] = (),
     system: str = "metric",
@@ -120,7 +123,7 @@ def find_dry_spots(
         part[ground.inside] = ground.part
     known = np.ones(depth.shape, bool) if known is None else known
     dry = (depth < part_of_mean * mean) & (part > 0)
-    masks: list[tuple[str, np.ndarray]] = []
+    masks: list[tuple[str, Mask]] = []
     along = _strip_masks(dry, part)
     across = [mask.T for mask in _strip_masks(dry.T, part.T)]
     # A strip across only counts at an end wall: elsewhere it is a spot.
@@ -143,25 +146,25 @@ def find_dry_spots(
 class _Map:
     """A depth map, the part of each cell that is ground that counts, and what words about it need."""
 
-    x: np.ndarray
-    y: np.ndarray
-    depth: np.ndarray
-    part: np.ndarray
-    known: np.ndarray
+    x: Array
+    y: Array
+    depth: Array
+    part: Array
+    known: NDArray[np.bool_]
     mean: float
     lines: Sequence[tuple[str, float]]
     system: str
 
-    def area(self, mask: np.ndarray) -> float:
+    def area(self, mask: Mask) -> float:
         """Ground in the cells of a mask, [m2]."""
         return float(self.part[mask].sum() * (self.x[1] - self.x[0]) * (self.y[1] - self.y[0]))
 
-    def average(self, values: np.ndarray, mask: np.ndarray) -> float:
+    def average(self, values: Array, mask: Mask) -> float:
         """Mean of values (k,) in the cells of a mask, by their ground."""
         return float(np.average(values, weights=self.part[mask]))
 
 
-def _strip_masks(dry, part) -> list[np.ndarray]:
+def _strip_masks(dry: Mask, part: Array) -> list[Mask]:
     """Dry cells of runs of columns that are dry along most of their ground."""
     from scipy.ndimage import label
 
@@ -171,26 +174,28 @@ def _strip_masks(dry, part) -> list[np.ndarray]:
     return [dry & (runs == number)[None, :] for number in range(1, count + 1)]
 
 
-def _without_fringe(rest, dry, steps) -> np.ndarray:
+def _without_fringe(rest: Mask, dry: Mask, steps: tuple[float, float]) -> Mask:
     """Drop slivers beside a strip that are narrower than a hand's breadth or two."""
     from scipy.ndimage import binary_opening
 
     if not (dry & ~rest).any():
         return rest
     size = [max(1, int(round(FRINGE_M / step))) for step in reversed(steps)]
-    return binary_opening(rest, np.ones(size, bool)) if min(rest.shape) > max(size) else rest
+    opened: Mask = binary_opening(rest, np.ones(size, bool)) if min(rest.shape) > max(size) else rest
+    return opened
 
 
-def _drier_within(mask, depth, part_of_mean, mean) -> np.ndarray:
+def _drier_within(mask: Mask, depth: Array, part_of_mean: float, mean: float) -> Mask:
     """Cells of a strip that are far under what is usual along it, by a depth that matters on this floor."""
     masked = np.where(mask, depth, np.nan)
     columns = mask.any(axis=0)
     usual = np.full(mask.shape[1], np.inf)
     usual[columns] = np.nanmedian(masked[:, columns], axis=0)
-    return mask & (depth < part_of_mean * usual[None, :]) & (depth < usual[None, :] - WITHIN_STRIP * mean)
+    far: Mask = (depth < part_of_mean * usual[None, :]) & (depth < usual[None, :] - WITHIN_STRIP * mean)
+    return mask & far
 
 
-def _describe(kind: str, mask: np.ndarray, here: _Map) -> DrySpot:
+def _describe(kind: str, mask: Mask, here: _Map) -> DrySpot:
     """A dry spot of the cells of a mask."""
     rows, columns = np.nonzero(mask)
     half_x, half_y = (here.x[1] - here.x[0]) / 2, (here.y[1] - here.y[0]) / 2
@@ -250,7 +255,8 @@ def place_in_words(
     return f"{across}, {walk}" + (" (at the inlet end wall)" if near else " (at the far end wall)" if far else "")
 
 
-def _across_in_words(left, right, middle, width, lines, system) -> str:
+def _across_in_words(left: float, right: float, middle: float, width: float, lines: list[tuple[str, float]],
+                     system: str) -> str:
     at_left, at_right = left <= 0.06 * width, right >= 0.94 * width
     if at_left and at_right:
         return "across the whole width"

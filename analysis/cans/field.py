@@ -7,6 +7,8 @@ from itertools import product
 
 import numpy as np
 
+from ..record.ground import Array
+
 # Settings that are tried and weighted by how well they explain the cans: correlation length as a part of the
 # floor's width and length, and the share of the scatter that belongs to single cans. From simulated tunnels.
 _LENGTHS = (0.12, 0.3, 0.7)
@@ -23,9 +25,9 @@ class Averages:
         Each row is one floor that agrees with the cans.
     """
 
-    draws: np.ndarray
+    draws: Array
 
-    def interval(self, values: np.ndarray, confidence: float = 0.9) -> tuple[float, float, float]:
+    def interval(self, values: Array, confidence: float = 0.9) -> tuple[float, float, float]:
         """Middle and interval of a figure computed from the draws.
 
         Parameters
@@ -44,7 +46,8 @@ class Averages:
         return float(value), float(low), float(high)
 
 
-def area_averages(x, y, depth, pieces, width: float, length: float, *, draws: int = 4000, seed: int = 0) -> Averages:
+def area_averages(x: Array, y: Array, depth: Array, pieces: list[Array], width: float, length: float, *,
+                  draws: int = 4000, seed: int = 0) -> Averages:
     """Means of pieces of ground, given the cans.
 
     The depths are seen as a constant mean plus a field that is more alike the nearer two places are (exponential,
@@ -99,11 +102,14 @@ def area_averages(x, y, depth, pieces, width: float, length: float, *, draws: in
     return Averages(np.vstack(parts) * size)
 
 
-def _likeness(a, b, scale):
-    return np.exp(-np.sqrt((((a[:, None, :] - b[None, :, :]) / scale) ** 2).sum(-1)))
+def _likeness(a: Array, b: Array, scale: Array) -> Array:
+    """Exponential correlation of places with places, (n, m) [1]."""
+    alike: Array = np.exp(-np.sqrt((((a[:, None, :] - b[None, :, :]) / scale) ** 2).sum(-1)))
+    return alike
 
 
-def _fit(places, depth, pieces, scale, nugget):
+def _fit(places: Array, depth: Array, pieces: list[Array], scale: Array,
+         nugget: float) -> tuple[float, Array, Array]:
     """Evidence, and mean and covariance root of the pieces' averages, for one setting."""
     from scipy.linalg import cho_factor, cho_solve
 
@@ -116,8 +122,8 @@ def _fit(places, depth, pieces, scale, nugget):
     mean = (flat @ depth) / precision
     rest = depth - mean
     variance = rest @ cho_solve(factor, rest) / (n - 1)
-    evidence = -np.log(np.diag(factor[0])).sum() - 0.5 * np.log(precision)
-    evidence -= 0.5 * (n - 1) * np.log(max(variance, 1e-12))
+    evidence = float(-np.log(np.diag(factor[0])).sum() - 0.5 * np.log(precision))
+    evidence -= 0.5 * (n - 1) * float(np.log(max(float(variance), 1e-12)))
     to_cans = np.array([(1 - nugget) * _likeness(piece, places, scale).mean(axis=0) for piece in pieces])
     between = np.array([[(1 - nugget) * _likeness(a, b, scale).mean() for b in pieces] for a in pieces])
     solved = cho_solve(factor, to_cans.T)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..record.ground import Array
 from ..record.site import Site
 from .catch import Catch
 
@@ -64,7 +66,7 @@ def odd_cans(site: Site, catch: Catch) -> list[OddCan]:
     return found
 
 
-def stand_out(x: np.ndarray, y: np.ndarray, value: np.ndarray) -> list[tuple[int, np.ndarray]]:
+def stand_out(x: Array, y: Array, value: Array) -> list[tuple[int, Array]]:
     """Find values far outside those of their nearest neighbours.
 
     Parameters
@@ -85,7 +87,7 @@ def stand_out(x: np.ndarray, y: np.ndarray, value: np.ndarray) -> list[tuple[int
     from scipy.spatial import cKDTree
 
     places = np.column_stack([x, y])
-    _, near = cKDTree(places).query(places, min(_NEIGHBOURS, count - 1) + 1)
+    near = np.asarray(cKDTree(places).query(places, min(_NEIGHBOURS, count - 1) + 1)[1])
     own = near == np.arange(count)[:, None]
     own[~own.any(axis=1), -1] = True  # cans at one place: the farthest makes room
     near = near[~own].reshape(count, -1)
@@ -96,9 +98,10 @@ def stand_out(x: np.ndarray, y: np.ndarray, value: np.ndarray) -> list[tuple[int
     return [(int(number), near[number]) for number in np.flatnonzero(high | low)]
 
 
-def _surrounded(places: np.ndarray, near: np.ndarray) -> np.ndarray:
+def _surrounded(places: Array, near: NDArray[np.int_]) -> NDArray[np.bool_]:
     """Whether no half of the ground around a place is without neighbours."""
     step = places[near] - places[:, None, :]
     angle = np.sort(np.arctan2(step[..., 1], step[..., 0]), axis=1)
     gap = np.diff(np.concatenate([angle, angle[:, :1] + 2 * np.pi], axis=1), axis=1)
-    return gap.max(axis=1) < np.pi * 1.001
+    around: NDArray[np.bool_] = gap.max(axis=1) < np.pi * 1.001
+    return around

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..record.ground import Edges, Ground
+from ..record.ground import Array, Edges, Ground
 
 ALIKE_WITHIN = 0.15  # house convention: a difference that growers would hardly see
 LEAST_CANS = 2
@@ -47,9 +47,9 @@ class PatchAnswer:
 
 
 def judge_patch(
-    x: np.ndarray,
-    y: np.ndarray,
-    depth: np.ndarray,
+    x: Array,
+    y: Array,
+    depth: Array,
     patch: Edges,
     ground: Ground,
     note: str = "",
@@ -109,7 +109,7 @@ def _answer(count: int, low: float, high: float) -> str:
     return "wetter" if low > 1 else "cannot tell"
 
 
-def _says(answer, ratio, low, high, count) -> str:
+def _says(answer: str, ratio: float, low: float, high: float, count: int) -> str:
     cans = f"{count} can{'' if count == 1 else 's'} inside"
     span = f"{100 * ratio:.0f} % of what the rest gets ({100 * low:.0f} to {100 * high:.0f} %, from {cans})"
     return {
@@ -125,7 +125,7 @@ def _cannot(note: str, count: int, why: str) -> PatchAnswer:
     return PatchAnswer(note, "cannot tell", None, None, None, None, None, count, f"Cannot tell: {why}.")
 
 
-def _fill(edges: Edges, points: int) -> np.ndarray:
+def _fill(edges: Edges, points: int) -> Array:
     left, right, start, end = edges
     side = np.sqrt((right - left) * (end - start)) / points
     across = max(3, int(round((right - left) / side)))

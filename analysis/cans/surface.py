@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
+from typing import Any, Literal, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
+
+from ..record.ground import Array
 
 # Kernels of scipy's RBFInterpolator that are tried, with the degree of their polynomial, in the order in which
 # a tie is decided. `smooth` is scipy's smoothing divided by the number of cans (thin plates only).
-_KERNELS = {
+_KernelName = Literal["thin_plate_spline", "cubic", "linear"]
+_KERNELS: dict[str, tuple[_KernelName, int, float]] = {
     "thin plate": ("thin_plate_spline", 1, 0.0),
     "smoothed thin plate": ("thin_plate_spline", 1, 0.02),
     "cubic": ("cubic", 1, 0.0),
@@ -50,17 +55,17 @@ class Surface:
         The same for every method tried that has a value without any one can.
     """
 
-    x: np.ndarray
-    y: np.ndarray
-    depth_mm: np.ndarray
-    inside: np.ndarray
-    edge: np.ndarray
+    x: Array
+    y: Array
+    depth_mm: Array
+    inside: NDArray[np.bool_]
+    edge: Array
     method: str
     error_mm: float
     errors_mm: dict[str, float]
 
 
-def map_axes(width: float, length: float, cells: int = 7500) -> tuple[np.ndarray, np.ndarray]:
+def map_axes(width: float, length: float, cells: int = 7500) -> tuple[Array, Array]:
     """Middles of the map's columns and rows, with nearly square cells.
 
     Parameters
@@ -80,7 +85,7 @@ def map_axes(width: float, length: float, cells: int = 7500) -> tuple[np.ndarray
     return (np.arange(columns) + 0.5) * width / columns, (np.arange(rows) + 0.5) * length / rows
 
 
-def fit_surface(x, y, depth, width: float, length: float, *, cells: int = 7500) -> Surface:
+def fit_surface(x: Array, y: Array, depth: Array, width: float, length: float, *, cells: int = 7500) -> Surface:
     """Map the depth over the floor from the cans.
 
     Parameters
@@ -126,13 +131,15 @@ def fit_surface(x, y, depth, width: float, length: float, *, cells: int = 7500) 
     return Surface(map_x, map_y, value.reshape(shape), inside.reshape(shape), hull.corners, best, errors[best], errors)
 
 
-def _together(x, y, depth):
+def _together(x: Array, y: Array, depth: Array) -> tuple[Array, Array]:
+    """Places of the cans, no two alike, and the mean depth at each."""
     places, back, counts = np.unique(np.column_stack([x, y]), axis=0, return_inverse=True, return_counts=True)
     return places, np.bincount(back.ravel(), weights=np.asarray(depth, float)) / counts
 
 
-def _methods(places, depth, hull):
-    methods = {}
+def _methods(places: Array, depth: Array, hull: Hull) -> dict[str, _Method]:
+    """The methods that these places allow."""
+    methods: dict[str, _Method] = {}
     if not hull.flat:
         for name, (kernel, degree, smooth) in _KERNELS.items():
             methods[name] = _Kernel(places, depth, kernel, degree, smooth * len(places))
@@ -153,7 +160,7 @@ class Hull:
         Places of the cans, no two alike.
     """
 
-    def __init__(self, places: np.ndarray):
+    def __init__(self, places: Array):
         middle = places - places.mean(axis=0)
         _, size, axes = np.linalg.svd(middle, full_matrices=False)
         self.flat = bool(size[1] < 1e-6 * size[0])
@@ -165,7 +172,7 @@ class Hull:
 
             self.corners = places[ConvexHull(places).vertices]
 
-    def nearest(self, points: np.ndarray) -> np.ndarray:
+    def nearest(self, points: Array) -> Array:
         """Move points outside to the nearest place on the hull.
 
         Parameters
@@ -194,25 +201,36 @@ class Hull:
         return moved
 
 
+class _Method(Protocol):
+    """A way to read depths between the cans."""
+
+    def predict(self, points: Array) -> Array:
+        """Depth at points, (p,) [mm]."""
+
+    def left_out(self, at: Array) -> Array:
+        """Depth at a place for each can, (n,) [mm], without that can."""
+
+
 class _Kernel:
     """A radial kernel with a polynomial, by scipy; left-out values from one inverse."""
 
-    def __init__(self, places, depth, kernel, degree, smooth):
+    def __init__(self, places: Array, depth: Array, kernel: _KernelName, degree: int, smooth: float):
         self.places, self.depth = places, depth
         self.kernel, self.degree, self.smooth = kernel, degree, smooth
         self.scale = np.ptp(places, axis=0).max()
 
     @cached_property
-    def _fit(self):
+    def _fit(self) -> Any:
         from scipy.interpolate import RBFInterpolator
 
         return RBFInterpolator(self.places / self.scale, self.depth, kernel=self.kernel, degree=self.degree,
                                smoothing=self.smooth)
 
-    def predict(self, points):
-        return self._fit(points / self.scale)
+    def predict(self, points: Array) -> Array:
+        value: Array = self._fit(points / self.scale)
+        return value
 
-    def _system(self, points):
+    def _system(self, points: Array) -> Array:
         gap = np.hypot(*((points[:, None, :] - self.places[None, :, :]) / self.scale).T).T
         if self.kernel == "linear":
             kernel = -gap
@@ -223,7 +241,7 @@ class _Kernel:
         ones = np.ones((len(points), 1))
         return np.hstack([kernel, ones, points / self.scale] if self.degree else [kernel, ones])
 
-    def left_out(self, at):
+    def left_out(self, at: Array) -> Array:
         n = len(self.places)
         top = self._system(self.places)
         system = np.zeros((top.shape[1],) * 2)
@@ -237,31 +255,32 @@ class _Kernel:
         alone = np.diag(inverse)[:n].copy()
         alone[np.abs(alone) < 1e-9 * np.abs(inverse).max()] = np.nan
         without = weight[:, None] - inverse[:, :n] * (weight[:n] / alone)
-        return np.einsum("ij,ji->i", self._system(at), without)
+        value: Array = np.einsum("ij,ji->i", self._system(at), without)
+        return value
 
 
 class _Triangles:
     """Flat triangles (Delaunay), by scipy."""
 
-    def __init__(self, places, depth):
+    def __init__(self, places: Array, depth: Array):
         self.places, self.depth = places, depth
 
     @cached_property
-    def _mesh(self):
+    def _mesh(self) -> Any:
         from scipy.spatial import Delaunay
 
         return Delaunay(self.places)
 
-    def predict(self, points):
+    def predict(self, points: Array) -> Array:
         from scipy.interpolate import LinearNDInterpolator
 
-        value = LinearNDInterpolator(self._mesh, self.depth)(points)
+        value: Array = LinearNDInterpolator(self._mesh, self.depth)(points)
         gaps = np.isnan(value)
         if gaps.any():
             value[gaps] = _Nearest(self.places, self.depth).predict(points[gaps])
         return value
 
-    def left_out(self, at):
+    def left_out(self, at: Array) -> Array:
         # Without a can only the hole that its triangles leave is filled anew, from its neighbours alone.
         start, neighbours = self._mesh.vertex_neighbor_vertices
         left_out = np.empty(len(self.places))
@@ -279,11 +298,12 @@ class _Triangles:
 
 
 @lru_cache(maxsize=64)
-def _triples(count):
+def _triples(count: int) -> NDArray[np.int_]:
+    """Every three of so many, (t, 3)."""
     return np.array(list(combinations(range(count), 3)))
 
 
-def _in_ring(places, depth, point):
+def _in_ring(places: Array, depth: Array, point: Array) -> float:
     """Value at a point of the flat triangles over a few cans; nan outside them or where they stand in a line.
 
     With so few cans every triple can be tried: the triangle that holds the point and whose circle holds no other
@@ -309,32 +329,36 @@ def _in_ring(places, depth, point):
     return np.nan
 
 
-def _cross(one, two):
-    return one[..., 0] * two[..., 1] - one[..., 1] * two[..., 0]
+def _cross(one: Array, two: Array) -> Array:
+    """Cross product of vectors in the plane, (...) [m2]."""
+    turned: Array = one[..., 0] * two[..., 1] - one[..., 1] * two[..., 0]
+    return turned
 
 
 class _Nearest:
     """The nearest can, by scipy."""
 
-    def __init__(self, places, depth):
+    def __init__(self, places: Array, depth: Array):
         self.places, self.depth = places, depth
 
     @cached_property
-    def _tree(self):
+    def _tree(self) -> Any:
         from scipy.spatial import cKDTree
 
         return cKDTree(self.places)
 
-    def predict(self, points):
-        return self.depth[self._tree.query(points)[1]]
+    def predict(self, points: Array) -> Array:
+        value: Array = self.depth[self._tree.query(points)[1]]
+        return value
 
-    def left_out(self, at):
+    def left_out(self, at: Array) -> Array:
         near = self._tree.query(at, 2)[1]
         own = near[:, 0] == np.arange(len(at))
-        return self.depth[np.where(own, near[:, 1], near[:, 0])]
+        value: Array = self.depth[np.where(own, near[:, 1], near[:, 0])]
+        return value
 
 
-def _left_out_places(places, hull):
+def _left_out_places(places: Array, hull: Hull) -> Array:
     """Where the map without can i would be read for can i: a corner can moves to the hull of the others."""
     at = places.copy()
     corners = np.flatnonzero((places[:, None, :] == hull.corners[None, :, :]).all(-1).any(-1))

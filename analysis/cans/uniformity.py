@@ -11,6 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from ..record.ground import Array
 
 
 @dataclass(frozen=True)
@@ -33,23 +36,24 @@ class Indices:
         Mean / driest can; infinite where that is 0.
     """
 
-    mean: np.ndarray
-    lowest: np.ndarray
-    highest: np.ndarray
-    cu: np.ndarray
-    du_low_quarter: np.ndarray
-    du_low_half: np.ndarray
-    cv: np.ndarray
-    statistical_uniformity: np.ndarray
-    scheduling_coefficient: np.ndarray
+    mean: Array
+    lowest: Array
+    highest: Array
+    cu: Array
+    du_low_quarter: Array
+    du_low_half: Array
+    cv: Array
+    statistical_uniformity: Array
+    scheduling_coefficient: Array
 
 
-def _prepare(depth, weight):
-    depth = np.asarray(depth, float)
+def _prepare(depths: ArrayLike, weights: ArrayLike | None) -> tuple[Array, Array | None]:
+    """Depths and weights as arrays; a can without a reading weighs nothing."""
+    depth = np.asarray(depths, float)
+    weight = None if weights is None else np.asarray(weights, float)
     if depth.ndim == 0 or depth.shape[-1] == 0:
         raise ValueError(f"received depths of shape {depth.shape}, expected (..., n) with n > 0, give an array")
     if weight is not None:
-        weight = np.asarray(weight, float)
         if weight.shape not in (depth.shape, depth.shape[-1:]):
             raise ValueError(
                 f"received weights of shape {weight.shape}, expected {depth.shape} or {depth.shape[-1:]}, "
@@ -65,7 +69,7 @@ def _prepare(depth, weight):
     return depth, weight
 
 
-def indices(depth, weight=None) -> Indices:
+def indices(depth: ArrayLike, weight: ArrayLike | None = None) -> Indices:
     """All indices at once, from one sort.
 
     Parameters
@@ -90,14 +94,14 @@ def indices(depth, weight=None) -> Indices:
     The low quarter is a quarter of the weight exactly: with n cans of equal weight the driest n/4 cans, the
     next can at part weight where n is no multiple of four (see `low_part_mean`).
     """
-    depth, weight = _prepare(depth, weight)
+    depths, weights = _prepare(depth, weight)
     with np.errstate(divide="ignore", invalid="ignore"):
-        if weight is None:
-            return _equal(np.sort(depth, axis=-1))
-        return _weighted(depth, weight)
+        if weights is None:
+            return _equal(np.sort(depths, axis=-1))
+        return _weighted(depths, weights)
 
 
-def _equal(rising: np.ndarray) -> Indices:
+def _equal(rising: Array) -> Indices:
     n = rising.shape[-1]
     mean = rising.mean(axis=-1)
     off = rising - mean[..., None]
@@ -107,16 +111,17 @@ def _equal(rising: np.ndarray) -> Indices:
                  _low_equal(rising, 0.25), _low_equal(rising, 0.5))
 
 
-def _low_equal(rising: np.ndarray, part: float) -> np.ndarray:
+def _low_equal(rising: Array, part: float) -> Array:
     cans = part * rising.shape[-1]
     whole = int(cans)
-    total = rising[..., :whole].sum(axis=-1)
+    total: Array = rising[..., :whole].sum(axis=-1)
     if cans > whole:
         total = total + (cans - whole) * rising[..., whole]
-    return total / cans
+    low: Array = total / cans
+    return low
 
 
-def _weighted(depth: np.ndarray, weight: np.ndarray) -> Indices:
+def _weighted(depth: Array, weight: Array) -> Indices:
     total = weight.sum(axis=-1)
     mean = np.vecdot(depth, weight) / total
     off = depth - mean[..., None]
@@ -132,7 +137,7 @@ def _weighted(depth: np.ndarray, weight: np.ndarray) -> Indices:
     return _make(mean, lowest, highest, first, square, quarter, half)
 
 
-def _low_weighted(depth, weight, total, parts: tuple[float, ...]) -> list[np.ndarray]:
+def _low_weighted(depth: Array, weight: Array, total: Array, parts: tuple[float, ...]) -> list[Array]:
     """Mean of the driest parts of the weight.
 
     With t the depth in which a part ends, whole cans below t and the rest of the part at t weigh
@@ -152,7 +157,8 @@ def _low_weighted(depth, weight, total, parts: tuple[float, ...]) -> list[np.nda
     return low
 
 
-def _make(mean, lowest, highest, off, square, quarter, half) -> Indices:
+def _make(mean: Array, lowest: Array, highest: Array, off: Array, square: Array, quarter: Array,
+          half: Array) -> Indices:
     known = mean > 0
     unit = np.where(known, mean, np.nan)
     cv = 100 * np.sqrt(square) / unit
@@ -163,7 +169,7 @@ def _make(mean, lowest, highest, off, square, quarter, half) -> Indices:
     )
 
 
-def cu(depth, weight=None) -> np.ndarray:
+def cu(depth: ArrayLike, weight: ArrayLike | None = None) -> Array:
     """Christiansen's coefficient of uniformity, 100 (1 - sum w|d - m| / (m sum w)).
 
     Parameters
@@ -181,7 +187,7 @@ def cu(depth, weight=None) -> np.ndarray:
     return indices(depth, weight).cu
 
 
-def du_low_quarter(depth, weight=None) -> np.ndarray:
+def du_low_quarter(depth: ArrayLike, weight: ArrayLike | None = None) -> Array:
     """Low-quarter distribution uniformity: mean of the driest quarter / mean.
 
     Parameters
@@ -198,7 +204,7 @@ def du_low_quarter(depth, weight=None) -> np.ndarray:
     return indices(depth, weight).du_low_quarter
 
 
-def low_part_mean(depth, part: float, weight=None) -> np.ndarray:
+def low_part_mean(depth: ArrayLike, part: float, weight: ArrayLike | None = None) -> Array:
     """Mean depth of the driest part of the ground.
 
     Parameters
@@ -222,13 +228,13 @@ def low_part_mean(depth, part: float, weight=None) -> np.ndarray:
     """
     if not 0 < part <= 1:
         raise ValueError(f"received part = {part}, expected more than 0 and at most 1, correct it")
-    depth, weight = _prepare(depth, weight)
-    weight = np.ones_like(depth) if weight is None else weight
+    depths, given = _prepare(depth, weight)
+    weights = np.ones_like(depths) if given is None else given
     with np.errstate(divide="ignore", invalid="ignore"):
-        return _low_weighted(depth, weight, weight.sum(axis=-1), (part,))[0]
+        return _low_weighted(depths, weights, weights.sum(axis=-1), (part,))[0]
 
 
-def du_whole_cans(depth, part: float = 0.25) -> float:
+def du_whole_cans(depth: ArrayLike, part: float = 0.25) -> float:
     """Low-part distribution uniformity by the next whole number of cans, as a paper worksheet has it.
 
     Parameters
@@ -243,14 +249,14 @@ def du_whole_cans(depth, part: float = 0.25) -> float:
     float [%]
         nan where the mean is 0. Every can has equal weight.
     """
-    depth = np.sort(np.asarray(depth, float))
-    depth = depth[~np.isnan(depth)]
-    cans = max(1, int(np.ceil(part * len(depth) - 1e-9)))
-    mean = depth.mean() if len(depth) else 0.0
-    return float(100 * depth[:cans].mean() / mean) if mean > 0 else float("nan")
+    rising = np.sort(np.asarray(depth, float))
+    rising = rising[~np.isnan(rising)]
+    cans = max(1, int(np.ceil(part * len(rising) - 1e-9)))
+    mean = rising.mean() if len(rising) else 0.0
+    return float(100 * rising[:cans].mean() / mean) if mean > 0 else float("nan")
 
 
-def depth_curve(depth, weight=None) -> tuple[np.ndarray, np.ndarray]:
+def depth_curve(depth: ArrayLike, weight: ArrayLike | None = None) -> tuple[Array, Array]:
     """Depth against the share of ground that gets at least that depth.
 
     Parameters
@@ -265,9 +271,9 @@ def depth_curve(depth, weight=None) -> tuple[np.ndarray, np.ndarray]:
     share, depth : array (n,) [%], array (n,) [mm]
         Wettest first; each can at the middle of its share.
     """
-    depth, weight = _prepare(depth, weight)
-    weight = np.ones_like(depth) if weight is None else weight
-    order = np.argsort(-depth)
-    order = order[weight[order] > 0]
-    share = np.cumsum(weight[order]) - weight[order] / 2
-    return 100 * share / weight.sum(), depth[order]
+    depths, given = _prepare(depth, weight)
+    weights = np.ones_like(depths) if given is None else given
+    order = np.argsort(-depths)
+    order = order[weights[order] > 0]
+    share = np.cumsum(weights[order]) - weights[order] / 2
+    return 100 * share / weights.sum(), depths[order]

@@ -39,7 +39,7 @@ class SiteCans:
     opening_text : str
         The opening as a person wrote it; empty where nobody did.
     tare : float or None [g]
-        Weight of an empty can; None where nobody says.
+        Weight of an empty can; None where no weight was read.
     exposed : float or None [s]
         How long water stood in them; None where nobody says.
     control : Evaporation or None
@@ -94,7 +94,8 @@ def cans_of(cans: Cans | None) -> SiteCans:
         x=np.array([place[1] for place in places]), y=np.array([place[2] for place in places]), row=row, column=column,
         readings=np.array(all_readings(cans), float), set_aside=set_aside_numbers(cans), weight=weight,
         by_area=cans.weights == "nearest area", reads=cans.reads, unit=cans.unit, opening=_opening(cans),
-        opening_text=told.text if told else "", tare=cans.tare.to("g") if cans.tare else None,
+        opening_text=told.text if told else "",
+        tare=cans.tare.to("g") if cans.reads == "weight" and cans.tare else None,
         exposed=cans.exposed.si if cans.exposed else None, control=cans.evaporation,
         placed_within=cans.placed_within.si if cans.placed_within else PLACED_WITHIN)
 
