@@ -169,6 +169,9 @@ def test_the_docstring_of_the_maths_is_a_contract():
             if room in CONTRACTS and not inspect.isclass(thing) for what in missing_in_contract(thing)] == []
 
 
+UNITLESS = ("row", "column", "state", "inside")
+
+
 def missing_in_dataclass(thing):
     """What keeps a dataclass from being a result that cannot change and says the unit of every field."""
     text = inspect.getdoc(thing) or ""
@@ -181,7 +184,7 @@ def missing_in_dataclass(thing):
             line = line and ("", line[0])
         if not line:
             yield f"{item.name} is not described"
-        elif item.type.startswith(("float", "np.ndarray", "Array")) and item.name not in ("row", "column", "state", "inside"):
+        elif item.type.startswith(("float", "np.ndarray", "Array")) and item.name not in UNITLESS:
             if "[" not in line[1] and "unit of the figure" not in text:
                 yield f"{item.name} has no unit"
 
