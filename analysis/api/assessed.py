@@ -16,7 +16,7 @@ from .arrays import Array
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..changes.fixes.search import Tried
+    from ..changes.fixes.search import TriedChange
     from ..planning.plan import TestPlan
 
 SYSTEMS = ("metric", "US")
@@ -240,7 +240,7 @@ def assess(record: Record, system: str = "metric", *, part_of_mean: float = PART
     return Assessment(record, found, system, part_of_mean)
 
 
-def try_change(record: Record | Assessment, change: Mapping[str, Any], system: str = "metric") -> Tried:
+def try_change(record: Record | Assessment, change: Mapping[str, Any], system: str = "metric") -> TriedChange:
     """Predict what a change would bring.
 
     Parameters
@@ -254,7 +254,7 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
 
     Returns
     -------
-    Tried
+    TriedChange
         With `today`, `fix` (what it would bring) and `supply`.
 
     Raises
@@ -263,7 +263,7 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
         For a change that is unknown, contradicts another or does not fit, or where heads or lines are missing.
     """
     from ..cans.catch import read_catch
-    from ..changes.change import changed_record, read_changes
+    from ..changes.change import changed_site, read_changes
     from ..changes.fixes.search import try_change as try_read
     from ..pattern.whole_floor import estimate_floor
     from ..record.site import site_of
@@ -271,12 +271,13 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
     asked = read_changes([f"{key}={value}" for key, value in change.items()])
     known = record if isinstance(record, Assessment) else None
     checked = _with_readings(record if known is None else known.record, system)
-    changed_record(checked, asked)  # a change that does not fit is said before the work begins
+    if not checked.lines:
+        raise ValueError("received a record without lines, expected [[lines]] with the places of their heads, add them "
+                         "before a change is tried")
+    site = site_of(checked)
+    changed_site(site, asked)  # a change that does not fit is said before the work begins
     floor = known.result.floor if known is not None else None
-    if floor is None:
-        site = site_of(checked)
-        floor = estimate_floor(site, read_catch(site))
-    return try_read(checked, floor, asked, system)
+    return try_read(site, floor or estimate_floor(site, read_catch(site)), asked, system)
 
 
 def plan(record: Record, cans: int | None = None, system: str = "metric") -> TestPlan:

@@ -1,4 +1,4 @@
-"""The command: `evenfall plan`, `sheet`, `assess`, `import`, `try`, `handover`, `members`, `app`."""
+"""The command: `evenfall plan`, `sheet`, `assess`, `import`, `try`, `handover`, `members`, `schema`, `app`."""
 
 from __future__ import annotations
 
@@ -98,6 +98,10 @@ def _parser() -> argparse.ArgumentParser:
     attempt.set_defaults(run=_try)
 
     members_command.add(commands)
+
+    schema = commands.add_parser("schema", help="the layout of a record or of a result's JSON, as JSON Schema")
+    schema.add_argument("layout", choices=["record", "result"], help="which of the two")
+    schema.set_defaults(run=_schema)
 
     app = commands.add_parser("app", help="open the dashboard in the browser")
     app.add_argument("--port", type=int, default=8501, help="port on this machine (default 8501)")
@@ -213,6 +217,16 @@ def _try(words: argparse.Namespace) -> int:
         from ..result.text import try_text
 
         sys.stdout.write(try_text(tried, system))
+    return 0
+
+
+def _schema(words: argparse.Namespace) -> int:
+    import json
+
+    from ..result.schema import record_schema, result_schema
+
+    layout = record_schema() if words.layout == "record" else result_schema()
+    sys.stdout.write(json.dumps(layout, ensure_ascii=False, indent=1) + "\n")
     return 0
 
 

@@ -12,7 +12,7 @@ from .model import Result
 
 FORMAT = 1
 DIGITS = 6  # of a number in the JSON
-_KEYS = ("record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
+KEYS = ("record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
          "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions")
 
 
@@ -29,7 +29,7 @@ def to_plain(result: Result) -> dict[str, Any]:
     dict
         The JSON contract: every key always there, no nan or infinity.
     """
-    return {"result": FORMAT, **{key: _plain(getattr(result, key)) for key in _KEYS}}
+    return {"result": FORMAT, **{key: _plain(getattr(result, key)) for key in KEYS}}
 
 
 def _plain(value: Any) -> Any:
