@@ -7,7 +7,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
 
 from . import model, spans
 from .prior import GROUPS, groups
@@ -30,6 +29,8 @@ def nonnegative_minimum(precision_root, target):
     """
     if np.all(target >= 0.0):
         return target
+    from scipy.optimize import nnls  # a tenth of a second to load; not all who import this module need it
+
     return nnls(precision_root, precision_root @ target, maxiter=40 * len(target))[0]
 
 

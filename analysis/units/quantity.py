@@ -16,8 +16,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from scipy import constants as c
-
+from . import factors
 from .table import SI_UNIT, TABLE, dimension_of, find_unit, from_si, to_si, units_of
 
 __all__ = ["LONGEST", "SI_UNIT", "TABLE", "Quantity", "QuantityError", "Refusal", "clip_text", "dimension_of",
@@ -244,7 +243,7 @@ def _hours_and_minutes(text: str) -> float | None:
     if int(match["minutes"]) >= 60:
         raise QuantityError(f"received {clip_text(text)}", "expected hours and minutes such as 0:45 or 1:30",
                             "write fewer than 60 minutes")
-    return int(match["hours"]) * c.hour + int(match["minutes"]) * c.minute
+    return int(match["hours"]) * factors.HOUR + int(match["minutes"]) * factors.MINUTE
 
 
 def is_clock(text: str) -> bool:

@@ -1,47 +1,47 @@
 """The closed table of units, how they are spelt, and conversion to SI and back.
 
 SI units used inside: m, m2, m3, kg, Pa, m3/s, s, m/s, degrees C.
-Factors come from scipy.constants; the metre of water is the conventional one (water of
+Factors are in `factors`; the metre of water is the conventional one (water of
 1000 kg/m3 under standard gravity, 9806.65 Pa).
 """
 
 from __future__ import annotations
 
-from scipy import constants as c
+from . import factors as f
 
 # dimension -> {spelling: (factor, offset)}; SI = text number * factor + offset.
 TABLE: dict[str, dict[str, tuple[float, float]]] = {
-    "length": {"m": (1.0, 0), "cm": (c.centi, 0), "mm": (c.milli, 0), "ft": (c.foot, 0), "in": (c.inch, 0)},
-    "area": {"m2": (1.0, 0), "cm2": (c.centi**2, 0), "ft2": (c.foot**2, 0), "in2": (c.inch**2, 0)},
+    "length": {"m": (1.0, 0), "cm": (f.CENTI, 0), "mm": (f.MILLI, 0), "ft": (f.FOOT, 0), "in": (f.INCH, 0)},
+    "area": {"m2": (1.0, 0), "cm2": (f.CENTI**2, 0), "ft2": (f.FOOT**2, 0), "in2": (f.INCH**2, 0)},
     "volume": {
-        "mL": (c.milli * c.liter, 0),
-        "cm3": (c.centi**3, 0),
-        "L": (c.liter, 0),
+        "mL": (f.MILLI * f.LITER, 0),
+        "cm3": (f.CENTI**3, 0),
+        "L": (f.LITER, 0),
         "m3": (1.0, 0),
-        "US gal": (c.gallon_US, 0),
-        "gal": (c.gallon_US, 0),
-        "fl oz": (c.fluid_ounce_US, 0),
+        "US gal": (f.GALLON_US, 0),
+        "gal": (f.GALLON_US, 0),
+        "fl oz": (f.FLUID_OUNCE_US, 0),
     },
-    "mass": {"g": (c.gram, 0), "kg": (1.0, 0)},
+    "mass": {"g": (f.GRAM, 0), "kg": (1.0, 0)},
     "pressure": {
-        "kPa": (c.kilo, 0),
-        "bar": (c.bar, 0),
-        "psi": (c.psi, 0),
-        "m of water": (1000 * c.g, 0),
+        "kPa": (f.KILO, 0),
+        "bar": (f.BAR, 0),
+        "psi": (f.PSI, 0),
+        "m of water": (1000 * f.G, 0),
     },
     "flow": {
-        "L/h": (c.liter / c.hour, 0),
-        "L/min": (c.liter / c.minute, 0),
-        "L/s": (c.liter, 0),
-        "m3/h": (1 / c.hour, 0),
-        "gpm": (c.gallon_US / c.minute, 0),
-        "gph": (c.gallon_US / c.hour, 0),
-        "lph": (c.liter / c.hour, 0),
+        "L/h": (f.LITER / f.HOUR, 0),
+        "L/min": (f.LITER / f.MINUTE, 0),
+        "L/s": (f.LITER, 0),
+        "m3/h": (1 / f.HOUR, 0),
+        "gpm": (f.GALLON_US / f.MINUTE, 0),
+        "gph": (f.GALLON_US / f.HOUR, 0),
+        "lph": (f.LITER / f.HOUR, 0),
     },
-    "time": {"s": (1.0, 0), "min": (c.minute, 0), "h": (c.hour, 0)},
-    "speed": {"m/s": (1.0, 0), "km/h": (c.kmh, 0), "mph": (c.mph, 0), "ft/s": (c.foot, 0)},
-    "rate": {"mm/h": (c.milli / c.hour, 0), "in/h": (c.inch / c.hour, 0)},
-    "temperature": {"C": (1.0, 0), "F": (c.degree_Fahrenheit, -32 * c.degree_Fahrenheit)},
+    "time": {"s": (1.0, 0), "min": (f.MINUTE, 0), "h": (f.HOUR, 0)},
+    "speed": {"m/s": (1.0, 0), "km/h": (f.KMH, 0), "mph": (f.MPH, 0), "ft/s": (f.FOOT, 0)},
+    "rate": {"mm/h": (f.MILLI / f.HOUR, 0), "in/h": (f.INCH / f.HOUR, 0)},
+    "temperature": {"C": (1.0, 0), "F": (f.DEGREE_FAHRENHEIT, -32 * f.DEGREE_FAHRENHEIT)},
 }
 
 SI_UNIT = {
