@@ -70,4 +70,5 @@ def test_no_notice_of_the_framework_in_the_terminal_or_on_the_page(browser, newc
         server.wait(20)
         os.close(near)
     said = re.sub(r"\x1b\[[0-9;]*m", "", shown.decode()).split("\r\n")
-    assert [line for line in said if line.strip()] == [f"Evenfall is open at http://localhost:{port} (Ctrl+C stops it)."]
+    wanted = f"Evenfall is open at http://localhost:{port} (Ctrl+C stops it)."
+    assert [line for line in said if line.strip()] == [wanted]
