@@ -8,22 +8,7 @@ from pathlib import Path
 
 
 def settings_of(port: int, share: bool, browser: bool) -> dict[str, object]:
-    """Settings of the dashboard's server, so that they hold from any folder.
-
-    Parameters
-    ----------
-    port : int
-        Port on this machine.
-    share : bool
-        Whether other machines in the network may reach it.
-    browser : bool
-        Whether a browser is opened.
-
-    Returns
-    -------
-    dict of str to object
-        Streamlit's own setting names.
-    """
+    """Settings of the dashboard's server, so that they hold from any folder."""
     return {
         "server.address": "0.0.0.0" if share else "127.0.0.1",
         "server.port": port,
@@ -67,23 +52,7 @@ def _check_port(address: str, port: int) -> None:
 
 
 def run(words: argparse.Namespace) -> int:
-    """Open the dashboard; where the system allows it, this process becomes its server.
-
-    Parameters
-    ----------
-    words : argparse.Namespace
-        Of the command line.
-
-    Returns
-    -------
-    int
-        Of the server.
-
-    Raises
-    ------
-    ValueError
-        For a port that cannot be used.
-    """
+    """Open the dashboard; where the system allows it, this process becomes its server."""
     import os
 
     if not 1 <= words.port <= 65535:

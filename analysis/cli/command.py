@@ -15,18 +15,7 @@ from .terminal import Plain
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command.
-
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Words after the command's name; those of the process if left out.
-
-    Returns
-    -------
-    int
-        0 when done, 2 for input that stops it (one line a fault on stderr, nothing on stdout).
-    """
+    """Run the command; 0 when done, 2 for input that stops it (one line a fault on stderr, nothing on stdout)."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
@@ -231,18 +220,7 @@ def _schema(words: argparse.Namespace) -> int:
 
 
 def own_system(record) -> str:
-    """Tell in which units a record was written.
-
-    Parameters
-    ----------
-    record : Record
-        Checked.
-
-    Returns
-    -------
-    str
-        ``US`` where the floor's width is in feet or inches, else ``metric``.
-    """
+    """Units in which a record was written: ``US`` where the floor's width is in feet or inches, else ``metric``."""
     from ..units.shown import system_of
 
     return system_of(record.floor.width.text) or "metric"

@@ -33,39 +33,16 @@ _HEADERS = ("received the setting server.trustedUserHeaders together with accoun
 
 @dataclass(frozen=True)
 class Person:
-    """Somebody who is logged in and may work here.
+    """Somebody who is logged in and may work here."""
 
-    Attributes
-    ----------
-    key : str
-        Names the person's folder: 16 characters 0-9 a-f, the same at every log-in.
-    name : str
-        What to call the person.
-    member : str or None
-        Short name of the member that the person works for; None for the coordinator.
-    coordinator : bool
-        Whether it is the cooperative's coordinator.
-    """
-
-    key: str
+    key: str  # names the person's folder: 16 characters 0-9 a-f, the same at every log-in
     name: str
-    member: str | None
+    member: str | None  # short name of the member that the person works for; None for the coordinator
     coordinator: bool
 
 
 def accounts_on() -> bool:
-    """Whether people log in here: whether the secrets have a table ``[auth]``.
-
-    Returns
-    -------
-    bool
-        False without a secrets file, and outside the dashboard (terminal, tests).
-
-    Raises
-    ------
-    ValueError
-        A secrets file that cannot be read: it may be the one with the accounts.
-    """
+    """Whether people log in here: a table ``[auth]`` in the secrets. ValueError where the secrets cannot be read."""
     if get_script_run_ctx(suppress_warning=True) is None and not runtime.exists():
         return False
     try:
@@ -80,18 +57,7 @@ def accounts_on() -> bool:
 
 
 def person() -> Person | None:
-    """Tell who is looking, from this run's log-in.
-
-    Returns
-    -------
-    Person or None
-        None without accounts, without a log-in, and for somebody who is not listed.
-
-    Raises
-    ------
-    ValueError
-        Settings with which nobody can be told for certain.
-    """
+    """Tell who is looking, from this run's log-in; None for nobody, and for somebody who is not listed."""
     if not accounts_on():
         return None
     ours = _ours()
@@ -99,22 +65,7 @@ def person() -> Person | None:
 
 
 def person_of(claims: Mapping[str, Any], people: object, trust_unverified: bool = False) -> Person | None:
-    """Find the person that a log-in belongs to.
-
-    Parameters
-    ----------
-    claims : mapping
-        What the log-in says, as in `st.user`.
-    people : mapping of str to str
-        E-mail -> short name of a member, or ``coordinator``; anything else lists nobody.
-    trust_unverified : bool
-        Whether an e-mail counts about which the provider does not say whether it is verified.
-
-    Returns
-    -------
-    Person or None
-        None where the log-in does not lead to one listed person.
-    """
+    """Find the one listed person that a log-in belongs to; None where it does not lead to one."""
     issuer, subject, email = claims.get("iss"), claims.get("sub"), verified_email(claims, trust_unverified)
     if claims.get("is_logged_in") is not True or not (_said(issuer) and _said(subject) and email):
         return None
@@ -127,55 +78,22 @@ def person_of(claims: Mapping[str, Any], people: object, trust_unverified: bool 
 
 
 def verified_email(claims: Mapping[str, Any], trust_unverified: bool = False) -> str | None:
-    """Find the e-mail that a log-in stands for.
-
-    Parameters
-    ----------
-    claims : mapping
-        What the log-in says.
-    trust_unverified : bool
-        Whether one counts about which the provider says nothing; one that is said not to be verified never does.
-
-    Returns
-    -------
-    str or None
-        None where the provider does not vouch for one.
-    """
+    """Find the e-mail that a log-in stands for; None where the provider does not vouch for one."""
+    # With `trust_unverified` one counts about which nothing is said; one that is said not to be verified never does.
     verified = claims.get("email_verified")
     counts = verified is True or (verified is None and trust_unverified)
     return claims["email"].strip() if counts and _said(claims.get("email")) else None
 
 
 def key_of(issuer: str, subject: str) -> str:
-    """Make the name of a person's folder.
-
-    Parameters
-    ----------
-    issuer, subject : str
-        Of the log-in: together they are one person's for ever (OpenID Connect Core 1.0, section 5.7); an e-mail may
-        be given to somebody else.
-
-    Returns
-    -------
-    str
-        16 characters 0-9 a-f.
-    """
+    """Make the name of a person's folder: 16 characters 0-9 a-f."""
+    # Issuer and subject together are one person's for ever (OpenID Connect Core 1.0, section 5.7); an e-mail may be
+    # given to somebody else.
     return hashlib.sha256(f"{issuer}\n{subject}".encode()).hexdigest()[:16]
 
 
 def own_folder() -> Path | None:
-    """Find the folder of the person who is looking; also in a callback, which runs before the page.
-
-    Returns
-    -------
-    Path or None
-        None without accounts; it need not exist yet.
-
-    Raises
-    ------
-    PermissionError
-        Where there are accounts and nobody with access is logged in.
-    """
+    """Folder of who is looking, also in a callback; None without accounts, PermissionError for nobody listed."""
     if not accounts_on():
         return None
     who = person()
@@ -185,13 +103,7 @@ def own_folder() -> Path | None:
 
 
 def store_address() -> str:
-    """The store that the secrets name for everybody: ``store`` under ``[evenfall]``.
-
-    Returns
-    -------
-    str
-        Empty where they name none; then the usual one serves.
-    """
+    """The store that the secrets name for everybody, ``store`` under ``[evenfall]``; empty where they name none."""
     try:
         address = _ours().get("store") if st.secrets.load_if_toml_exists() else None
     except (OSError, ValueError) as error:

@@ -12,13 +12,7 @@ from . import hall
 
 
 def causes(result: Result) -> None:
-    """List the causes, strongest first, each with what to look at next.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    """
+    """List the causes, strongest first, each with what to look at next."""
     told, hints = advice.told_causes(result.causes)
     if not told:
         st.text("Nothing stands out as a fault of heads, lines, supply or readings.")
@@ -41,15 +35,7 @@ def _told(cause: Cause, number: int) -> None:
 
 
 def split(result: Result, units: str) -> None:
-    """Show where the unevenness comes from.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Show where the unevenness comes from."""
     if result.unevenness is None:
         st.text("How much of it is spacing, pressure or single heads is known once the lines and their heads are "
                 "described in the set-up.")

@@ -9,38 +9,12 @@ import streamlit as st
 
 
 def clock(moment: str) -> str:
-    """Write a moment as the person's clock shows it.
-
-    Parameters
-    ----------
-    moment : str
-        ISO 8601 in UTC.
-
-    Returns
-    -------
-    str
-        ``today 14:05`` or ``3 March 2027, 14:05``; by the browser's time zone, else this machine's.
-    """
+    """``today 14:05`` or ``3 March 2027, 14:05``, by the browser's time zone, else this machine's."""
     return clock_in(moment, _zone(), datetime.datetime.now(datetime.UTC))
 
 
 def clock_in(moment: str, zone: datetime.tzinfo | None, now: datetime.datetime) -> str:
-    """Write a moment as a clock in a time zone shows it.
-
-    Parameters
-    ----------
-    moment : str
-        ISO 8601 in UTC.
-    zone : tzinfo or None
-        Time zone; None for this machine's.
-    now : datetime
-        With a time zone.
-
-    Returns
-    -------
-    str
-        See `clock`.
-    """
+    """Write a moment as a clock in a time zone shows it."""
     at = datetime.datetime.fromisoformat(moment).astimezone(zone)
     day = "today" if at.date() == now.astimezone(zone).date() else f"{at.day} {at:%B} {at.year},"
     return f"{day} {at:%H:%M}"

@@ -17,20 +17,7 @@ from .say import say
 
 
 def held(plain: dict[str, Any], key: str) -> str:
-    """Text that a key holds now.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values.
-    key : str
-        Dotted key; list items are numbers from 0.
-
-    Returns
-    -------
-    str
-        As it is shown in its field; empty where there is none.
-    """
+    """Text that a key holds now, as its field shows it; empty where there is none."""
     here: Any = plain
     for part in key.split("."):
         if isinstance(here, list):
@@ -49,21 +36,7 @@ def held(plain: dict[str, Any], key: str) -> str:
 
 
 def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], one: Field, system: str) -> None:
-    """Draw one field; it always shows what the draft holds.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    faults : list of Fault
-        Of the whole record; the field shows its own.
-    one : Field
-        With the number of its list item, see `form.group`.
-    system : str
-        ``metric`` or ``US``, for the example.
-    """
+    """Draw one field; it always shows what the draft holds."""
     parts = one.key.split(".")
     value = held(plain, one.key)
     kind = key_type(parts)
@@ -82,24 +55,12 @@ def field(test: hall.Open, plain: dict[str, Any], faults: list[Fault], one: Fiel
 
 @dataclasses.dataclass(frozen=True)
 class _Typed:
-    """What the fields of this session have stored: changed in place, because a word to the session may end a callback.
+    """What this session's fields have stored: changed in place, because a word to the session may end a callback."""
 
-    Attributes
-    ----------
-    stored : dict of str to str
-        Widget -> the text of it that is on disk.
-    own : set of str
-        Names of fields whose newest change came from the field itself.
-    examples : dict of str to str
-        Name of a field -> the example beside it, whose unit bare numbers are taken in.
-    given : dict of str to (str, str)
-        Name of a field -> the bare number that was typed, and what it was taken as.
-    """
-
-    stored: dict[str, str] = dataclasses.field(default_factory=dict)
-    own: set[str] = dataclasses.field(default_factory=set)
-    examples: dict[str, str] = dataclasses.field(default_factory=dict)
-    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)
+    stored: dict[str, str] = dataclasses.field(default_factory=dict)  # widget -> the text of it that is on disk
+    own: set[str] = dataclasses.field(default_factory=set)  # fields whose newest change came from the field itself
+    examples: dict[str, str] = dataclasses.field(default_factory=dict)  # field -> its example, whose unit bare numbers get
+    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)  # field -> bare number, taken as
 
 
 def _name(draft: str, key: str) -> str:
@@ -107,11 +68,9 @@ def _name(draft: str, key: str) -> str:
 
 
 def _widget(name: str, value: str) -> str:
-    """Key of a field's widget, a new one where something else than the widget has changed what the draft holds.
-
-    A browser keeps the text of a field whose key stays the same, and would send it back over what was stored
-    in another way. What is set in the session instead is lost where a run is cut short.
-    """
+    """Key of a field's widget, a new one where something else than the widget has changed what the draft holds."""
+    # A browser keeps the text of a field whose key stays the same, and would send it back over what was stored in
+    # another way. What is set in the session instead is lost where a run is cut short.
     shown, turn = f"shown {name}", f"turn {name}"
     typed = st.session_state.setdefault("typed", _Typed())
     if st.session_state.get(shown, value) != value and name not in typed.own:
@@ -142,11 +101,9 @@ def _own_fault(faults: list[Fault], parts: list[str]) -> None:
 
 
 def _keep(draft: str) -> None:
-    """Store whatever differs in any field, not only in the one that was left.
-
-    On a slow machine a second field is left while the run of the first goes on. That run is then ended, in the middle
-    of its callbacks too, and the callbacks it has not come to are never called.
-    """
+    """Store whatever differs in any field, not only in the one that was left."""
+    # On a slow machine a second field is left while the run of the first goes on. That run is then ended, in the
+    # middle of its callbacks too, and the callbacks it has not come to are never called.
     session = st.session_state.to_dict()  # without giving way, see `hall.store`
     typed, begin = session["typed"], _name(draft, "")
     new = {widget: text or "" for widget, text in session.items()
@@ -165,17 +122,7 @@ def _keep(draft: str) -> None:
 
 
 def fields(test, plain, faults, wanted: list[Field], system: str, columns: int = 2) -> None:
-    """Draw several fields side by side.
-
-    Parameters
-    ----------
-    test, plain, faults, system
-        See `field`.
-    wanted : list of Field
-        In reading order.
-    columns : int
-        How many stand side by side on a wide screen.
-    """
+    """Draw several fields side by side."""
     for begin in range(0, len(wanted), columns):
         for place, item in zip(st.columns(columns), wanted[begin : begin + columns], strict=False):
             with place:

@@ -37,17 +37,7 @@ CHOSEN = (
 
 
 def offered(record: Record, result: Result, units: str) -> None:
-    """List the fixes that were found, and what other supplies would do.
-
-    Parameters
-    ----------
-    record : Record
-        The test.
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """List the fixes that were found, and what other supplies would do."""
     if not result.fixes:
         st.text("No change that was tried brings 2 points of DUlq or more.")
     elif first := advice.look_first(result.causes):
@@ -78,18 +68,7 @@ def _doubts(fix) -> None:
 
 
 def asked(units: str) -> list[str]:
-    """Ask for a change.
-
-    Parameters
-    ----------
-    units : str
-        ``metric`` or ``US``, for the examples.
-
-    Returns
-    -------
-    list of str
-        Each ``KEY=VALUE``; empty until the form was sent.
-    """
+    """Ask for a change: each ``KEY=VALUE``, none until the form was sent."""
     with st.form("a change"):
         texts = {one.key: st.text_input(one.label, key=f"try {one.key}", placeholder=one.example(units), max_chars=200)
                  for one in ASKED}
@@ -101,19 +80,7 @@ def asked(units: str) -> list[str]:
 
 
 def answer(record: Record, result: Result, items: list[str], units: str) -> None:
-    """Predict a change that was asked for, and draw the ground before and after.
-
-    Parameters
-    ----------
-    record : Record
-        The test.
-    result : Result
-        With the whole floor.
-    items : list of str
-        From `asked`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Predict a change that was asked for, and draw the ground before and after."""
     try:
         tried = try_change(site_of(record), result.floor, read_changes(items), units)
     except ValueError as error:

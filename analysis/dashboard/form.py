@@ -7,35 +7,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Field:
-    """One field of the set-up.
+    """One field of the set-up."""
 
-    Attributes
-    ----------
-    key : str
-        Dotted key of the record; ``#`` stands for the number of a list's item.
-    label : str
-        What the person reads; ``#`` for the item counted from 1.
-    metric, us : str
-        Examples, shown while the field is empty.
-    """
-
-    key: str
-    label: str
-    metric: str = ""
+    key: str  # dotted key of the record; # stands for the number of a list's item
+    label: str  # what the person reads; # for the item counted from 1
+    metric: str = ""  # examples, shown while the field is empty
     us: str = ""
 
     def example(self, system: str) -> str:
-        """The example in one system of units.
-
-        Parameters
-        ----------
-        system : str
-            ``metric`` or ``US``.
-
-        Returns
-        -------
-        str
-        """
+        """The example in one system of units."""
         return self.us if system == "US" and self.us else self.metric
 
 
@@ -135,38 +115,14 @@ _PLACES = {field.key: (field, box) for (box, _), fields in GROUPS.items() for fi
 
 
 def group(box: str, part: str, number: int = 0) -> list[Field]:
-    """List the fields of a part of a box.
-
-    Parameters
-    ----------
-    box, part : str
-        See `GROUPS`.
-    number : int
-        Item of a list, from 0, for fields of list items.
-
-    Returns
-    -------
-    list of Field
-        With the item's number in key and label.
-    """
+    """List the fields of a part of a box."""
     return [Field(field.key.replace("#", str(number)), field.label.replace("#", str(number + 1)),
                   field.metric, field.us)
             for field in GROUPS[box, part]]
 
 
 def place_of(path: tuple) -> tuple[str, str, str] | None:
-    """Find the field on the page that shows a key.
-
-    Parameters
-    ----------
-    path : tuple
-        Keys and indices from 0; what lies deeper than a field is the field's.
-
-    Returns
-    -------
-    (label, box, item) or None
-        ``item`` is such as ``line 2``, empty for fields that are no list's; None where no field shows it.
-    """
+    """Find the field that shows a key: its label, box and item, such as ``line 2``; None where no field does."""
     for end in range(len(path), 0, -1):
         parts = path[:end]
         found = _PLACES.get(".".join("#" if isinstance(part, int) else part for part in parts))

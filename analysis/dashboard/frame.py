@@ -82,13 +82,7 @@ export default function (component) {
 
 
 def open_door(page) -> None:
-    """Run a page with what all pages have in common.
-
-    Parameters
-    ----------
-    page : streamlit page
-        From ``st.navigation``.
-    """
+    """Run a page with what all pages have in common."""
     st.set_page_config(page_title=f"{page.title} · Evenfall", layout="wide")
     st.html(_STYLE)
     gate()
@@ -105,31 +99,15 @@ def open_door(page) -> None:
 
 
 def onward(label: str, page: str, test: hall.Open, *, main: bool = True, place: str = "") -> None:
-    """A link to another page of the same test that looks like the button it is.
-
-    Parameters
-    ----------
-    label : str
-        What it says.
-    page : str
-        One of the pages named in `hall`.
-    test : Open
-        The draft.
-    main : bool
-        Whether it is the page's main way on.
-    place : str
-        Tells two links of one page apart that lead to the same page.
-    """
+    """A link to another page of the same test that looks like the button it is."""
     name = "onward" if main else "aside"
     with st.container(key=f"{name}_{PAGES[page].replace(' ', '_').lower()}{place}"):
         st.page_link(page, label=label, query_params={"draft": test.draft})
 
 
 def _measure(page: str) -> None:
-    """Let the browser say whether its screen is narrow; a run follows only where its name suggested otherwise.
-
-    The row of pages is moved so that this page's name is in sight.
-    """
+    """Let the browser say whether its screen is narrow; a run follows only where its name suggested otherwise."""
+    # The row of pages is moved so that this page's name is in sight.
     with st.container(key="screen"):
         told = _screen()(key="screen_width", data={"narrow": hall.is_narrow(), "page": page}, on_narrow_change=_nothing)
     if isinstance(told.get("narrow"), bool):

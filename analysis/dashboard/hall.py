@@ -40,35 +40,15 @@ TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, MEMBERS, 
 
 @dataclass(frozen=True)
 class Open:
-    """The draft that a page is about.
-
-    Attributes
-    ----------
-    draft : str
-        Its id.
-    values : dict of str to str
-        Newest text of each key.
-    revision : int
-        Grows with every change.
-    """
+    """The draft that a page is about."""
 
     draft: str
-    values: dict[str, str]
-    revision: int
+    values: dict[str, str]  # newest text of each key
+    revision: int  # grows with every change
 
 
 def current(*, needed: bool = True) -> Open | None:
-    """Find the draft that this page is about: the one in the address, else the one opened last.
-
-    Parameters
-    ----------
-    needed : bool
-        Whether the page ends, with a way back, where there is none.
-
-    Returns
-    -------
-    Open or None
-    """
+    """Find the draft that this page is about: the one in the address, else the one opened last."""
     asked = st.query_params.get("draft")
     if asked is not None and not (is_draft_id(asked) and Drafts().exists(asked)):
         say("The test in this address is not kept where Evenfall runs. Nothing was changed.", "error")
@@ -90,53 +70,23 @@ def current(*, needed: bool = True) -> Open | None:
 
 
 def begin(text: str, title: str) -> str:
-    """Start a draft from a record.
-
-    Parameters
-    ----------
-    text : str
-        The record, valid TOML.
-    title : str
-        What to call it where the record has no title.
-
-    Returns
-    -------
-    str
-        Id of the draft; the record's readings are its first entries.
-    """
+    """Start a draft from a record, whose readings are its first entries; gives the draft's id."""
     draft = Drafts().start(text, title)
     store(draft, reading_texts({"base": text}))
     return draft
 
 
 def enter(draft: str, page: str) -> None:
-    """Open a draft on a page.
-
-    Parameters
-    ----------
-    draft : str
-        Its id.
-    page : str
-        One of the pages named above.
-    """
+    """Open a draft on a page."""
     st.session_state["draft"] = draft
     st.switch_page(page, query_params={"draft": draft})
 
 
 def store(draft: str, changes: dict[str, str]) -> None:
-    """Put changes of the set-up on disk.
-
-    A touch that comes while a run goes on ends that run, or a callback, at its next word to the session; a text that is
-    not on disk by then would be lost. So nothing here speaks to the session before the text is on disk (`to_dict` reads
-    without giving way).
-
-    Parameters
-    ----------
-    draft : str
-        Its id.
-    changes : dict of str to str
-        Key -> text.
-    """
+    """Put changes of the set-up on disk."""
+    # A touch that comes while a run goes on ends that run, or a callback, at its next word to the session; a text
+    # that is not on disk by then would be lost. So nothing here speaks to the session before the text is on disk
+    # (`to_dict` reads without giving way).
     known = st.session_state.to_dict().get("device")
     device = known or _new_device()
     drafts = Drafts()
@@ -151,15 +101,7 @@ def _new_device() -> str:
 
 
 def heading(title: str, test: Open | None = None) -> None:
-    """Write a page's title, the test's name and what does not fit together in it.
-
-    Parameters
-    ----------
-    title : str
-        What the page is for.
-    test : Open, optional
-        The draft.
-    """
+    """Write a page's title, the test's name and what does not fit together in it."""
     st.title(title)
     if test is None:
         return
@@ -170,18 +112,7 @@ def heading(title: str, test: Open | None = None) -> None:
 
 
 def system(test: Open) -> str:
-    """Units as the person likes them, whatever the record uses.
-
-    Parameters
-    ----------
-    test : Open
-        The draft; its floor decides until the person does.
-
-    Returns
-    -------
-    str
-        ``metric`` or ``US``.
-    """
+    """Units as the person likes them, whatever the record uses."""
     return st.session_state.get("units") or _own_system(test)
 
 
@@ -190,36 +121,12 @@ def _own_system(test: Open) -> str:
 
 
 def choose_units(test: Open) -> str:
-    """Let the person choose units.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-
-    Returns
-    -------
-    str
-        ``metric`` or ``US``.
-    """
+    """Let the person choose units."""
     return ask_units(system(test), "units_widget")
 
 
 def ask_units(default: str, key: str) -> str:
-    """Ask in which units things are shown, on this page and the others.
-
-    Parameters
-    ----------
-    default : str
-        ``metric`` or ``US``.
-    key : str
-        Of the field in the page.
-
-    Returns
-    -------
-    str
-        ``metric`` or ``US``.
-    """
+    """Ask in which units things are shown, on this page and the others."""
     names = {"metric": "metric (m, mm, kPa)", "US": "US (ft, in, psi)"}
     chosen = st.segmented_control("Units shown", list(names), default=default, format_func=names.get, key=key,
                                   required=True)
@@ -229,45 +136,19 @@ def ask_units(default: str, key: str) -> str:
 
 
 def look(**more) -> Look:
-    """How this person's screen wants figures.
-
-    Parameters
-    ----------
-    **more
-        Further fields of `Look`.
-
-    Returns
-    -------
-    Look
-    """
+    """How this person's screen wants figures."""
     dark = getattr(st.context.theme, "type", "light") == "dark"
     return Look(narrow=is_narrow(), dark=dark, **more)
 
 
 def is_narrow() -> bool:
-    """Whether the screen is a phone's: as the browser measured it, else as its name suggests.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether the screen is a phone's: as the browser measured it, else as its name suggests."""
     measured = st.session_state.get("narrow")
     return "Mobi" in (st.context.headers.get("User-Agent") or "") if measured is None else measured
 
 
 def read(test: Open) -> tuple[Record | None, list[Fault], list[Unread]]:
-    """Make a record of the draft.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-
-    Returns
-    -------
-    record, faults, unread
-        See `draft_record.record_of`.
-    """
+    """Make a record of the draft; the faults and the texts that are no readings beside it."""
     return _read(str(Drafts().file), test.draft, test.revision, test.values)
 
 
@@ -280,28 +161,7 @@ def result(
     test: Open, record: Record, part_of_mean: float, units: str, only: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Result:
-    """Assess the draft's record.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        From `read`.
-    part_of_mean : float [1]
-        Ground under it is dry.
-    units : str
-        ``metric`` or ``US``.
-    only : str, optional
-        See `assess.assess`.
-    progress : callable, optional
-        Called with a part done from 0 to 1.
-
-    Returns
-    -------
-    Result
-        Shared between sessions: nothing in it may be changed.
-    """
+    """Assess the draft's record; shared between sessions, so nothing in the result may be changed."""
     # The file too: a copy of a draft in another person's folder may have gone on in another way. And the earlier test:
     # what is saved of it later is held against this one.
     key = (str(Drafts().file), test.draft, test.revision, part_of_mean, units, only, stands_of(record.test.rechecks))
@@ -319,32 +179,12 @@ def result(
 
 
 def dry_part() -> float:
-    """The part of the mean under which ground is dry, as the person set it.
-
-    Returns
-    -------
-    float [1]
-    """
+    """The part of the mean under which ground is dry, as the person set it."""
     return st.session_state.get("dry part", PART_OF_MEAN)
 
 
 def whole_result(test: Open, record: Record, units: str) -> Result:
-    """Assess the draft's record, the whole floor too, behind a bar.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        From `read`.
-    units : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    Result
-        See `result`.
-    """
+    """Assess the draft's record, the whole floor too, behind a bar."""
     bar = st.empty()
     made = result(test, record, dry_part(), units, progress=lambda done: bar.progress(
         done, "Estimating the whole floor from the heads' pattern …"))
@@ -359,46 +199,15 @@ def _results() -> tuple[OrderedDict, Lock]:
 
 
 def replace_list(test: Open, name: str, items: list[dict]) -> None:
-    """Replace a list of tables of the draft.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    name : str
-        Top-level key, such as ``lines``.
-    items : list of dict
-        The new tables, plain.
-    """
+    """Replace a list of tables of the draft."""
     store(test.draft, {name: list_text(items)})
 
 
 def list_text(items: list[dict]) -> str:
-    """Write a list of tables as a draft keeps it.
-
-    Parameters
-    ----------
-    items : list of dict
-        The tables, plain.
-
-    Returns
-    -------
-    str
-        JSON.
-    """
+    """Write a list of tables as a draft keeps it."""
     return json.dumps(items, default=str, ensure_ascii=False)
 
 
 def chart(figure, key: str, alt: str) -> None:
-    """Draw a figure to look at, as it was made and without a bar of tools.
-
-    Parameters
-    ----------
-    figure : plotly figure
-        What to draw.
-    key : str
-        Its key in the page.
-    alt : str
-        What it shows, for those who cannot see it.
-    """
+    """Draw a figure to look at, as it was made and without a bar of tools."""
     st.plotly_chart(figure, key=key, theme=None, config={"displayModeBar": False}, alt=alt)

@@ -35,23 +35,7 @@ export default function ({ data }) {
 
 
 def file_button(label: str, make: Callable[[], bytes], name: str, kind: str, key: str, *, main: bool = False) -> None:
-    """A button that hands a file over.
-
-    Parameters
-    ----------
-    label : str
-        What it says.
-    make : callable
-        Makes the file; called when the button is pressed.
-    name : str
-        Of the file.
-    kind : str
-        Its media type, such as ``text/csv``.
-    key : str
-        Of the button in the page.
-    main : bool
-        Whether it is the page's main button.
-    """
+    """A button that hands a file over."""
     look = "primary" if main else "secondary"
     if not accounts.accounts_on():
         st.download_button(label, make, name, kind, key=key, on_click="ignore", type=look)

@@ -20,15 +20,7 @@ _MOST = 40
 
 
 def save_button(test: hall.Open, record: Record) -> None:
-    """The button that keeps a test, and what became of it.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        From `named`.
-    """
+    """The button that keeps a test, and what became of it."""
     older_than = _later_version(test, record)
     if older_than:
         say(f"This began from version {test.values[KEPT]} of the test; version {older_than} stands now. What "
@@ -73,19 +65,7 @@ def _note(draft: str, saved: Saved) -> None:
 
 
 def named(record: Record, draft: str) -> Record:
-    """Give a record what it needs to be kept: an id, and the member for whom somebody is logged in.
-
-    Parameters
-    ----------
-    record : Record
-        Checked.
-    draft : str
-        The draft that it comes from.
-
-    Returns
-    -------
-    Record
-    """
+    """Give a record what it needs to be kept: an id, and the member for whom somebody is logged in."""
     record, whose = with_id(record, draft), keeping.viewer().member
     if whose and not record.test.member:
         record = record.model_copy(update={"test": record.test.model_copy(update={"member": whose})})
@@ -93,24 +73,7 @@ def named(record: Record, draft: str) -> Record:
 
 
 def keep(test: hall.Open, record: Record) -> Saved:
-    """Keep a draft's record as the newest version of its test; where another has changed the test meanwhile, beside it.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        From `named`.
-
-    Returns
-    -------
-    Saved
-
-    Raises
-    ------
-    StoreError
-        For another's test, or a store that cannot be written.
-    """
+    """Keep a draft as the newest version of its test; where another has changed the test meanwhile, beside it."""
     seen = test.values.get(KEPT, "")
     saved = keeping.store().save(keeping.viewer(), record, record_text(record), int(seen) if seen.isdecimal() else 0)
     changes = {"test.id": record.test.id} | ({"test.member": record.test.member} if record.test.member else {})
@@ -121,17 +84,7 @@ def keep(test: hall.Open, record: Record) -> Saved:
 
 
 def open_kept(key: str, page: str, version: int | None = None) -> None:
-    """Open a kept test as a draft that knows which version it began from.
-
-    Parameters
-    ----------
-    key : str
-        Of the test.
-    page : str
-        Where to go.
-    version : int, optional
-        An older one; the one that stands if left out.
-    """
+    """Open a kept test as a draft that knows which version it began from."""
     began = version or keeping.store().standing(keeping.viewer(), key)
     text = keeping.store().text(keeping.viewer(), key, version)
     draft = hall.begin(text, title_of(text, key))
@@ -154,18 +107,7 @@ def kept_list() -> None:
 
 
 def title_of_kept(item: Kept) -> str:
-    """What to call a kept test.
-
-    Parameters
-    ----------
-    item : Kept
-        Of the store.
-
-    Returns
-    -------
-    str
-        Its title, or its key where its figures are still to be made.
-    """
+    """What to call a kept test."""
     return item.summary.title if item.summary else item.test
 
 

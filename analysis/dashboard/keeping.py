@@ -14,13 +14,7 @@ from . import accounts
 
 
 def viewer() -> Viewer:
-    """Who is looking, as the store knows people: from this run's log-in alone.
-
-    Returns
-    -------
-    Viewer
-        Without accounts the one person whose store it is; with accounts and nobody logged in somebody who sees nothing.
-    """
+    """Who is looking, as the store knows people: from this run's log-in alone."""
     if not accounts.accounts_on():
         return OWNER
     who = accounts.person()
@@ -28,13 +22,7 @@ def viewer() -> Viewer:
 
 
 def store() -> Store:
-    """The store of this server.
-
-    Returns
-    -------
-    Store
-        The one that the secrets name (`evenfall.store`), else the usual one.
-    """
+    """The store of this server: the one that the secrets name, else the usual one."""
     return _opened(accounts.store_address() or usual_address())
 
 
@@ -50,17 +38,7 @@ def own_drafts() -> dict[str, Path]:
 
 
 def find_test(name: str) -> Record | None:
-    """Find a kept test that the person who is looking may see.
-
-    Parameters
-    ----------
-    name : str
-        Its id, or any other text.
-
-    Returns
-    -------
-    Record or None
-    """
+    """Find a kept test that the person who is looking may see."""
     return store().find(viewer(), name)
 
 

@@ -16,38 +16,15 @@ _REFER = ("pressures", "head_flows")
 
 
 def names_by_place(count: int) -> list[str]:
-    """Names for lines, from the left edge.
-
-    Parameters
-    ----------
-    count : int
-        How many lines.
-
-    Returns
-    -------
-    list of str
-        ``left, right``; ``left, middle, right``; ``line 1`` and so on for more.
-    """
+    """Names for lines, from the left edge: ``left, right``; ``left, middle, right``; ``line 1`` and so on for more."""
     few = {1: ["left"], 2: ["left", "right"], 3: list(_FROM_THE_LEFT)}
     return few.get(count) or [f"line {number}" for number in range(1, count + 1)]
 
 
 def by_place(plain: dict[str, Any], free: set[int]) -> dict[int, str]:
-    """Find better names for lines that nobody named.
-
-    Parameters
-    ----------
-    plain : dict
-        A draft's plain values.
-    free : set of int
-        Lines, from 0, whose name no person typed.
-
-    Returns
-    -------
-    dict of int to str
-        Line -> new name; empty while a place is missing, where two lines hang at one place, and where a person's
-        line, or a reading on a line that is gone, has one of the names.
-    """
+    """Find better names for lines that nobody named: line -> new name."""
+    # None while a place is missing, where two lines hang at one place, and where a person's line, or a reading on a
+    # line that is gone, has one of the names.
     lines = plain.get("lines") or []
     places = [_place(line) for line in lines]
     if len(lines) < 2 or None in places or len(set(places)) < len(places):
@@ -60,20 +37,7 @@ def by_place(plain: dict[str, Any], free: set[int]) -> dict[int, str]:
 
 
 def taken(plain: dict[str, Any], free: set[int]) -> set[str]:
-    """Names that no line may be given.
-
-    Parameters
-    ----------
-    plain : dict
-        A draft's plain values.
-    free : set of int
-        Lines, from 0, whose name no person typed.
-
-    Returns
-    -------
-    set of str
-        Of the lines that a person named, and those to which a reading refers without such a line.
-    """
+    """Names that no line may be given: those a person gave, and those that a reading has without such a line."""
     lines = plain.get("lines") or []
     names = {line.get("name") for line in lines}
     named = {line.get("name") for number, line in enumerate(lines) if number not in free}
@@ -82,18 +46,7 @@ def taken(plain: dict[str, Any], free: set[int]) -> set[str]:
 
 
 def against_place(plain: dict[str, Any]) -> dict[int, str]:
-    """Say where the name of a line contradicts its place.
-
-    Parameters
-    ----------
-    plain : dict
-        A draft's plain values.
-
-    Returns
-    -------
-    dict of int to str
-        Line, from 0 -> a sentence.
-    """
+    """Say where the name of a line contradicts its place: line from 0 -> a sentence."""
     hang = [(number, str(line.get("name")).casefold(), _place(line))
             for number, line in enumerate(plain.get("lines") or [])]
     known = [item for item in hang if item[1] in _FROM_THE_LEFT and item[2] is not None]
@@ -109,20 +62,7 @@ def against_place(plain: dict[str, Any]) -> dict[int, str]:
 
 
 def unnamed(test: hall.Open, plain: dict[str, Any]) -> set[int]:
-    """Find the lines whose name no person typed.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-
-    Returns
-    -------
-    set of int
-        Lines, from 0. A list of lines that came whole, from a file or an earlier test, has names of a person.
-    """
+    """Find the lines, from 0, whose name no person typed; a list that came whole has names of a person."""
     drafts = Drafts()
     lines = plain.get("lines") or []
     if not lines or not drafts.acknowledged(test.draft, BY_PLACE):
@@ -134,18 +74,7 @@ def unnamed(test: hall.Open, plain: dict[str, Any]) -> set[int]:
 
 
 def settle(test: hall.Open) -> hall.Open:
-    """Name the lines that nobody named by where they hang; readings on them follow.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-
-    Returns
-    -------
-    Open
-        The same where nothing was renamed.
-    """
+    """Name the lines that nobody named by where they hang; readings on them follow."""
     plain, _ = plain_of(test.values)
     new = by_place(plain, unnamed(test, plain))
     if not new:
@@ -164,17 +93,7 @@ def settle(test: hall.Open) -> hall.Open:
 
 
 def keep_lines(test: hall.Open, lines: list[dict[str, Any]], free: set[int]) -> None:
-    """Replace the lines of a draft, and remember which of their names no person typed.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    lines : list of dict
-        The new lines, plain.
-    free : set of int
-        Lines, from 0, whose name no person typed.
-    """
+    """Replace the lines of a draft, and remember which of their names no person typed."""
     _store(test.draft, {"lines": hall.list_text(lines),
                         **{f"lines.{number}.name": lines[number]["name"] for number in sorted(free)}})
 

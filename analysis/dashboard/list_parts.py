@@ -19,13 +19,7 @@ _MOST = 40
 
 
 def start() -> str:
-    """Start a new test, or take the one that this session started and left empty.
-
-    Returns
-    -------
-    str
-        Id of the draft.
-    """
+    """Start a new test, or take the one that this session started and left empty."""
     drafts = Drafts()
     fresh = st.session_state.get("fresh draft")
     if fresh is None or not any(item.draft == fresh and is_empty(item) for item in drafts.listing()):
@@ -35,28 +29,12 @@ def start() -> str:
 
 
 def is_empty(item: DraftSummary) -> bool:
-    """Whether nothing was entered in a test since it was started from nothing.
-
-    Parameters
-    ----------
-    item : DraftSummary
-        Of the list.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether nothing was entered in a test since it was started from nothing."""
     return item.started == item.changed and not item.title and not item.readings
 
 
 def one_test(item: DraftSummary) -> None:
-    """A test of the list with its three pages, and the way off the list.
-
-    Parameters
-    ----------
-    item : DraftSummary
-        Of the list.
-    """
+    """A test of the list with its three pages, and the way off the list."""
     with st.container(border=True):
         count = f"{item.readings} can{'' if item.readings == 1 else 's'} read, " if item.readings else ""
         st.text(f"{item.title or 'Untitled test'}\n{count}changed {clock(item.changed)}")
@@ -86,19 +64,7 @@ def put_away_list() -> None:
 
 
 def title_of(text: str, otherwise: str) -> str:
-    """Title of a record.
-
-    Parameters
-    ----------
-    text : str
-        The record; may be anything.
-    otherwise : str
-        What to call it where it has none.
-
-    Returns
-    -------
-    str
-    """
+    """Title of a record."""
     try:
         test = tomllib.loads(text).get("test")
     except (ValueError, RecursionError):
@@ -108,17 +74,7 @@ def title_of(text: str, otherwise: str) -> str:
 
 
 def open_record(text: str, name: str, page: str) -> None:
-    """Open a record as a test, or say why it is none.
-
-    Parameters
-    ----------
-    text : str
-        The record.
-    name : str
-        Of its file.
-    page : str
-        Where to go.
-    """
+    """Open a record as a test, or say why it is none."""
     try:
         parse_toml(text, name)
     except RecordFaults as error:

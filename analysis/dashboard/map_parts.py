@@ -24,17 +24,7 @@ from .plain_words import in_words, with_labels
 
 
 def mind(test: hall.Open, cautions: list[str], turn: str) -> None:
-    """What makes the figures doubtful, for the top of the page.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    cautions : list of str
-        Of the result.
-    turn : str
-        Tells the first list from the one that replaces it.
-    """
+    """What makes the figures doubtful, for the top of the page."""
     if not cautions:
         return
     with st.container(border=True, key=f"mind_{turn}"):
@@ -45,15 +35,7 @@ def mind(test: hall.Open, cautions: list[str], turn: str) -> None:
 
 
 def figures(result: Result, units: str) -> None:
-    """The figures at the cans, each with what it means and what to hold it against.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """The figures at the cans, each with what it means and what to hold it against."""
     cans, catch = result.at_the_cans, result.catch
     main = [index for index in INDICES.values() if index.main]
     st.subheader("At the cans")
@@ -82,15 +64,7 @@ def figures(result: Result, units: str) -> None:
 
 
 def agreed(record: Record, result: Result) -> None:
-    """The agreed target held against the test, where there is one.
-
-    Parameters
-    ----------
-    record : Record
-        What was tested.
-    result : Result
-        From `assess.assess`.
-    """
+    """The agreed target held against the test, where there is one."""
     said = advice.target_words(record, result)
     if said:
         st.subheader("What was agreed")
@@ -98,15 +72,7 @@ def agreed(record: Record, result: Result) -> None:
 
 
 def whole_floor(result: Result, units: str) -> None:
-    """The estimate for all the ground beside the figures at the cans, and the heads that stand out.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """The estimate for all the ground beside the figures at the cans, and the heads that stand out."""
     st.subheader("Whole floor")
     whole = result.whole_floor
     if whole is None:
@@ -143,19 +109,7 @@ _LAYERS = {"heads": "the heads' pattern", "cans": "the cans", "sure": "how unsur
 
 
 def choose_look(result: Result, units: str) -> Look:
-    """Let the person choose how the map is drawn.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    Look
-    """
+    """Let the person choose how the map is drawn."""
     st.subheader("The map")
     layer = "cans"
     if result.profile is not None:
@@ -177,19 +131,7 @@ def _keep_part() -> None:
 
 
 def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None:
-    """The map; a rectangle drawn on it can become a patch.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        What was tested.
-    result : Result
-        Its assessment.
-    look : Look
-        How to draw it.
-    """
+    """The map; a rectangle drawn on it can become a patch."""
     drawing = st.toggle("Draw a patch where the crop looks poor", key="drawing",
                         help="Drag a rectangle on the map, then add it below.")
     figure = depth_map(record, result, look)
@@ -249,17 +191,7 @@ def _one_can(result: Result, points: list[dict], look: Look) -> None:
 
 
 def dry_ground(result: Result, units: str, part: float) -> None:
-    """The dry spots in words.
-
-    Parameters
-    ----------
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    part : float [1]
-        Ground under this part of the mean is dry.
-    """
+    """The dry spots in words."""
     st.subheader("Dry ground")
     if not result.dry_spots:
         st.text(f"No ground of {show(0.5, 'area', units)} or more gets under {100 * part:.0f} % of the mean.")
@@ -276,19 +208,7 @@ def dry_ground(result: Result, units: str, part: float) -> None:
 
 
 def hand_out(test: hall.Open, record: Record, result: Result, units: str) -> None:
-    """Save the record, and downloads.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        What was tested.
-    result : Result
-        Its assessment.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Save the record, and downloads."""
     st.subheader("Keep it")
     record = named(record, test.draft)  # a copy that is handed out can be followed up by its id
     save_button(test, record)

@@ -38,12 +38,7 @@ _MOST_FAULTS = 100
 
 
 def choose() -> tuple[str, str]:
-    """Let the person choose what is compared, and units.
-
-    Returns
-    -------
-    figure, units : str
-    """
+    """Let the person choose what is compared, and units."""
     with st.container(horizontal=True):
         figure = st.segmented_control("Compared", list(FIGURES), default="du_low_quarter", format_func=FIGURES.get,
                                       key="members_figure", required=True)
@@ -54,20 +49,7 @@ def choose() -> tuple[str, str]:
 
 
 def compared(figure: str, units: str) -> Comparison:
-    """Hold everything against each other that the person may see.
-
-    Parameters
-    ----------
-    figure : str
-        ``du_low_quarter`` or ``cu``.
-    units : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    Comparison
-        Shared between sessions of the same person: nothing in it may be changed.
-    """
+    """Hold everything against each other that the person may see; shared, so nothing in it may be changed."""
     store = keeping.store()
     return _compared(store.name, store.stamp(), keeping.viewer(), figure, units)
 
@@ -107,13 +89,7 @@ def mended() -> None:
 
 
 def estimate_missing(found: Comparison) -> None:
-    """Offer to estimate the whole floors that are not estimated yet.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """Offer to estimate the whole floors that are not estimated yet."""
     if not found.waiting:
         return
     count = min(found.waiting, AT_A_TIME)
@@ -132,13 +108,7 @@ def estimate_missing(found: Comparison) -> None:
 
 
 def who_needs_help(found: Comparison) -> None:
-    """The tunnels with their intervals, those in most need first.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """The tunnels with their intervals, those in most need first."""
     for says in (*words.all_words(found), words.year_words(found), words.water_words(found)):
         if says:
             st.text(says)
@@ -159,13 +129,7 @@ def who_needs_help(found: Comparison) -> None:
 
 
 def to_check(found: Comparison) -> None:
-    """Slips in the records that would make the comparison wrong.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """Slips in the records that would make the comparison wrong."""
     if not found.to_check:
         return
     with st.expander(f"To check in the records ({len(found.to_check)})", expanded=len(found.to_check) < 4):
@@ -198,13 +162,7 @@ def _dated(row: Row) -> str:
 
 
 def open_one(found: Comparison) -> None:
-    """The way to a tunnel's newest test.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """The way to a tunnel's newest test."""
     with st.container(horizontal=True, vertical_alignment="bottom"):
         place = st.selectbox("A tunnel's newest test", range(len(found.rows)), key="members_open",
                              format_func=lambda at: _dated(found.rows[at]))
@@ -214,13 +172,7 @@ def open_one(found: Comparison) -> None:
 
 
 def small_maps_of(found: Comparison) -> None:
-    """The maps of the tunnels on this page, on one scale.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """The maps of the tunnels on this page, on one scale."""
     rows = [row for row in found.rows if row.kept.summary.floor]
     if not rows:
         return
@@ -234,13 +186,7 @@ def small_maps_of(found: Comparison) -> None:
 
 
 def over_time(found: Comparison) -> None:
-    """Before and after, and the trends.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """Before and after, and the trends."""
     look = hall.look(system=found.system)
     if found.pairs:
         st.subheader("Before and after")
@@ -259,13 +205,7 @@ def over_time(found: Comparison) -> None:
 
 
 def what_goes_with(found: Comparison) -> None:
-    """What goes with unevenness over all tunnels.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """What goes with unevenness over all tunnels."""
     cautions = words.habits_caution(found)
     if not found.habits and not cautions:
         return
@@ -323,13 +263,7 @@ def _tell(faults: list[str]) -> None:
 
 
 def hand_out(found: Comparison) -> None:
-    """Files for the phone or computer in the person's hand.
-
-    Parameters
-    ----------
-    found : Comparison
-        From `compared`.
-    """
+    """Files for the phone or computer in the person's hand."""
     st.subheader("Take it with you")
     store, viewer = keeping.store(), keeping.viewer()
     with st.container(horizontal=True):

@@ -14,70 +14,25 @@ from .handing import file_button
 
 
 def choose_paper(units: str) -> str:
-    """Ask for the size of the paper.
-
-    Parameters
-    ----------
-    units : str
-        ``metric`` or ``US``, for what stands there first.
-
-    Returns
-    -------
-    str
-        One of `paper.PAPERS`.
-    """
+    """Ask for the size of the paper."""
     first = "Letter" if units == "US" else "A4"
     return st.segmented_control("Paper", PAPERS, default=first, key=f"paper {first}", required=True) or first
 
 
 def sheet_button(test: hall.Open, record: Record, units: str, paper: str) -> None:
-    """Offer the field sheet.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        With or without readings.
-    units : str
-        ``metric`` or ``US``.
-    paper : str
-        One of `paper.PAPERS`.
-    """
+    """Offer the field sheet."""
     file_button("Field sheet (.pdf)", lambda: make_sheet(record, units, paper), f"{test.draft}-sheet.pdf",
                 "application/pdf", "get_sheet")
 
 
 def handover_button(test: hall.Open, record: Record, result: Result, units: str, paper: str) -> None:
-    """Offer the handover.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        What was tested.
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    paper : str
-        One of `paper.PAPERS`.
-    """
+    """Offer the handover."""
     file_button("Handover (.pdf)", lambda: make_handover(record, result, units, paper),
                 f"{record.test.id or test.draft}-handover.pdf", "application/pdf", "get_handover", main=True)
 
 
 def contents(record: Record, result: Result) -> None:
-    """Say what the handover will hold, and what is missing for a sound baseline.
-
-    Parameters
-    ----------
-    record : Record
-        What was tested.
-    result : Result
-        From `assess.assess`.
-    """
+    """Say what the handover will hold, and what is missing for a sound baseline."""
     causes = sum(cause.strength >= 0.25 for cause in result.causes)
     held = ["how even, at the cans" + (" and on the whole floor" if result.whole_floor else ""),
             "the map with dry ground", f"{causes} cause{'' if causes == 1 else 's'}",

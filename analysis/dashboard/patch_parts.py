@@ -15,17 +15,7 @@ from .say import say
 
 
 def offer_patch(test: hall.Open, boxes: list[dict], look: Look) -> None:
-    """Offer a rectangle drawn on the map as a patch.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    boxes : list of dict
-        As the chart reports them.
-    look : Look
-        How the map is drawn.
-    """
+    """Offer a rectangle drawn on the map as a patch."""
     unit = shown_unit("place", look.system)
     if not boxes:
         st.text("Drag a rectangle on the map.")
@@ -43,17 +33,7 @@ def _ask_note(key: str) -> str:
 
 
 def add_patch(test: hall.Open, x: list[str], y: list[str], note: str) -> None:
-    """Add a patch to the draft, cut at the edges of the floor.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    x, y : list of str
-        From and to, quantity texts.
-    note : str
-        What is seen there.
-    """
+    """Add a patch to the draft, cut at the edges of the floor."""
     plain, _ = plain_of(test.values)
     cut = []
     for ends, key in ((x, "width"), (y, "length")):
@@ -64,19 +44,7 @@ def add_patch(test: hall.Open, x: list[str], y: list[str], note: str) -> None:
 
 
 def patches(test: hall.Open, record: Record, result: Result, units: str) -> None:
-    """Where the crop looks poor: is it drier there?
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    record : Record
-        What was tested.
-    result : Result
-        Its assessment.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Where the crop looks poor: is it drier there?"""
     st.subheader("Where the crop looks poor")
     for number, patch in enumerate(result.patches, 1):
         with st.container(border=True, horizontal=True, vertical_alignment="center"):

@@ -25,49 +25,18 @@ _SECTIONS = {
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing that stops the figures.
+    """One thing that stops the figures."""
 
-    Attributes
-    ----------
-    path : tuple
-        Key in the record.
-    label : str
-        Label of its field; what it is about where no field shows it.
-    says : str
-        One sentence with the field's label and box.
-    readings : bool
-        Whether it is about the readings rather than the set-up.
-    box : str
-        Box of its field.
-    missing : str
-        What is missing, without the box; empty where something is there and wrong.
-    """
-
-    path: tuple
-    label: str
-    says: str
-    readings: bool
+    path: tuple  # key in the record
+    label: str  # of its field; what it is about where no field shows it
+    says: str  # one sentence with the field's label and box
+    readings: bool  # whether it is about the readings rather than the set-up
     box: str = ""
-    missing: str = ""
+    missing: str = ""  # what is missing, without the box; empty where something is there and wrong
 
 
 def problems(faults: list[Fault], plain: dict[str, Any], typed: int) -> list[Problem]:
-    """Put faults into words for the pages.
-
-    Parameters
-    ----------
-    faults : list of Fault
-        From `hall.read`.
-    plain : dict
-        The draft's plain values.
-    typed : int
-        How many readings were typed; without any, no reading is complained about.
-
-    Returns
-    -------
-    list of Problem
-        One for each field, in the record's order.
-    """
+    """Put faults into words for the pages."""
     found: dict[tuple, Problem] = {}
     for fault in faults:
         for problem in _problems(fault, plain, typed):
@@ -122,18 +91,7 @@ def _sentence(label: str, box: str, item: str, says: str, joint: str = " ") -> s
 
 
 def what_is_wrong(fault: Fault) -> str:
-    """Say what is wrong with a value, without naming its field.
-
-    Parameters
-    ----------
-    fault : Fault
-        One of the record's.
-
-    Returns
-    -------
-    str
-        No file wording, no full stop.
-    """
+    """Say what is wrong with a value, without naming its field."""
     path = fault.path
     if path[-1:] == ("heads_at",) and "beside" in fault.received:
         return ("this line has both a list of its heads and a first head with distance and number; keep one of the two "
@@ -154,17 +112,7 @@ def what_is_wrong(fault: Fault) -> str:
 
 
 def summary(found: list[Problem]) -> list[str]:
-    """Put problems into as few lines as can be: what is empty box by box, then what is wrong.
-
-    Parameters
-    ----------
-    found : list of Problem
-        From `problems`.
-
-    Returns
-    -------
-    list of str
-    """
+    """Put problems into as few lines as can be: what is empty box by box, then what is wrong."""
     empty: dict[str, list[str]] = {}
     for problem in found:
         if problem.missing:
@@ -174,17 +122,7 @@ def summary(found: list[Problem]) -> list[str]:
 
 
 def with_labels(text: str) -> str:
-    """Write a sentence with the labels of the page in place of the record's keys.
-
-    Parameters
-    ----------
-    text : str
-        Such as a caution of the result.
-
-    Returns
-    -------
-    str
-    """
+    """Write a sentence with the labels of the page in place of the record's keys."""
     def label(found: re.Match) -> str:
         path = tuple(int(part) - 1 if part.isdigit() else part for part in re.findall(r"\w+", found[0]))
         place = place_of(path)
@@ -197,16 +135,5 @@ def with_labels(text: str) -> str:
 
 
 def in_words(key: str) -> str:
-    """Turn a record's key into words.
-
-    Parameters
-    ----------
-    key : str
-        ``lines[2].heads_at``.
-
-    Returns
-    -------
-    str
-        ``lines 2, heads at``.
-    """
+    """Turn a record's key into words: ``lines[2].heads_at`` is ``lines 2, heads at``."""
     return key.replace("[", " ").replace("]", "").replace(".", ", ").replace("_", " ")

@@ -34,22 +34,7 @@ _PLACES = ("across", "along", "stagger", "rows", "points")
 
 
 def planned(test: hall.Open, plain: dict[str, Any]) -> tuple[Record | None, list]:
-    """Make a record of the draft, as far as a plan needs it.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-
-    Returns
-    -------
-    record : Record or None
-        None while something stops it.
-    problems : list of Problem
-        What stops it.
-    """
+    """Make a record of the draft, as far as a plan needs it; None while something stops it, and what that is."""
     try:
         return build(_needed(plain), planning=True), []
     except RecordFaults as error:
@@ -71,24 +56,7 @@ def _needed(plain: dict[str, Any]) -> dict[str, Any]:
 
 
 def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str) -> TestPlan:
-    """Plan once for each state of the set-up, behind a bar.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values.
-    record : Record
-        From `planned`.
-    cans : int or None
-        How many cans there are.
-    units : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    TestPlan
-        Shared between sessions: nothing in it may be changed. The page ends with a sentence where there is none.
-    """
+    """Plan once for each state of the set-up, behind a bar; shared between sessions: nothing in it may be changed."""
     key = (json.dumps({**_needed(plain), "test": {}}, sort_keys=True, default=str), cans, units)
     bar = st.empty()
     try:
@@ -123,41 +91,19 @@ def _plans() -> tuple[OrderedDict, Lock]:
 
 
 def listed(pieces: tuple[str, ...], rows: list[dict[str, str]]) -> None:
-    """Show the rows of a small table as lines that a phone can wrap and a screen reader can read.
-
-    Parameters
-    ----------
-    pieces : tuple of str
-        Of a line, each with the heading of a column in braces; a piece whose text is not known is left out.
-    rows : list of dict
-        Heading -> text, see `plan.words`.
-    """
+    """Show the rows of a small table as lines that a phone can wrap and a screen reader can read."""
     known = [{key: text for key, text in row.items() if text not in _UNKNOWN} for row in rows]
     st.text("\n".join("• " + "".join(piece.format_map(row) for piece in pieces
                                       if any("{" + key + "}" in piece for key in row)) for row in known))
 
 
 def said(sentences: list[str] | tuple[str, ...]) -> None:
-    """Show sentences, each on a line of its own.
-
-    Parameters
-    ----------
-    sentences : list of str
-        What to say.
-    """
+    """Show sentences, each on a line of its own."""
     st.text("\n".join(sentences))
 
 
 def lines_part(plan: TestPlan, units: str) -> None:
-    """How many lines, what they draw, and what the supply says to it.
-
-    Parameters
-    ----------
-    plan : TestPlan
-        The plan.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """How many lines, what they draw, and what the supply says to it."""
     st.subheader("How many lines")
     said(words.counts_words(plan, units))
     listed(("{Lines}", ", {Apart} apart", ": DUlq {DUlq % (range)} %", ", flow {Flow}",
@@ -167,21 +113,7 @@ def lines_part(plan: TestPlan, units: str) -> None:
 
 
 def cans_part(test: hall.Open, plain: dict[str, Any], record: Record, plan: TestPlan, units: str) -> None:
-    """Where the cans stand, what that is worth, and the click that takes them.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    record : Record
-        From `planned`.
-    plan : TestPlan
-        The plan.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Where the cans stand, what that is worth, and the click that takes them."""
     st.subheader("Where the cans stand")
     said(words.layout_words(plan, units))
     _take_cans(test, plain, plan)
@@ -198,15 +130,7 @@ def cans_part(test: hall.Open, plain: dict[str, Any], record: Record, plan: Test
 
 
 def run_part(plan: TestPlan, units: str) -> None:
-    """How long to run, where to read pressure, what to check before.
-
-    Parameters
-    ----------
-    plan : TestPlan
-        The plan.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """How long to run, where to read pressure, what to check before."""
     st.subheader("The run")
     said([*words.run_words(plan, units), plan.control])
     with st.expander("Where to read pressure, while the lines run"):
@@ -216,13 +140,7 @@ def run_part(plan: TestPlan, units: str) -> None:
 
 
 def assumed_part(plan: TestPlan) -> None:
-    """What was assumed; nothing where nothing was.
-
-    Parameters
-    ----------
-    plan : TestPlan
-        The plan.
-    """
+    """What was assumed; nothing where nothing was."""
     if plan.assumed:
         st.subheader("What was assumed")
         said([f"• {text}" for text in plan.assumed])

@@ -11,15 +11,7 @@ _MOST, _MOST_UNREAD = 15, 12
 
 
 def show_problems(found: list[Problem], title: str) -> None:
-    """List problems under a title; nothing where there is none.
-
-    Parameters
-    ----------
-    found : list of Problem
-        From `plain_words.problems`.
-    title : str
-        What the list says.
-    """
+    """List problems under a title; nothing where there is none."""
     if not found:
         return
     lines = [f"• {problem.says}" for problem in found[:_MOST]]
@@ -29,13 +21,7 @@ def show_problems(found: list[Problem], title: str) -> None:
 
 
 def show_unread(unread: list[Unread]) -> None:
-    """List texts in place of readings that are no numbers.
-
-    Parameters
-    ----------
-    unread : list of Unread
-        From `hall.read`.
-    """
+    """List texts in place of readings that are no numbers."""
     if not unread:
         return
     lines = [f"• {item.says}" for item in unread[:_MOST_UNREAD]]

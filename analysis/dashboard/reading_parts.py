@@ -27,31 +27,12 @@ _DECIMAL_COMMA = {"de", "fr", "es", "it", "nl", "pt", "pl", "cs", "da", "sv", "n
 
 
 def decimal_sign() -> str:
-    """Decimal sign of this browser's language.
-
-    Returns
-    -------
-    str
-        ``,`` or ``.``.
-    """
+    """Decimal sign of this browser's language."""
     return "," if (st.context.locale or "en").split("-")[0].casefold() in _DECIMAL_COMMA else "."
 
 
 def cans_to_draw(plain: dict[str, Any], units: str) -> list[Can]:
-    """List the cans for the entry component.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values.
-    units : str
-        ``metric`` or ``US``.
-
-    Returns
-    -------
-    list of Can
-        In walking order; empty where the layout is not there yet.
-    """
+    """List the cans for the entry component in walking order; empty where the layout is not there yet."""
     places = cans_in(plain)
     wide = max((can.x or 0.0 for can in places), default=1.0) or 1.0
     long = max((can.y or 0.0 for can in places), default=1.0) or 1.0
@@ -70,17 +51,7 @@ def _on_tape(metres: float, units: str) -> str:
 
 
 def walking_order(cans: list[Can]) -> str:
-    """Say how the cans are walked and what the keys mean.
-
-    Parameters
-    ----------
-    cans : list of Can
-        In walking order.
-
-    Returns
-    -------
-    str
-    """
+    """Say how the cans are walked and what the keys mean."""
     begins = "In walking order: up one row, back the next."
     if cans[0].row == 1 and cans[0].y_share == min(can.y_share for can in cans) < cans[-1].y_share:
         begins += " Row 1 stands nearest the inlet end wall."
@@ -89,17 +60,7 @@ def walking_order(cans: list[Can]) -> str:
 
 @st.fragment
 def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
-    """Entry beside the map that follows it; runs by itself with every reading.
-
-    Parameters
-    ----------
-    draft : str
-        Id of the draft.
-    cans : list of Can
-        In walking order.
-    unit : str
-        Unit of the readings.
-    """
+    """Entry beside the map that follows it; runs by itself with every reading."""
     left, right = st.columns([5, 3], gap="medium")
     with left:
         stored = draft_entry(
@@ -115,18 +76,7 @@ def entry_and_map(draft: str, cans: list[Can], unit: str) -> None:
 
 
 def to_read_again(test: hall.Open) -> dict[str, str]:
-    """Find cans whose reading is far off its neighbours', as far as the readings go.
-
-    Parameters
-    ----------
-    test : Open
-        The draft as it stands.
-
-    Returns
-    -------
-    dict of str to str
-        Key of the can -> the sentence that asks; without those that the person has said to be right.
-    """
+    """Find cans whose reading is far off its neighbours', as far as the readings go."""
     record, _, _ = hall.read(test)
     if record is None:
         return {}
@@ -138,13 +88,7 @@ def to_read_again(test: hall.Open) -> dict[str, str]:
 
 
 def ask_again(test: hall.Open) -> None:
-    """Ask about cans that are far off their neighbours.
-
-    Parameters
-    ----------
-    test : Open
-        The draft as it stands.
-    """
+    """Ask about cans that are far off their neighbours."""
     for key, says in to_read_again(test).items():
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
             st.text(says)
@@ -157,15 +101,7 @@ def _is_right(draft: str, key: str, text: str | None) -> None:
 
 
 def follow(test: hall.Open, count: int) -> None:
-    """Figures and map as far as the readings go.
-
-    Parameters
-    ----------
-    test : Open
-        The draft as it stands.
-    count : int
-        Cans of the layout.
-    """
+    """Figures and map as far as the readings go."""
     record, faults, unread = hall.read(test)
     units = hall.system(test)
     if record is None:
@@ -195,15 +131,7 @@ def follow(test: hall.Open, count: int) -> None:
 
 
 def set_aside(test: hall.Open, cans: list[Can]) -> None:
-    """Set a can aside, or put it back.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    cans : list of Can
-        In walking order.
-    """
+    """Set a can aside, or put it back."""
     with st.expander("Set a can aside (tipped, shaded, dripped on)"):
         st.text("It stays in the record and is left out of the figures. It can be put back.")
         keys = {can.key: can.label for can in cans}

@@ -13,17 +13,7 @@ from . import hall
 
 
 def before_and_after(record: Record, result: Result, units: str) -> None:
-    """Show what changed since the test that this one follows up; nothing where there is none.
-
-    Parameters
-    ----------
-    record : Record
-        The later test.
-    result : Result
-        From `assess.assess`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Show what changed since the test that this one follows up; nothing where there is none."""
     if any(closed.part == "rechecks" for closed in result.not_done):
         st.text(f"The test that this one follows up ({record.test.rechecks}) is not among the saved ones, or its floor "
                 "cannot be estimated: open its record and save it to see both beside each other.")

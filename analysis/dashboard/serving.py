@@ -142,10 +142,8 @@ async def _answer(send, status: int, text: str, kind: str) -> None:
 
 
 def _rules(index: Path) -> str:
-    """The content security policy; HOST stands for the name and port that were asked for.
-
-    Styles inside the page are what Streamlit and its charts are made of, `blob:` scripts its components.
-    """
+    """The content security policy; HOST stands for the name and port that were asked for."""
+    # Styles inside the page are what Streamlit and its charts are made of, `blob:` scripts its components.
     scripts = re.findall(r"<script>(.*?)</script>", index.read_text("utf-8"), re.S)
     known = " ".join(f"'sha256-{b64encode(hashlib.sha256(one.encode()).digest()).decode()}'" for one in scripts)
     return ("default-src 'none'; script-src 'self' blob: " + known + "; style-src 'self' 'unsafe-inline'; "

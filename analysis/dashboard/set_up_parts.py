@@ -21,17 +21,7 @@ from .say import say
 
 
 def cans_evenly(test: hall.Open, plain: dict[str, Any], units: str) -> None:
-    """Offer an even grid of cans; what it would replace is said, and readings are asked about.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Offer an even grid of cans; what it would replace is said, and readings are asked about."""
     sizes = [len(row) for row in plain.get("cans", {}).get("grid") or []]
     wide, long = (max(sizes), len(sizes)) if sizes and max(sizes) > 1 else (6, 8)
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -86,15 +76,7 @@ def _ask_readings(count: int, lay: str, same: bool) -> str:
 
 
 def still_needed(test: hall.Open, found: list[Problem]) -> None:
-    """Say near the top what the set-up still needs, or offer the way on.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    found : list of Problem
-        From `plain_words.problems`.
-    """
+    """Say near the top what the set-up still needs, or offer the way on."""
     with st.container(border=True, key="still_needed"):
         needed = [problem for problem in found if not problem.readings]
         if not needed:
@@ -112,17 +94,7 @@ def _floor_size(plain: dict[str, Any]) -> list[float]:
 
 
 def take_out(test: hall.Open, plain: dict[str, Any], number: int) -> None:
-    """Offer to take a line out.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    number : int
-        The line, from 0.
-    """
+    """Offer to take a line out."""
     if st.button("Take this line out", key=f"line_out_{number}"):
         free = unnamed(test, plain)
         keep_lines(test, [line for place, line in enumerate(plain["lines"]) if place != number],
@@ -131,15 +103,7 @@ def take_out(test: hall.Open, plain: dict[str, Any], number: int) -> None:
 
 
 def another(test: hall.Open, plain: dict[str, Any]) -> None:
-    """Offer another line like the last one.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    plain : dict
-        Its plain values.
-    """
+    """Offer another line like the last one."""
     lines = plain.get("lines") or []
     if st.button("Add a line" if not lines else "Add another line like the last", key="line_add"):
         # A first name; `line_names.settle` finds the right one as soon as the line has a place.
@@ -155,17 +119,7 @@ def another(test: hall.Open, plain: dict[str, Any]) -> None:
 
 
 def about_line(plain: dict[str, Any], number: int, units: str) -> None:
-    """Say under a line's fields what is doubtful in them.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values.
-    number : int
-        The line, from 0.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Say under a line's fields what is doubtful in them."""
     name = against_place(plain).get(number)
     if name:
         say(name, "warning")
@@ -178,22 +132,7 @@ def about_line(plain: dict[str, Any], number: int, units: str) -> None:
 
 
 def section(test: hall.Open, title: str, needed: bool) -> DeltaGenerator:
-    """A section that opens by itself where something in it is missing, and that only the person closes.
-
-    Parameters
-    ----------
-    test : Open
-        The draft.
-    title : str
-        What it is about.
-    needed : bool
-        Whether something in it is missing now.
-
-    Returns
-    -------
-    DeltaGenerator
-        To put fields in.
-    """
+    """A section that opens by itself where something in it is missing, and that only the person closes."""
     # Taking `expanded` back would fold it under the finger as soon as what was missing is filled in.
     name = f"opened {test.draft} {title}"
     opened = needed or st.session_state.get(name, False)
@@ -202,15 +141,7 @@ def section(test: hall.Open, title: str, needed: bool) -> DeltaGenerator:
 
 
 def sketch(plain: dict[str, Any], units: str) -> None:
-    """Draw the plan of cans and heads as far as it is known.
-
-    Parameters
-    ----------
-    plain : dict
-        The draft's plain values.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Draw the plan of cans and heads as far as it is known."""
     try:
         width, length = _floor_size(plain)
     except QuantityError:

@@ -20,18 +20,7 @@ _SHARE = "a share of the ground"
 
 
 def wanted(units: str) -> tuple[str, str | float]:
-    """Ask how much water is wanted, and for whom.
-
-    Parameters
-    ----------
-    units : str
-        ``metric`` or ``US``, for the example.
-
-    Returns
-    -------
-    text, serves : str, str or float
-        The net depth as it was written, empty for the crop's need, and whom it should serve.
-    """
+    """Ask how much water is wanted, as text, empty for the crop's need, and whom it should serve."""
     with st.container(horizontal=True, vertical_alignment="bottom"):
         text = st.text_input("Net depth wanted each time", key="water depth", max_chars=40, width=260,
                              placeholder=f"the crop's need, or {'8 mm' if units == 'metric' else '0.3 in'}")
@@ -44,23 +33,7 @@ def wanted(units: str) -> tuple[str, str | float]:
 
 
 def planned(record: Record, result: Result, text: str, serves: str | float) -> Watering | None:
-    """The plan for what was asked, or a sentence that says what is missing.
-
-    Parameters
-    ----------
-    record : Record
-        The test.
-    result : Result
-        With the whole floor.
-    text : str
-        Net depth as it was written.
-    serves : str or float
-        Whom it should serve.
-
-    Returns
-    -------
-    Watering or None
-    """
+    """The plan for what was asked, or a sentence that says what is missing."""
     try:
         depth = parse(text, "length", such_as=("mm", "in")).to("mm") if text.strip() else None
         plan = plan_watering(site_of(record), result.floor, result.fixes, serves=serves, depth_mm=depth)
@@ -76,15 +49,7 @@ def planned(record: Record, result: Result, text: str, serves: str | float) -> W
 
 
 def the_plan(plan: Watering, units: str) -> None:
-    """Show what to do.
-
-    Parameters
-    ----------
-    plan : Watering
-        From `planned`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Show what to do."""
     with st.container(horizontal=True):
         st.metric("Run it", advice.minutes_of(plan.chosen), border=True)
         if plan.days is not None:
@@ -99,15 +64,7 @@ def the_plan(plan: Watering, units: str) -> None:
 
 
 def price(plan: Watering, units: str) -> None:
-    """Say what the water costs, for a price that somebody enters.
-
-    Parameters
-    ----------
-    plan : Watering
-        From `planned`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Say what the water costs, for a price that somebody enters."""
     amount, cubic_metres = ("1000 gal", to_si(1000, "US gal", "volume")) if units == "US" else ("1 m³", 1.0)
     each = st.number_input(f"Price of {amount} of water, in your money", min_value=0.0, value=None, step=0.1,
                            key=f"water price {units}", width=260)
@@ -117,19 +74,7 @@ def price(plan: Watering, units: str) -> None:
 
 
 def costs(record: Record, result: Result, plan: Watering, units: str) -> None:
-    """Show what unevenness costs.
-
-    Parameters
-    ----------
-    record : Record
-        The test.
-    result : Result
-        With fixes, or none.
-    plan : Watering
-        From `planned`.
-    units : str
-        ``metric`` or ``US``.
-    """
+    """Show what unevenness costs."""
     best = next((fix for fix in result.fixes if fix.largest_gain and fix.feasible is not False), None)
     after = curve_after(site_of(record), result.floor, best, plan.depth_mm) if best else None
     hall.chart(watering_curve(plan, hall.look(system=units), after), "watering",
