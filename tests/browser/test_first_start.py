@@ -4,7 +4,6 @@ import os
 import re
 import select
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -12,6 +11,8 @@ import urllib.request
 
 import pytest
 from conftest import ROOT, idle
+
+from tests.machine import free_port
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(os.name != "posix", reason="needs a terminal of the POSIX kind")]
 COMMANDS = {
@@ -36,10 +37,7 @@ def newcomer(tmp_path):
 def test_no_notice_of_the_framework_in_the_terminal_or_on_the_page(browser, newcomer, command):
     import pty
 
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    near, far = pty.openpty()
+    port, (near, far) = free_port(), pty.openpty()
     server = subprocess.Popen([*COMMANDS[command], str(port)], cwd=f"{newcomer['HOME']}/work", stdin=far, stdout=far,
                               stderr=far, env=newcomer, start_new_session=True)
     os.close(far)
