@@ -54,6 +54,7 @@ def _check_port(address: str, port: int) -> None:
 def run(words: argparse.Namespace) -> int:
     """Open the dashboard; where the system allows it, this process becomes its server."""
     import os
+    import signal
 
     if not 1 <= words.port <= 65535:
         raise ValueError(f"received port {words.port}, expected 1 to 65535, choose another")
@@ -71,4 +72,5 @@ def run(words: argparse.Namespace) -> int:
         import subprocess
 
         return subprocess.run(command).returncode
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server takes Ctrl+C itself, and has nothing to say after it
     os.execv(sys.executable, command)  # one process: stopping the command stops the server

@@ -7,9 +7,11 @@ import socket
 import subprocess
 import sys
 import time
+import tomllib
 import urllib.request
 
 import pytest
+from evenfall.cli.app import settings_of
 
 from ..conftest import ROOT
 from ..machine import free_port
@@ -60,3 +62,35 @@ def test_a_port_that_is_taken_says_what_to_do(tmp_path):
     assert done.returncode == 2 and done.stdout == ""
     assert done.stderr == (f"received port {port}, which another program is using, expected a free one, open "
                            f"http://localhost:{port} if Evenfall runs there already, or start it with --port {other}\n")
+
+
+def test_the_command_and_the_settings_beside_the_script_are_the_same():
+    written = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text("utf-8"))
+
+    def flat(table, before=""):
+        for key, value in table.items():
+            yield from flat(value, f"{before}{key}.") if isinstance(value, dict) else [(before + key, value)]
+
+    own = {key: {"true": True, "false": False}.get(value, value) for key, value in settings_of(1, False, True).items()}
+    assert own.pop("server.port") == 1
+    assert dict(flat(written)) == own
+
+
+def test_ctrl_c_ends_it_without_a_word(tmp_path):
+    port = free_port()
+    server = subprocess.Popen([sys.executable, "-m", "evenfall.cli", "app", "--port", str(port), "--no-browser"],
+                              cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=newcomer(tmp_path))
+    try:
+        end = time.monotonic() + 90
+        while time.monotonic() < end:
+            try:
+                assert urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2).status == 200
+                break
+            except OSError:
+                time.sleep(0.1)
+        server.send_signal(signal.SIGINT)
+        out, err = server.communicate(timeout=30)
+    finally:
+        server.kill()
+    assert (server.returncode, out) == (0, b"")
+    assert err == f"Evenfall is open at http://localhost:{port} (Ctrl+C stops it).\n".encode()
