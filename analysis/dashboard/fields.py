@@ -59,8 +59,8 @@ class _Typed:
 
     stored: dict[str, str] = dataclasses.field(default_factory=dict)  # widget -> the text of it that is on disk
     own: set[str] = dataclasses.field(default_factory=set)  # fields whose newest change came from the field itself
-    examples: dict[str, str] = dataclasses.field(default_factory=dict)  # field -> its example, whose unit bare numbers get
-    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)  # field -> bare number, taken as
+    examples: dict[str, str] = dataclasses.field(default_factory=dict)  # field -> example, with a bare number's unit
+    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)  # field -> bare number, and what it became
 
 
 def _name(draft: str, key: str) -> str:
