@@ -60,7 +60,7 @@ class _Typed:
     stored: dict[str, str] = dataclasses.field(default_factory=dict)  # widget -> the text of it that is on disk
     own: set[str] = dataclasses.field(default_factory=set)  # fields whose newest change came from the field itself
     examples: dict[str, str] = dataclasses.field(default_factory=dict)  # field -> example, with a bare number's unit
-    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)  # field -> bare number, and what it became
+    given: dict[str, tuple[str, str]] = dataclasses.field(default_factory=dict)  # field -> bare number, its text
 
 
 def _name(draft: str, key: str) -> str:

@@ -105,7 +105,7 @@ def test_a_faulty_record_of_a_nasty_name_in_a_folder(tmp_path, capsys):
 def test_a_record_printed_to_be_kept_still_says_the_same(tmp_path, capsys):
     record, table = tmp_path / "record.toml", tmp_path / "table.csv"
     record.write_text(re.sub(r'title = ".*"', lambda _: f"title = {QUOTED}", GRID), "utf-8")
-    table.write_text("mL,1 m,3 m,5 m\n" + "".join(f"{row} m,10,20,30\n" for row in (1, 4, 7, 10)), "utf-8")
+    table.write_text("mL,1 m,3 m,5 m\n" + "".join(f"{row} m,10,25,31\n" for row in (1, 4, 7, 10)), "utf-8")
     code, out, _ = shown_by(capsys, "import", table, "--into", record, "--yes")
     assert code == 0 and tomllib.loads(out)["test"]["title"] == NASTY
 
