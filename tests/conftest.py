@@ -1,6 +1,7 @@
 """What the tests share."""
 
 import os
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -69,6 +70,15 @@ def pytest_itemcollected(item):
 # A machine that is busy with other work makes no property false.
 settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("patient")
+
+
+@cache
+def result_of(name):
+    """Result of a sample record, made once for all tests of a worker that only read it."""
+    from evenfall.record.samples import sample_text
+    from evenfall.result.assessment import assess
+
+    return assess(parse_record(sample_text(name)))
 
 
 @pytest.fixture

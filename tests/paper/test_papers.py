@@ -18,6 +18,8 @@ from evenfall.result.assessment import assess
 from evenfall.units.shown import show
 from pypdf import PdfReader
 
+from ..conftest import result_of
+
 NASTY = ['He said "wet"', "<b>bold</b> & [link](http://127.0.0.1/x) **x**", "🌧️ drip 💧", "حقل الاختبار", "w" * 200,
          "  a\tb  "]
 
@@ -45,7 +47,7 @@ def squeezed(text):
 
 @pytest.fixture(scope="module")
 def results():
-    return {name: assess(parse_record(sample_text(name))) for name in SHOWS}
+    return {name: result_of(name) for name in SHOWS}
 
 
 @pytest.mark.parametrize("name", SHOWS)

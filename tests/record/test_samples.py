@@ -11,9 +11,10 @@ from evenfall.record.keys import field_of, inner_model, keys_of
 from evenfall.record.kinds import choices
 from evenfall.record.model import HeadKind, Record, Supply, Test
 from evenfall.record.samples import FIRST, SHOWS, folder, sample_text
-from evenfall.result.assessment import assess
 from evenfall.units.quantity import TABLE
 from pydantic import TypeAdapter
+
+from ..conftest import result_of
 
 SITES = {"Sedge End", "Quill Holding", "Teasel Yard", "Crake Meadow"}  # all invented
 INVENTED = "# A sample record. The cooperative, its farms and all its numbers are invented.\n"
@@ -41,7 +42,7 @@ def test_another_name_is_refused():
 def test_sound_and_without_doubt(name):
     record = parse_record(sample_text(name), f"{name}.toml")
     assert doubts(record) == []
-    result = assess(record)
+    result = result_of(name)
     assert 0 < result.at_the_cans.du_low_quarter < 100
 
 
@@ -66,7 +67,7 @@ def test_the_recheck_follows_up_the_test_before():
     assert after.test.rechecks == before.test.id and after.test.purpose == "recheck"
     assert after.test.date > before.test.date
     assert (after.test.tunnel, after.floor, after.lines) == (before.test.tunnel, before.floor, before.lines)
-    figures = [assess(record).at_the_cans.du_low_quarter for record in (before, after)]
+    figures = [result_of(name).at_the_cans.du_low_quarter for name in ("before-repair", "after-repair")]
     assert figures[1] > figures[0]
 
 

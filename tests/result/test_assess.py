@@ -11,7 +11,7 @@ from evenfall.record.samples import SHOWS, folder, sample_text
 from evenfall.result.as_json import to_json, to_plain
 from evenfall.result.assessment import assess
 
-from ..conftest import GRID
+from ..conftest import GRID, result_of
 
 KEYS = ["result", "record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
         "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions"]
@@ -59,7 +59,7 @@ def test_set_aside_and_missing_are_counted_apart():
 
 @pytest.mark.parametrize("name", SHOWS)
 def test_every_sample_gives_a_whole_result(name):
-    plain = json.loads(to_json(assess(sample(name))))
+    plain = json.loads(to_json(result_of(name)))
     assert list(plain) == KEYS
     assert plain["result"] == 1
     assert list(plain["record"]) == ["id", "title", "date", "site", "zone", "tunnel", "member", "purpose"]
@@ -92,19 +92,19 @@ def _finite(value):
 
 
 def test_what_the_samples_show():
-    blocked = assess(sample("blocked-head"))
+    blocked = result_of("blocked-head")
     assert any(spot.where.startswith("left edge") and spot.kind == "spot" and 9 < spot.y_m < 11
                for spot in blocked.dry_spots)
     assert [(head.line, head.number) for head in blocked.heads if head.suspect] == [("left", 7)]
     assert [patch.answer for patch in blocked.patches] == ["drier", "wetter"]
-    wide = assess(sample("lines-too-far-apart"))
+    wide = result_of("lines-too-far-apart")
     assert any(spot.kind == "strip" and "between the lines, along the whole length" in spot.where
                for spot in wide.dry_spots)
-    starved = assess(sample("starved-far-end"))
+    starved = result_of("starved-far-end")
     assert [patch.answer for patch in starved.patches] == ["drier"]
-    sound = assess(sample("commissioning"))
+    sound = result_of("commissioning")
     assert sound.at_the_cans.du_low_quarter >= 75
-    before, after = assess(sample("before-repair")), assess(sample("after-repair"))
+    before, after = result_of("before-repair"), result_of("after-repair")
     assert after.at_the_cans.du_low_quarter > before.at_the_cans.du_low_quarter + 3
 
 
@@ -135,7 +135,7 @@ def test_a_doubtful_head_closes_the_whole_floor_and_says_which_key():
 def test_the_pattern_finds_the_planted_heads_and_the_floor():
     # Simulated with the floor's CU 77.5 and DUlq 62.1, right 10 at 0.30, right 11 at 0.15, left 14 at 0.1 of their
     # share.
-    plain = to_plain(assess(sample("before-repair")))
+    plain = to_plain(result_of("before-repair"))
     whole = plain["whole_floor"]
     assert list(whole) == ["how", "confidence", "cu", "du_low_quarter", "mean_mm", "scheduling_coefficient"]
     assert whole["cu"]["low"] <= 77.5 <= whole["cu"]["high"]

@@ -14,6 +14,7 @@ from evenfall.result.tables import cans_rows, defuse, figures_rows, to_csv, to_x
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..conftest import result_of
 from ..record_texts import text_of
 
 DANGEROUS = ["=1+1", "+1", "-1", "@sum(a1)", "\t=1", "\r=1", "\n=1", " =1", "\u00a0=1", "\u3000@a", "＝1+1", "＋1",
@@ -117,8 +118,7 @@ def test_cans_without_a_reading_have_empty_cells_and_aside_ones_their_reason():
 
 @pytest.mark.parametrize("name", SHOWS)
 def test_workbooks_hold_the_same_cells_as_numbers_and_no_formula(name):
-    record = parse_record(sample_text(name))
-    result = assess(record)
+    record, result = parse_record(sample_text(name)), result_of(name)
     sheets = {"Figures": figures_rows(record, result), "Cans": cans_rows(record, result)}
     book = openpyxl.load_workbook(io.BytesIO(to_xlsx(sheets)))
     assert book.sheetnames == ["Figures", "Cans"]

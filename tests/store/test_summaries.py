@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 from evenfall.record.file import parse_record
 from evenfall.record.samples import SHOWS, sample_text
-from evenfall.result.assessment import assess
 from evenfall.store.summaries import METHOD, from_plain, habits_of, small_map, summary_of, to_plain
 
-from ..conftest import GRID
+from ..conftest import GRID, result_of
 
 
 @pytest.fixture(scope="module")
@@ -19,7 +18,7 @@ def made():
 
 @pytest.mark.parametrize("name", SHOWS)
 def test_the_figures_are_those_of_the_assessment(made, name):
-    result, found = assess(parse_record(sample_text(name))), made[name]
+    result, found = result_of(name), made[name]
     assert found.cu == result.at_the_cans.cu and found.du_low_quarter == result.at_the_cans.du_low_quarter
     for key in ("cu", "du_low_quarter", "mean_mm"):
         one, other = getattr(found.floor, key), getattr(result.whole_floor, key)
@@ -55,7 +54,7 @@ def test_a_summary_of_other_fields_is_refused(made):
 
 
 def test_the_small_map_is_the_large_one_in_blocks(made):
-    result = assess(parse_record(sample_text("blocked-head")))
+    result = result_of("blocked-head")
     small, floor = small_map(made["blocked-head"].floor), result.floor
     assert small.size <= 400 and np.isfinite(small).all()
     large = 100 * floor.depth_mm / floor.depth_mm[floor.ground].mean()
