@@ -76,7 +76,7 @@ def _misspelt(tunnels: dict[tuple[str, ...], list[Kept]]) -> list[str]:
 
 def _words(kept: Kept) -> tuple[tuple[int, str], ...]:
     """The words of member, site and tunnel, each with the number of its part."""
-    found = kept.summary
+    found = kept.figures
     return tuple((part, word) for part, name in enumerate((found.member, found.site, found.tunnel or found.zone))
                  for word in (name or "").casefold().split())
 
@@ -114,7 +114,7 @@ def _twice(tunnels: dict[tuple[str, ...], list[Kept]]) -> list[str]:
     for runs in tunnels.values():
         alike = defaultdict(list)
         for item in runs:
-            found = item.summary
+            found = item.figures
             alike[found.date, found.can_places, found.cu, found.du_low_quarter].append(item.test)
         said += [f"{' and '.join(sorted(tests))} have the same readings of one tunnel and day: if it is one test, take "
                  "one of them off the list." for (day, *_), tests in alike.items() if day and len(tests) > 1]

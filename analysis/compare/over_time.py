@@ -61,6 +61,10 @@ def _known(runs: list[Kept]) -> list[Kept]:
     return [item for item in runs if item.figures.floor and item.figures.date]
 
 
+def _day(item: Kept) -> str:
+    return item.figures.date or ""
+
+
 def _change(before: Kept, after: Kept, figure: str) -> Difference:
     return difference(getattr(before.figures.floor, figure), getattr(after.figures.floor, figure), figure=figure,
                       same_cans=before.figures.can_places == after.figures.can_places)
@@ -90,7 +94,7 @@ def trends_of(tests: Sequence[Kept], figure: str = "du_low_quarter") -> list[Tre
     for runs in by_tunnel(tests).values():
         known = _known(runs)
         alike = [item for item in known if not unlike(item.figures.conditions, known[-1].figures.conditions)]
-        days = np.array([datetime.date.fromisoformat(item.figures.date).toordinal() for item in alike], float)
+        days = np.array([float(datetime.date.fromisoformat(_day(item)).toordinal()) for item in alike])
         if len(alike) < LEAST_TESTS or np.ptp(days) < LEAST_DAYS:
             continue
         figures = [getattr(item.figures.floor, figure) for item in alike]
@@ -116,7 +120,7 @@ def slope_of(x: np.ndarray, value: np.ndarray, sd: np.ndarray) -> Figure:
 def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBefore | None:
     """Hold the newest year in which enough was tested against the one before it, tunnel by tunnel."""
     tunnels = [_known(runs) for runs in by_tunnel(tests).values()]
-    years = sorted({int(item.figures.date[:4]) for runs in tunnels for item in runs})
+    years = sorted({int(_day(item)[:4]) for runs in tunnels for item in runs})
     found = (_year_against(tunnels, now, then, figure) for then, now in reversed(list(pairwise(years))))
     return next((item for item in found if item), None)
 
@@ -124,7 +128,7 @@ def year_before(tests: Sequence[Kept], figure: str = "du_low_quarter") -> YearBe
 def _year_against(tunnels: list[list[Kept]], now: int, then: int, figure: str) -> YearBefore | None:
     value, sd, left_out = [], [], 0
     for runs in tunnels:
-        one, two = ([item for item in runs if int(item.figures.date[:4]) == year] for year in (then, now))
+        one, two = ([item for item in runs if int(_day(item)[:4]) == year] for year in (then, now))
         if not one or not two:
             continue
         if unlike(one[-1].figures.conditions, two[-1].figures.conditions):

@@ -117,7 +117,8 @@ def alike_groups(value: np.ndarray, sd: np.ndarray, draws: int = 1000, alpha: fl
     return group
 
 
-def _cut(off, sd, keeps, draws, alpha, rng) -> int:
+def _cut(off: np.ndarray, sd: np.ndarray, keeps: np.ndarray, draws: int, alpha: float,
+         rng: np.random.Generator) -> int:
     """Size of the lower part where sorted units are worth cutting in two, 0 where they are not."""
     if len(off) < 2:
         return 0
@@ -140,10 +141,11 @@ def _between(off: np.ndarray, weight: np.ndarray) -> np.ndarray:
     mean = np.sum(weight * off, -1, keepdims=True) / total
     left = np.cumsum(weight * (off - mean), -1)[..., :-1]
     below = np.cumsum(weight, -1)[..., :-1]
-    return left**2 * total / (below * (total - below))
+    return np.asarray(left**2 * total / (below * (total - below)))
 
 
-def _rare(largest, mean, sd, keeps, draws, alpha, rng) -> bool:
+def _rare(largest: float, mean: float, sd: np.ndarray, keeps: np.ndarray, draws: int, alpha: float,
+          rng: np.random.Generator) -> bool:
     """Whether units that are all alike, with these errors, have so large a sum of squares in fewer than alpha."""
     done = reached = 0
     weight, block = 1 / sd**2, max(1, min(_LOOK_EVERY, _CELLS // len(sd)))
@@ -157,7 +159,7 @@ def _rare(largest, mean, sd, keeps, draws, alpha, rng) -> bool:
             return True
         if reached and special.bdtrc(reached - 1, done, alpha) < _LOOK_RISK:
             return False
-    return (reached + 1) / (draws + 1) < alpha
+    return bool((reached + 1) / (draws + 1) < alpha)
 
 
 def chance_of_low(value: np.ndarray, sd: np.ndarray, part: float = 0.25, draws: int = 2000,

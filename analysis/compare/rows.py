@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,10 +38,17 @@ class Row:
     among_lowest: float | None = None  # [1] chance to be among the lowest `LOWEST` of the tunnels that are pooled
     unlike: tuple[str, ...] = ()  # why it is not pooled, whole sentences; empty where it is
 
+    @property
+    def estimated(self) -> Figure:
+        """The figure of a tunnel that is known to have one."""
+        if self.figure is None:
+            raise ValueError(f"{self.name}: received a tunnel without an estimate, expected one with it, make it first")
+        return self.figure
+
 
 def name_of(kept: Kept) -> str:
     """Call a tunnel by its name."""
-    found = kept.summary
+    found = kept.figures
     return " · ".join(part for part in (found.member, found.tunnel or found.zone or found.title) if part)
 
 
@@ -80,8 +87,8 @@ def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
     at = [place for place, row in enumerate(rows) if row.figure and not row.unlike]
     if not at:
         return sorted(rows, key=_need), None
-    value = np.array([rows[place].figure.value for place in at])
-    sd = np.array([sd_of(rows[place].figure) for place in at])
+    value = np.array([rows[place].estimated.value for place in at])
+    sd = np.array([sd_of(rows[place].estimated) for place in at])
     pooled, group, lowest = shrink(value, sd), alike_groups(value, sd, alpha=ALPHA), chance_of_low(value, sd, LOWEST)
     for number, place in enumerate(at):
         row, middle, half = rows[place], float(pooled.value[number]), NINETY * float(pooled.sd[number])
@@ -91,7 +98,7 @@ def rows_of(tests: Sequence[Kept], figure: str = "du_low_quarter",
     return sorted(rows, key=_need), pooled
 
 
-def _need(row: Row) -> tuple:
+def _need(row: Row) -> tuple[int, float, str]:
     if row.figure is None:
         return (2, row.at_the_cans, row.name)
     return (0, row.shrunk.value, row.name) if row.shrunk else (1, row.figure.value, row.name)
@@ -107,7 +114,7 @@ class _Usual:
 
 
 def _usual(tests: list[Kept]) -> _Usual:
-    def most(values):
+    def most(values: Iterable[str | None]) -> str | None:
         counted = Counter(value for value in values if value)
         return counted.most_common(1)[0][0] if counted else None
 

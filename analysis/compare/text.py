@@ -74,7 +74,7 @@ def _group_name(group: int | None, found: Comparison) -> str:
 
 
 def _row(row: Row, system: str) -> list[str]:
-    summary = row.kept.summary
+    summary = row.kept.figures
     value = words.span(row.figure) if row.figure else f"{row.at_the_cans:.0f} % at the cans"
     drawn = f"{row.shrunk.value:.0f} %" if row.shrunk else ""
     chance = words.chance(row)
@@ -146,7 +146,7 @@ def members_rows(found: Comparison) -> list[list[Any]]:
 
 
 def _json_row(row: Row, system: str) -> dict[str, Any]:
-    found = row.kept.summary
+    found = row.kept.figures
     return {"test": row.kept.test, "member": found.member, "site": found.site, "tunnel": found.tunnel or found.zone,
             "date": found.date, "cans": found.cans, "whole_floor": row.figure, "at_the_cans": row.at_the_cans,
             "drawn": row.shrunk, "group": None if row.group is None else row.group + 1,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..pattern.floor import Figure
 from ..reference.yardsticks import YARDSTICKS
+from ..store.summaries import Summary
 from ..store.viewer import folded
 from .habits import Effect, effects, left_out
 from .rows import Row, sd_of
@@ -19,7 +20,7 @@ LEAST_SPREAD = 0.25  # [steps] between tunnels, of a habit that is tried; a judg
 YARDSTICK = next(item for item in YARDSTICKS if item.figure == "du_low_quarter")
 
 # Habits that are tried: name -> (words, step that a person thinks in, words of that step, value of a summary).
-TRIED = {
+TRIED: dict[str, tuple[str, float, str, Callable[[Summary], float | None]]] = {
     "last head": ("pressure at the last head", 0.1, "10 % of the nominal pressure more",
                   lambda found: found.habits.last_head_part),
     "line spacing": ("distance of the lines over the wetted diameter", 0.1, "0.1 more",
@@ -61,14 +62,14 @@ def habits_over(rows: Sequence[Row]) -> tuple[list[Habit], list[str]]:
     rows = [row for row in rows if row.shrunk is not None]
     if not rows:
         return [], [words for words, *_ in TRIED.values()]
-    values = {name: np.array([np.nan if (value := take(row.kept.summary)) is None else value / step for row in rows])
+    values = {name: np.array([np.nan if (value := take(row.kept.figures)) is None else value / step for row in rows])
               for name, (_, step, _, take) in TRIED.items()}
     values = {name: habit if _spread(habit) >= LEAST_SPREAD else np.full(len(rows), np.nan)
               for name, habit in values.items()}
     whose = [folded(row.kept.figures.member) or f"?{place}" for place, row in enumerate(rows)]
     cluster = np.unique(whose, return_inverse=True)[1]
-    outcome = np.array([row.figure.value for row in rows])
-    sd = np.array([sd_of(row.figure) for row in rows])
+    outcome = np.array([row.estimated.value for row in rows])
+    sd = np.array([sd_of(row.estimated) for row in rows])
     found = [_habit(effect) for effect in effects(values, outcome, sd, cluster)]
     return found, [TRIED[name][0] for name in left_out(values, cluster)]
 
@@ -90,7 +91,7 @@ def water_saved(rows: Sequence[Row]) -> Water | None:
     # The driest quarter of each gets what the crop uses: gross depth = use / DUlq, over the ground that counts.
     goal = YARDSTICK.high
     driest = [row for row in rows if row.shrunk is not None and row.shrunk.value < goal][:WORST]
-    served = [row for row in driest if row.shrunk.value >= LEAST_DU]
+    served = [row for row in driest if row.shrunk is not None and row.shrunk.value >= LEAST_DU]
     known = [row for row in served if row.kept.figures.daily_use_mm]
     if not known:
         return None
@@ -103,6 +104,6 @@ def water_saved(rows: Sequence[Row]) -> Water | None:
 
 def _saved(row: Row, end: str, goal: float) -> float:
     """Litres a week: millimetres over square metres are litres."""
-    now = max(getattr(row.shrunk, end), LEAST_DU)
-    need = 7 * row.kept.figures.daily_use_mm * row.kept.figures.area_m2
+    now = max(float(getattr(row.shrunk, end)), LEAST_DU)
+    need = 7 * (row.kept.figures.daily_use_mm or 0.0) * row.kept.figures.area_m2
     return max(0.0, need * (100 / now - 100 / goal))

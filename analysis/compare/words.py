@@ -39,14 +39,14 @@ def all_words(found: Comparison) -> list[str]:
     """Say how the tunnels stand as a whole."""
     name = FIGURES[found.figure]
     pooled = [row for row in found.rows if row.shrunk]
-    said = []
-    if pooled:
+    said, between = [], found.between or 0.0
+    if pooled and found.mean:
         said.append(f"{name} of the whole floor is {span(found.mean)} on the mean of {_tunnels(len(pooled))}, with its "
                     "90 % interval.")
         said.append(groups_words(pooled, name))
     if len(pooled) > 3:
         said.append("The tests' own noise taken off, " + (
-            f"tunnels differ by {found.between:.0f} points (standard deviation)." if found.between >= 0.5 else
+            f"tunnels differ by {between:.0f} points (standard deviation)." if between >= 0.5 else
             "these tests show no difference between tunnels; that does not mean that there is none."))
     apart = sum(bool(row.unlike and row.figure) for row in found.rows)
     if apart:
@@ -63,7 +63,7 @@ def all_words(found: Comparison) -> list[str]:
 
 def groups_words(pooled: list[Row], name: str) -> str:
     """Say which tunnels can be told apart."""
-    groups = sorted({row.group for row in pooled})
+    groups = {row.group for row in pooled}
     if len(groups) == 1:
         return ("" if len(pooled) == 1 else
                 f"The tests cannot tell these {len(pooled)} tunnels apart: their order means nothing.")
@@ -102,7 +102,7 @@ def trend_words(trend: Trend, figure: str) -> str:
     verdict = "falling" if rate.high < 0 else "rising" if rate.low > 0 else "no trend is shown"
     left = f" {counted(trend.left_out, 'test')} under other conditions left out." if trend.left_out else ""
     return (f"{trend.name}: {FIGURES[figure]} {signed(rate)} a year over {len(trend.tests)} tests, "
-            f"{trend.tests[0].figures.date[:4]} to {trend.tests[-1].figures.date[:4]}: {verdict}.{left}")
+            f"{str(trend.tests[0].figures.date)[:4]} to {str(trend.tests[-1].figures.date)[:4]}: {verdict}.{left}")
 
 
 def year_words(found: Comparison) -> str:

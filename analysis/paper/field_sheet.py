@@ -10,7 +10,7 @@ from ..entry.cans import NO_READING, reading_texts
 from ..planning.checks import checks
 from ..planning.layouts import Stop, tape_text, walk
 from ..record.file import record_text
-from ..record.model import Record
+from ..record.model import Record, SetAside
 from ..record.places import head_places, line_named
 from ..units.quantity import Quantity
 from ..units.shown import show, shown_unit
@@ -102,7 +102,7 @@ def _plan(page: Page, record: Record, stops: list[Stop], system: str) -> bool:
     view.frame()
     view.lines([(line.name, line.x.si, head_places(line)) for line in record.lines or []])
     ring = _ring(view, stops)
-    view.marks([(stop.x, stop.y, str(stop.number)) for stop in stops], size=min(7.0, ring * 2.4), ring=ring)
+    view.marks([(*_at(stop), str(stop.number)) for stop in stops], size=min(7.0, ring * 2.4), ring=ring)
     if beside:
         left, page.l_margin = page.l_margin, page.l_margin + page.epw - _CHECKS
         page.set_xy(page.l_margin, top)
@@ -121,9 +121,10 @@ def _plan(page: Page, record: Record, stops: list[Stop], system: str) -> bool:
 def _ring(view: PlanView, stops: list[Stop]) -> float:
     """A radius at which no two cans touch, 3.2 mm at most."""
     near = 3.2
-    for number, one in enumerate(stops):
-        for two in stops[number + 1:]:
-            near = min(near, 0.45 * view.scale * ((one.x - two.x) ** 2 + (one.y - two.y) ** 2) ** 0.5)
+    places = [_at(stop) for stop in stops]
+    for number, (x, y) in enumerate(places):
+        for across, along in places[number + 1:]:
+            near = min(near, 0.45 * view.scale * ((x - across) ** 2 + (y - along) ** 2) ** 0.5)
     return max(near, 1.0)
 
 
@@ -170,9 +171,17 @@ def _boxes(page: Page, record: Record, stops: list[Stop], readings: dict[str, st
 
 def _where(stop: Stop, system: str) -> list[str]:
     """The place of a can as a tape shows it; feet and inches take two lines."""
+    x, y = _at(stop)
     if system == "metric":
-        return [f"{stop.x:.2f} / {stop.y:.2f}"]
-    return [f"{tape_text(stop.x, system)} /", tape_text(stop.y, system)]
+        return [f"{x:.2f} / {y:.2f}"]
+    return [f"{tape_text(x, system)} /", tape_text(y, system)]
+
+
+def _at(stop: Stop) -> tuple[float, float]:
+    """Where a can stands [m]; in a record every can has its place."""
+    if stop.x is None or stop.y is None:
+        raise ValueError(f"received can {stop.number} without a place, expected one, give its row and column places")
+    return stop.x, stop.y
 
 
 def _in_lines(page: Page, texts: Sequence[str], box: tuple[float, float, float]) -> None:
@@ -183,7 +192,7 @@ def _in_lines(page: Page, texts: Sequence[str], box: tuple[float, float, float])
         page.cell(width, 5 if len(texts) == 1 else 3, page.clipped(text, width - 1))
 
 
-def _key(item) -> str:
+def _key(item: SetAside) -> str:
     return f"p{item.point}" if item.point else f"r{item.row}c{item.column}"
 
 
@@ -196,7 +205,7 @@ def _pressures(page: Page, record: Record, system: str) -> None:
         for line in record.lines or []:
             count = len(head_places(line))
             rows += [[_place("line", line.name, head), "", ""] for head in dict.fromkeys((1, count)) if head]
-    page.table(["place", f"height of the gauge, {_height_unit(record, system)}",
+    page.ruled(["place", f"height of the gauge, {_height_unit(record, system)}",
                 f"reading, {_pressure_unit(record, system)}"], rows, (5, 3, 3), height=7.2)
 
 

@@ -91,7 +91,7 @@ def _figures(page: Page, record: Record, result: Result, system: str) -> None:
             ["Mean depth", show(catch.mean_mm / 1e3, "depth", system),
              show(whole.mean_mm.value / 1e3, "depth", system) if whole else "–"],
             ["Application rate", show(catch.rate_mm_h / 3.6e6, "rate", system), ""]]
-    page.table(["", "at the cans", "whole floor (90 % interval)"], rows, (5, 3, 4))
+    page.ruled(["", "at the cans", "whole floor (90 % interval)"], rows, (5, 3, 4))
     page.points([*(index.means(cans.values, system) for index in main), *meanings.rated(cans),
                  *advice.target_words(record, result),
                  *filter(None, [meanings.cans_and_floor(result)]),
@@ -149,7 +149,9 @@ def _drawn(view: PlanView, record: Record, result: Result, by_heads: bool) -> bo
     """Draw the map; tells whether some can is only a dot."""
     seen = result.floor if by_heads else result.surface
     _, mean = _whose_mean(result, by_heads)
-    view.cells(*_coarse(np.asarray(seen.x), np.asarray(seen.y), np.asarray(seen.depth_mm, float) / mean), PART_OF_MEAN)
+    if seen is not None:
+        x, y, part = _coarse(np.asarray(seen.x), np.asarray(seen.y), np.asarray(seen.depth_mm, float) / mean)
+        view.cells(x, y, part, PART_OF_MEAN)
     view.frame()
     view.lines([(line.name, line.x.si, head_places(line)) for line in record.lines or []])
     suspects = [head for head in result.heads if head.suspect]
@@ -180,7 +182,8 @@ def _beside_the_map(page: Page, result: Result, system: str, by_heads: bool, dot
                 size=8)
 
 
-def _coarse(x, y, part, most=2600):
+def _coarse(x: np.ndarray, y: np.ndarray, part: np.ndarray,
+            most: int = 2600) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The map on fewer cells, so that the paper stays small."""
     step = max(1, int(np.ceil(np.sqrt(part.size / most))))
     return x[::step], y[::step], part[::step, ::step]
@@ -233,7 +236,7 @@ def _baseline(page: Page, record: Record, result: Result, system: str) -> None:
     rows = [[item.at if item.at != "line" else line_named(item.line) + (f", head {item.head}" if item.head else ""),
              item.value.text, item.height.text if item.height else ""] for item in record.pressures or []]
     if rows:
-        page.table(["pressure at", "reading", "height of the gauge"], rows, (5, 3, 3), height=4.8, size=8)
+        page.ruled(["pressure at", "reading", "height of the gauge"], rows, (5, 3, 3), height=4.8, size=8)
     else:
         page.para("No pressure was read: without one a later test cannot tell a change of pressure from other faults.",
                   size=8.5)

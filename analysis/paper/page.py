@@ -87,7 +87,7 @@ class Page(FPDF):
             self.set_xy(self.l_margin, top)
             self.para(text, size=size, indent=4)
 
-    def table(self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], *,
+    def ruled(self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], *,
               height: float = 5.6, size: float = 8.5, numbers: Sequence[int] = ()) -> None:
         """Draw a table; its head stands on every page."""
         wide = [self.epw * part / sum(widths) for part in widths]
@@ -104,13 +104,15 @@ class Page(FPDF):
         self.ln(1.5)
 
     def _lines_in(self, text: str, width: float) -> list[str]:
-        return self.multi_cell(width, 1, text, dry_run=True, output="LINES", align="L") or [""]
+        lines = self.multi_cell(width, 1, text, dry_run=True, output="LINES", align="L")
+        return list(lines) if isinstance(lines, list) and lines else [""]
 
-    def _row_height(self, cells, wide, height: float, size: float) -> float:
+    def _row_height(self, cells: Sequence[str], wide: Sequence[float], height: float, size: float) -> float:
         most = max(len(self._lines_in(text, width - 1)) for text, width in zip(cells, wide, strict=True))
         return height + (most - 1) * size * 0.45
 
-    def _row(self, cells, wide, height: float, size: float, numbers, bold: bool = False) -> None:
+    def _row(self, cells: Sequence[str], wide: Sequence[float], height: float, size: float, numbers: Sequence[int],
+             bold: bool = False) -> None:
         self.type(size, bold=bold)
         self.set_draw_color(160)  # a new page begins with its own colour
         high, step = self._row_height(cells, wide, height, size), size * 0.45

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from .page import FAINT, Page
 
+Box = tuple[float, float, float, float]  # middle, width and height [mm]
 _WALL = 0.4  # [mm] between a wall and what is written beside it
 
 
@@ -108,7 +109,7 @@ class PlanView:
         page.type(10)
         return [box[:2] if box else None for box in boxes]
 
-    def _inside(self, box):
+    def _inside(self, box: Box) -> Box:
         """A box moved until it lies within the walls [mm]."""
         (left, top), (right, low) = self.at(0.0, self.size[1]), self.at(self.size[0], 0.0)
         x, y, wide, high = box
@@ -134,7 +135,7 @@ class PlanView:
                 start = column
         self._edges(x, y, np.nan_to_num(part, nan=9.0) < limit)
 
-    def _edges(self, x, y, dry) -> None:
+    def _edges(self, x: np.ndarray, y: np.ndarray, dry: np.ndarray) -> None:
         page, dx, dy = self.page, x[1] - x[0], y[1] - y[0]
         page.set_line_width(0.5)
         padded = np.pad(dry, 1)
@@ -148,9 +149,9 @@ class PlanView:
         page.set_fill_color(255)
 
 
-def _placed(wanted, taken, inside):
+def _placed(wanted: Sequence[Box], taken: Sequence[Box], inside: Callable[[Box], Box]) -> list[Box | None]:
     """Boxes (x, y, width, height) moved up or down until none touches another; None where there is no room."""
-    full, found = list(taken), []
+    full, found = list(taken), list[Box | None]()
     for x, y, wide, high in wanted:
         tried = [inside((x, y + step * high, wide, high)) for step in (0.0, 1.0, -1.0)]
         box = next((box for box in tried if not any(_touch(box, other) for other in full)), None)
@@ -159,7 +160,7 @@ def _placed(wanted, taken, inside):
     return found
 
 
-def _touch(one, two) -> bool:
+def _touch(one: Box, two: Box) -> bool:
     slack = 1e-6
-    return (abs(one[0] - two[0]) < (one[2] + two[2]) / 2 - slack
-            and abs(one[1] - two[1]) < (one[3] + two[3]) / 2 - slack)
+    return bool(abs(one[0] - two[0]) < (one[2] + two[2]) / 2 - slack
+                and abs(one[1] - two[1]) < (one[3] + two[3]) / 2 - slack)

@@ -293,5 +293,5 @@ def test_an_old_archive_is_reminded_of_and_damaged_figures_are_said(records, cap
         raw.execute("DROP TABLE summaries")
     code, out, err = run(capsys, path, "--cans-only")
     assert code == 0 and "5 tests of 4 tunnels" in out
-    assert "This store has been kept for " in err and "2 members rely on it" in err
+    assert "This store has been kept for " in err and "3 members rely on it" in err
     assert "the table of figures was damaged and is made anew from the records" in err
