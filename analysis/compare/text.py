@@ -112,7 +112,7 @@ def _wrap(text: str, first: str = "", rest: str = "") -> str:
 
 
 def members_json(found: Comparison, left_out: Sequence[str] = ()) -> str:
-    """Write a comparison as JSON (contract: README, 'Members as JSON')."""
+    """Write a comparison as JSON (contract: guide/json.md)."""
     plain = {
         "members": FORMAT, "figure": found.figure, "units": found.system, "tests": found.tests,
         "waiting": found.waiting, "mean": found.mean, "between": found.between,

@@ -14,7 +14,7 @@ from .say import say
 
 PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
          hall.CAUSES: "Causes", hall.FIXES: "Fixes", hall.WATERING: "Watering",
-         hall.HANDOVER: "Handover", hall.MEMBERS: "Members", hall.SAFETY: "Safety"}
+         hall.HANDOVER: "Handover", hall.MEMBERS: "Members", hall.SAFETY: "Safety", hall.GUIDE: "Guide"}
 
 # The row of pages stays in sight; the frame's own bar would lie over it. Text on a chosen or main button keeps its
 # contrast in both themes. On a phone everything that is tapped is as high as a fingertip.

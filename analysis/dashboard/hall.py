@@ -32,10 +32,10 @@ _RESULTS_KEPT = 32
 _NUMBERS = count(time.time_ns() // 1000)  # of changes: ever higher, also where this module is loaded anew
 
 # Whole paths: the dashboard also opens from a script in another folder.
-TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, MEMBERS, SAFETY = (
+TESTS, SET_UP, PLAN, READINGS, MAP, CAUSES, FIXES, WATERING, HANDOVER, MEMBERS, SAFETY, GUIDE = (
     str(Path(__file__).parent / "rooms" / f"{name}.py")
     for name in ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "members",
-                 "safety"))
+                 "safety", "guide"))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from ..units.shown import show
 LEAST_OPENING_SOURCE = "University of Maryland Extension"
 _FL_OZ_ML, _IN2_CM2 = 29.5735, 6.4516
 CONTROL_CANS = 3  # from memory
-# Blocked heads that the estimate names, of 100, by the number of cans: the README's 266 simulated tunnels.
+# Blocked heads that the estimate names, of 100, by the number of cans: the guide's 266 simulated tunnels.
 BLOCKED_FOUND = ((72, 94), (60, 88), (36, 87), (18, 50))
 
 

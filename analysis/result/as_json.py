@@ -1,4 +1,4 @@
-"""Results as JSON (contract: README, 'The result as JSON')."""
+"""Results as JSON (contract: guide/json.md)."""
 
 from __future__ import annotations
 

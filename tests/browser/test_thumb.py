@@ -11,7 +11,8 @@ from evenfall.record.samples import sample_text
 from test_main_path import ANDROID, NINE, drafts, server, started, visit, write  # noqa: F401 - fixtures
 
 pytestmark = pytest.mark.browser
-PAGES = ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "safety")
+PAGES = ("tests", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "safety",
+         "guide")
 DESCRIBED = {"test.title": "Tunnel 9", "run.duration": "30 min", "floor.width": "6 m", "floor.length": "12 m",
              "cans.opening": "84 mm"}
 

@@ -237,7 +237,7 @@ def test_without_a_login_every_page_only_asks_for_it(draft, room, user):
     assert not (shared_folder() / draft_file.FILE_NAME).exists()
 
 
-@pytest.mark.parametrize("room", [room for room in ROOMS if room not in ("tests", "members", "safety")])
+@pytest.mark.parametrize("room", [room for room in ROOMS if room not in ("tests", "members", "safety", "guide")])
 def test_every_page_of_one_test_refuses_a_test_of_somebody_else(draft, room):
     app = page(room, draft, claims("two@example.org"))
     assert not app.exception and told(app, "error") == [NOT_KEPT]
@@ -245,7 +245,7 @@ def test_every_page_of_one_test_refuses_a_test_of_somebody_else(draft, room):
     assert "Hazel" not in words(app)
 
 
-@pytest.mark.parametrize("room", ["tests", "members", "safety"])
+@pytest.mark.parametrize("room", ["tests", "members", "safety", "guide"])
 def test_pages_of_no_single_test_show_nothing_of_it(draft, room):
     app = page(room, draft, claims("two@example.org"))
     assert not app.exception and "Hazel" not in words(app)

@@ -205,7 +205,7 @@ CAN_COUNTS = ((18, 36), (36, 60), (60, 72), (72, 200))
 
 
 def table(scores):
-    """A table by can count, as the README shows it.
+    """A table by can count, as the guide shows it.
 
     Parameters
     ----------

@@ -2,7 +2,7 @@
 
     python -m tests.pattern.table [TUNNELS] [SEED]
 
-prints the README's tables. Every shape has as many tunnels; a third of them suffer a draft of 0.25 m, a kicked can
+prints the guide's tables. Every shape has as many tunnels; a third of them suffer a draft of 0.25 m, a kicked can
 and uneven lines as well, and every third comes without a data sheet.
 """
 

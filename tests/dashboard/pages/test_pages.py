@@ -12,7 +12,7 @@ from evenfall.store import OWNER
 from evenfall.store.usual import open_usual
 from streamlit.testing.v1 import AppTest
 
-from ...conftest import GRID
+from ...conftest import GRID, ROOT
 from .visit import DOOR, begin, field, page, told, words
 
 
@@ -211,3 +211,12 @@ def test_names_are_text_and_never_markup():
 
 def test_safety_defers_to_codes_and_licensed_practice():
     assert "Local codes and licensed practice come before anything this tool says." in words(page("safety"))
+
+
+def test_the_guide_comes_with_the_package_and_every_part_is_shown():
+    from evenfall.dashboard.guide_parts import PARTS, guide_text
+
+    assert {f"{part}.md" for part in PARTS} == {path.name for path in (ROOT / "analysis" / "guide").glob("*.md")}
+    for part in PARTS:
+        shown = [item.value for item in page("guide", state={"guide_part": part}).markdown]
+        assert guide_text(part).strip() in [text.strip() for text in shown], part
