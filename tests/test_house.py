@@ -64,10 +64,6 @@ def test_rooms_import_only_from_those_before_them():
 # The rooms that take a site: places and hardware are resolved there, once.
 TAKE_A_SITE = ["cans", "hydraulics", "pattern", "causes", "changes", "watering", "planning"]
 OF_PLACES = {"line_named", "lines_named"}  # words
-# Files that still take a record; none is added, and each leaves when it is through.
-TAKE_A_RECORD = {
-    "planning/checks.py", "planning/ground.py", "planning/layouts.py", "planning/lines.py", "planning/plan.py",
-    "planning/run_time.py", "planning/text.py", "planning/water.py"}
 
 
 def geometry_of_a_record(path: Path):
@@ -89,8 +85,7 @@ def geometry_of_a_record(path: Path):
 def test_rooms_behind_the_record_take_a_site():
     wrong = {str(path.relative_to(PACKAGE)): found for path in FILES
              if room_of(path) in TAKE_A_SITE and (found := list(geometry_of_a_record(path)))}
-    assert {name: found for name, found in wrong.items() if name not in TAKE_A_RECORD} == {}
-    assert TAKE_A_RECORD - set(wrong) == set(), "they are through: take them off the list"
+    assert wrong == {}
 
 
 def test_only_the_faces_know_streamlit_and_plotly():

@@ -302,9 +302,10 @@ def plan(record: Record, cans: int | None = None, system: str = "metric") -> Tes
         For a number of cans outside the limits, or a floor that takes too many heads for one zone.
     """
     from ..planning.plan import plan_of
+    from ..record.site import site_of
 
     _check(record, system)
-    return plan_of(record, cans=cans, units=system)
+    return plan_of(site_of(record), cans=cans, units=system)
 
 
 def _check(record: Any, system: str) -> None:

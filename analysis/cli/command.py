@@ -135,10 +135,12 @@ def _assess(words: argparse.Namespace) -> int:
 def _plan(words: argparse.Namespace) -> int:
     from ..planning.plan import plan_of
     from ..record.file import read_record
+    from ..record.site import site_of
 
     record = read_record(words.file, planning=True)
     units = words.units or own_system(record)
-    plan = plan_of(record, cans=words.cans, units=units)
+    site = site_of(record)
+    plan = plan_of(site, cans=words.cans, units=units)
     if words.json:
         from ..planning.as_json import plan_json
 
@@ -146,7 +148,7 @@ def _plan(words: argparse.Namespace) -> int:
     else:
         from ..planning.text import plan_text
 
-        sys.stdout.write(plan_text(record, plan, units))
+        sys.stdout.write(plan_text(site, plan, units))
     return 0
 
 

@@ -16,6 +16,7 @@ from ..planning.plan import TestPlan, plan_of
 from ..record.checks import build
 from ..record.faults import RecordFaults
 from ..record.model import Record
+from ..record.site import site_of
 from . import hall
 from .frame import onward
 from .plain_words import problems
@@ -61,7 +62,7 @@ def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str
     bar = st.empty()
     try:
         return _once(key, lambda: plan_of(
-            record, cans=cans, units=units, tunnels=_TUNNELS,
+            site_of(record), cans=cans, units=units, tunnels=_TUNNELS,
             progress=lambda done: bar.progress(done, "Simulating tests in tunnels like this one …")))
     except ValueError as error:
         say(str(error), "error")

@@ -12,6 +12,7 @@ from ..planning.layouts import Stop, tape_text, walk
 from ..record.file import record_text
 from ..record.model import Record, SetAside
 from ..record.places import head_places, line_named
+from ..record.site import site_of
 from ..units.quantity import Quantity
 from ..units.shown import show, shown_unit
 from ..units.table import find_unit
@@ -239,7 +240,7 @@ def _controls(page: Page, record: Record) -> None:
 
 def _before(page: Page, record: Record, system: str) -> None:
     page.heading("Before the run")
-    page.points(checks(record, system), size=8.5)
+    page.points(checks(site_of(record), system), size=8.5)
 
 
 def _end(page: Page) -> None:

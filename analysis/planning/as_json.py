@@ -8,7 +8,7 @@ from typing import Any
 
 from .layouts import walk
 from .lines import LineOption
-from .plan import Judged, TestPlan
+from .plan import JudgedLayout, TestPlan
 from .water import Gauge
 
 FORMAT = 1
@@ -94,7 +94,7 @@ def _gauge(gauge: Gauge) -> dict[str, Any]:
             "expected_kpa": None if gauge.kpa is None else _span(gauge.kpa, gauge.low, gauge.high)}
 
 
-def _judged(one: Judged) -> dict[str, Any]:
+def _judged(one: JudgedLayout) -> dict[str, Any]:
     layout, expected = one.layout, one.expected
     return {"layout": layout.name, "cans": expected.cans, "rows": layout.rows,
             "error": _span(expected.error, expected.low, expected.high), "error_at_the_cans": expected.at_the_cans,

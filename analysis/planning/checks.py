@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..record.model import Record
+from ..record.site import Site
 from ..reference.yardsticks import MOST_WIND_MPH, MOST_WIND_SOURCE
 from ..units.shown import show
 
@@ -13,13 +13,13 @@ CONTROL_CANS = 3  # from memory
 BLOCKED_FOUND = ((72, 94), (60, 88), (36, 87), (18, 50))
 
 
-def checks(record: Record, units: str) -> tuple[str, ...]:
+def checks(site: Site, units: str) -> tuple[str, ...]:
     """List what to check before the cans are set out and while the zone starts.
 
     Parameters
     ----------
-    record : Record
-        Checked, its test still to come or not.
+    site : Site
+        Its test still to come or not.
     units : str
         ``metric`` or ``US``.
 
@@ -28,8 +28,8 @@ def checks(record: Record, units: str) -> tuple[str, ...]:
     tuple of str
         In the order of the work, one sentence each.
     """
-    supply = record.supply
-    cleaned = record.care.filter_cleaned if record.care else None
+    supply, care = site.supply, site.record.care
+    cleaned = care.filter_cleaned if care else None
     said = ["Walk the lines while they run: every head turns, none drips at a fitting, no line is kinked.",
             f"The filter is clean{f' (last cleaned {cleaned})' if cleaned else ''}: shut, vent and check for zero "
             "pressure before it is opened.",

@@ -20,6 +20,7 @@ from ..pattern.estimate import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Pairs, pairs_within
 from ..pattern.prior import KNOTS
 from ..pattern.threads import one_thread
+from ..record.ground import Array, Cells
 from .families import rates_of
 
 TUNNELS = 60
@@ -32,7 +33,7 @@ LIGHT = 0.02             # weight under which a cell has no say
 
 
 @dataclass(frozen=True)
-class Site:
+class PlannedFloor:
     """Heads and ground of a plan.
 
     Attributes
@@ -41,17 +42,17 @@ class Site:
         Places, line by line.
     line_of : array (m,) of int [1]
         Line of each.
-    ground : array (p, 2) [m]
-        Places that stand for equal parts of the ground that counts.
+    ground : Cells
+        The ground that counts.
     radius : float or None [m]
         Reach from a data sheet; None where it is not known.
     flow : float or None [L/h]
         Flow of a head from a data sheet; None where it is not known.
     """
 
-    heads: np.ndarray
-    line_of: np.ndarray
-    ground: np.ndarray
+    heads: Array
+    line_of: Array
+    ground: Cells
     radius: float | None
     flow: float | None
 
@@ -74,9 +75,9 @@ class Drawn:
         Of its readings.
     """
 
-    radius: np.ndarray
-    rate: np.ndarray
-    output: np.ndarray
+    radius: Array
+    rate: Array
+    output: Array
     minutes: float
     du_low_quarter: float
     seed: tuple[int, ...]
@@ -105,15 +106,15 @@ class ExpectedError:
     low: float
     high: float
     at_the_cans: float
-    errors: np.ndarray
+    errors: Array
 
 
-def draw_tunnels(site: Site, count: int = TUNNELS, seed: int = 1) -> list[Drawn]:
+def draw_tunnels(site: PlannedFloor, count: int = TUNNELS, seed: int = 1) -> list[Drawn]:
     """Simulate tunnels with these heads: shape, reach, flow, pressure along the lines and manufacture vary.
 
     Parameters
     ----------
-    site : Site
+    site : PlannedFloor
         Heads and ground.
     count : int [1]
         How many.
@@ -126,11 +127,11 @@ def draw_tunnels(site: Site, count: int = TUNNELS, seed: int = 1) -> list[Drawn]
         The families of profiles take turns.
     """
     names = list(shapes.KINDS)
-    pairs = pairs_within(site.ground, site.heads, FARTHEST * (site.radius or fit.USUAL_THROW))
+    pairs = pairs_within(site.ground.places, site.heads, FARTHEST * (site.radius or fit.USUAL_THROW))
     return [_draw(site, names[number % len(names)], (seed, number), pairs) for number in range(count)]
 
 
-def _draw(site: Site, shape: str, seed: tuple[int, int], pairs: Pairs) -> Drawn:
+def _draw(site: PlannedFloor, shape: str, seed: tuple[int, int], pairs: Pairs) -> Drawn:
     rng = np.random.default_rng(seed)
     s = np.linspace(0.0, 1.0, 201)
     spread = 0.08 if site.radius else 0.25  # a data sheet is off by less than what is usual
@@ -140,18 +141,18 @@ def _draw(site: Site, shape: str, seed: tuple[int, int], pairs: Pairs) -> Drawn:
     output = simulate.shares_along(site.heads, site.line_of, rng, flow=flow)
     output = output * np.maximum(1.0 + SPREAD * rng.standard_normal(len(output)), 0.0)
     floor = rates_of(pairs, radius, rate, output)
-    minutes = rng.uniform(25.0, 35.0) / max(float(floor.mean()) * AREA / 600.0, 1e-9)
-    return Drawn(radius, rate, output, minutes, float(overlap.low_quarter(floor)), seed)
+    minutes = rng.uniform(25.0, 35.0) / max(float(overlap.average(floor, site.ground.weight)) * AREA / 600.0, 1e-9)
+    return Drawn(radius, rate, output, minutes, float(overlap.low_quarter(floor, site.ground.weight)), seed)
 
 
 @one_thread
-def expected_error(site: Site, cans: np.ndarray, tunnels: list[Drawn],
+def expected_error(site: PlannedFloor, cans: Array, tunnels: list[Drawn],
                    progress: Callable[[float], None] | None = None) -> ExpectedError:
     """Simulate a test in every tunnel and compare its estimate with the truth.
 
     Parameters
     ----------
-    site : Site
+    site : PlannedFloor
         Heads and ground.
     cans : array (n, 2) [m]
         Where cans would stand, at least four.
@@ -279,8 +280,8 @@ def _spans(known, places, heads, throw):
 
 
 def _low_quarter(site, state, near_ground):
-    at = _spans(near_ground, site.ground, site.heads, state.throw)
+    at = _spans(near_ground, site.ground.places, site.heads, state.throw)
     profile = np.append(np.maximum(state.profile, 0.0), 0.0)
     value = (1.0 - at.part) * profile[at.below] + at.part * profile[at.below + 1]
-    floor = np.bincount(at.can, value * np.maximum(state.output, 0.0)[at.head], len(site.ground))
-    return float(overlap.low_quarter(floor)) if floor.any() else 0.0
+    floor = np.bincount(at.can, value * np.maximum(state.output, 0.0)[at.head], len(site.ground.places))
+    return float(overlap.low_quarter(floor, site.ground.weight)) if floor.any() else 0.0

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..pattern import overlap, shapes
 from ..pattern.floor import Pairs, pairs_within
+from ..record.ground import Array, Cells
 
 MEMBERS = 5  # of each family
 STEPS = 161  # of a profile's table
@@ -35,7 +36,7 @@ class FamilyRange:
 
 
 @lru_cache(maxsize=1)
-def profiles() -> dict[str, np.ndarray]:
+def profiles() -> dict[str, Array]:
     """Members of each family, the same ones at every call.
 
     Returns
@@ -49,7 +50,7 @@ def profiles() -> dict[str, np.ndarray]:
             for number, name in enumerate(shapes.KINDS)}
 
 
-def family_range(heads: np.ndarray, output: np.ndarray, radius: float, ground: np.ndarray) -> FamilyRange:
+def family_range(heads: Array, output: Array, radius: float, ground: Cells) -> FamilyRange:
     """DUlq of the ground under these heads, by family of profiles.
 
     Parameters
@@ -60,25 +61,25 @@ def family_range(heads: np.ndarray, output: np.ndarray, radius: float, ground: n
         Flow of each head / mean flow.
     radius : float [m]
         Reach of a head.
-    ground : array (p, 2) [m]
-        Places that stand for equal parts of the ground.
+    ground : Cells
+        The ground that counts.
 
     Returns
     -------
     FamilyRange
         A floor of which nothing is wetted has 0.
     """
-    pairs, table = pairs_within(ground, heads, radius), np.linspace(0.0, radius, STEPS)
+    pairs, table = pairs_within(ground.places, heads, radius), np.linspace(0.0, radius, STEPS)
     found = {}
     for name, members in profiles().items():
         rates = [rates_of(pairs, table, member, output) for member in members]
-        found[name] = [float(overlap.low_quarter(rate)) if rate.any() else 0.0 for rate in rates]
+        found[name] = [float(overlap.low_quarter(rate, ground.weight)) if rate.any() else 0.0 for rate in rates]
     middle = {name: float(np.median(values)) for name, values in found.items()}
     every = float(np.median([value for values in found.values() for value in values]))
     return FamilyRange(every, min(middle.values()), max(middle.values()), middle)
 
 
-def rates_of(pairs: Pairs, radius: np.ndarray, rate: np.ndarray, output: np.ndarray) -> np.ndarray:
+def rates_of(pairs: Pairs, radius: Array, rate: Array, output: Array) -> Array:
     """Rate at places, from the heads that reach them.
 
     Parameters
@@ -99,7 +100,7 @@ def rates_of(pairs: Pairs, radius: np.ndarray, rate: np.ndarray, output: np.ndar
     return np.bincount(pairs.place, overlap.profile_at(pairs.apart, radius, rate) * output[pairs.head], pairs.places)
 
 
-def wetted_share(heads: np.ndarray, radius: float, ground: np.ndarray) -> float:
+def wetted_share(heads: Array, radius: float, ground: Cells) -> float:
     """Part of the ground that some head reaches.
 
     Parameters
@@ -108,11 +109,12 @@ def wetted_share(heads: np.ndarray, radius: float, ground: np.ndarray) -> float:
         Places of the heads.
     radius : float [m]
         Reach of a head.
-    ground : array (p, 2) [m]
-        Places that stand for equal parts of the ground.
+    ground : Cells
+        The ground that counts.
 
     Returns
     -------
     float [1]
     """
-    return float((overlap.distances(ground, heads).min(axis=1) < radius).mean())
+    reached = overlap.distances(ground.places, heads).min(axis=1) < radius
+    return float(overlap.average(reached, ground.weight))

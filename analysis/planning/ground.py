@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..pattern.overlap import floor_grid
-from ..record.doubts import doubts
-from ..record.model import Line, Record
-from ..record.places import bed_edges, head_places, of_line
-from ..units.quantity import parse
+from ..record.ground import Array, Cells
+from ..record.site import Site, SiteLine
 from ..units.shown import show
 
 USUAL_DIAMETER_M = 4.8   # of a micro-sprinkler; from memory
 USUAL_SPACING_M = 0.9    # from head to head; common practice, no source
 CELLS = 900              # of the ground on which figures are worked out
-_HEADS, _SIZES = ("heads", "lines"), ("wetted_diameter", "flow")
+_SIZES = {"wetted_diameter": "diameter", "flow": "flow"}
 _M3_S = 3.6e6            # L/h in a m3/s
 
 
 @dataclass(frozen=True)
-class Heads:
+class PlannedHeads:
     """One kind of head, as far as a plan needs it.
 
     Attributes
@@ -43,46 +40,46 @@ class Heads:
     diameter: float
     flow: float | None
     spacing: float
-    along: np.ndarray
+    along: Array
     assumed: tuple[str, ...]
     needs: tuple[str, ...]
 
 
-def described(record: Record) -> list[Line]:
-    """Lines of a record whose heads have their places.
+def described(site: Site) -> list[SiteLine]:
+    """Lines of a site whose heads have their places.
 
     Parameters
     ----------
-    record : Record
-        Checked, its test still to come or not.
+    site : Site
+        Its test still to come or not.
 
     Returns
     -------
-    list of Line
+    list of SiteLine
         From the left.
     """
-    return sorted((line for line in record.lines or [] if head_places(line)), key=lambda line: line.x.si)
+    return [site.lines[number] for number in site.from_the_left()]
 
 
-def heads_of(record: Record, units: str = "metric") -> Heads:
+def heads_of(site: Site, units: str = "metric") -> PlannedHeads:
     """The heads that a plan reckons with.
 
     Parameters
     ----------
-    record : Record
-        Checked, its test still to come or not.
+    site : Site
+        Its test still to come or not.
     units : str
         ``metric`` or ``US``, for the sentences.
 
     Returns
     -------
-    Heads
+    PlannedHeads
         Sizes of the record; what it does not say is taken as usual, and said.
     """
-    hard = {doubt.path[-1]: doubt.says for doubt in doubts(record) if doubt.closes and doubt.path[0] in _HEADS}
+    hard = {doubt.path[-1]: doubt.says for doubt in site.doubts_in("heads", "lines") if doubt.closes}
     assumed, needs = [hard[key] for key in _SIZES if key in hard], []
-    diameter, flow = (None if key in hard else _of_heads(record, key) for key in _SIZES)
-    if diameter is not None and any(diameter != size.si for size in _sizes(record, "wetted_diameter")):
+    diameter, flow = (None if key in hard else _of_heads(site, name) for key, name in _SIZES.items())
+    if diameter is not None and any(diameter != line.diameter for line in site.lines if line.diameter is not None):
         assumed.append("The lines have heads that wet unlike diameters; their mean is taken.")
     if diameter is None:
         diameter = USUAL_DIAMETER_M
@@ -91,31 +88,27 @@ def heads_of(record: Record, units: str = "metric") -> Heads:
         needs.append("heads.wetted_diameter")
     if flow is None:
         needs.append("heads.flow")
-    lines = described(record)
-    along = np.array(head_places(lines[0])) if lines else np.array([])
+    lines = described(site)
+    along = lines[0].along if lines else np.zeros(0)
     if len(along) < 2:
-        along = evenly_spaced(record.floor.length.si, USUAL_SPACING_M)
+        along = evenly_spaced(site.length, USUAL_SPACING_M)
         assumed.append(f"Heads are taken {show(USUAL_SPACING_M, 'height', units)} apart along a line, the first half "
                        "as far from the end wall (common practice, no source).")
         needs.append("lines")
     spacing = float(np.median(np.diff(along))) if len(along) > 1 else USUAL_SPACING_M
-    return Heads(diameter, None if flow is None else flow * _M3_S, spacing, along, tuple(assumed), tuple(needs))
+    return PlannedHeads(diameter, None if flow is None else flow * _M3_S, spacing, along, tuple(assumed), tuple(needs))
 
 
-def _of_heads(record: Record, key: str) -> float | None:
+def _of_heads(site: Site, key: str) -> float | None:
     """A size of the heads: the mean of the lines, where all are known, else that of [heads]."""
-    sizes = _sizes(record, key)
-    if sizes and len(sizes) == len(record.lines):
-        return float(np.mean([size.si for size in sizes]))
-    own = getattr(record.heads, key, None)
-    return own.si if own else None
+    sizes = [getattr(line, key) for line in site.lines]
+    if sizes and None not in sizes:
+        return float(np.mean(sizes))
+    own: float | None = getattr(site.bare_line, key)
+    return own
 
 
-def _sizes(record: Record, key: str) -> list:
-    return [size for line in record.lines or [] if (size := of_line(record, line, key)) is not None]
-
-
-def evenly_spaced(length: float, spacing: float) -> np.ndarray:
+def evenly_spaced(length: float, spacing: float) -> Array:
     """Heads along a line, centred on the floor.
 
     Parameters
@@ -134,35 +127,28 @@ def evenly_spaced(length: float, spacing: float) -> np.ndarray:
     return 0.5 * length + (np.arange(count) - 0.5 * (count - 1)) * spacing
 
 
-def ground_of(record: Record) -> np.ndarray:
-    """Places that stand for equal parts of the ground that counts: the beds, else all of it.
+def ground_of(site: Site) -> Cells:
+    """The ground that counts, in some `CELLS` cells.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        With beds, or without.
 
     Returns
     -------
-    array (p, 2) [m]
+    Cells
     """
-    width, length = record.floor.width.si, record.floor.length.si
-    edges = bed_edges(record.floor)
-    area = sum((right - left) * (end - start) for left, right, start, end in edges)
-    step = np.sqrt(area / CELLS)
-    parts = [floor_grid(right - left, end - start, min(step, right - left, end - start)) + [left, start]
-             for left, right, start, end in edges]
-    found = np.vstack(parts)
-    return found[(found[:, 0] <= width) & (found[:, 1] <= length)]
+    return site.ground.grid(float(np.sqrt(site.ground.area / CELLS)))
 
 
-def line_at(like: Line | None, name: str, x: float, along: np.ndarray) -> Line:
+def line_at(like: SiteLine, name: str, x: float, along: Array) -> SiteLine:
     """A line of heads at another place.
 
     Parameters
     ----------
-    like : Line or None
-        A line of the record whose tube and heads it shares.
+    like : SiteLine
+        A line whose tube and heads it shares.
     name : str
         Its name.
     x : float [m]
@@ -172,10 +158,7 @@ def line_at(like: Line | None, name: str, x: float, along: np.ndarray) -> Line:
 
     Returns
     -------
-    Line
+    SiteLine
+        Its places to a tenth of a millimetre, as they can be written down.
     """
-    places = [parse(f"{y:.4f} m", "length") for y in along]
-    at = {"name": name, "x": parse(f"{x:.4f} m", "length"), "heads_at": places}
-    if like is None:
-        return Line.model_construct(**at)
-    return like.model_copy(update={**at, "first": None, "spacing": None, "count": None, "ran": None})
+    return replace(like, name=name, x=float(f"{x:.4f}"), along=np.array([float(f"{y:.4f}") for y in along]))

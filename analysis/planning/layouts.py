@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..entry.cans import cans_in
-from ..record.model import Floor
-from ..record.places import bed_edges, in_beds
+from ..record.ground import Array, Ground
 
 GRID, STAGGERED, DENSE = "grid", "staggered rows", "one dense row across"
 LAYOUTS = (GRID, STAGGERED, DENSE)
@@ -51,7 +50,7 @@ class CanLayout:
 
     name: str
     cans: dict
-    places: np.ndarray
+    places: Array
     rows: int
     gap: float | None
     shares_period: bool
@@ -100,15 +99,15 @@ def walk(cans: dict) -> list[Stop]:
             for number, can in enumerate(cans_in({"cans": cans}), 1)]
 
 
-def layout_of(name: str, floor: Floor, count: int, lines: list[tuple[float, np.ndarray]], system: str) -> CanLayout:
+def layout_of(name: str, ground: Ground, count: int, lines: list[tuple[float, Array]], system: str) -> CanLayout:
     """Set cans out on a floor.
 
     Parameters
     ----------
     name : str
         One of `LAYOUTS`.
-    floor : Floor
-        With or without beds; cans stand on the ground that counts.
+    ground : Ground
+        The floor; cans stand on the ground that counts.
     count : int [1]
         At most so many cans, `LEAST_CANS` to `MOST_CANS`.
     lines : list of (x, places) [m]
@@ -129,19 +128,19 @@ def layout_of(name: str, floor: Floor, count: int, lines: list[tuple[float, np.n
         raise ValueError(f"received the layout {name!r}, expected one of {', '.join(LAYOUTS)}, choose one")
     if not LEAST_CANS <= count <= MOST_CANS:
         raise ValueError(f"received {count} cans, expected {LEAST_CANS} to {MOST_CANS}, choose another number")
-    rows, asked = _set_out(name, floor, count, lines, system), count
+    rows, asked = _set_out(name, ground, count, lines, system), count
     for _ in range(TRIES):  # beds that do not make a rectangle leave cans of it beside them
-        kept = sum(len(xs) for _, xs in _on_ground(rows, floor))
+        kept = sum(len(xs) for _, xs in _on_ground(rows, ground))
         if kept >= FEW_KEPT * count:
             break
         asked = min(round(asked * count / max(kept, 1)), 4 * count)
-        more = _set_out(name, floor, asked, lines, system)
-        if kept < sum(len(xs) for _, xs in _on_ground(more, floor)) <= count:
+        more = _set_out(name, ground, asked, lines, system)
+        if kept < sum(len(xs) for _, xs in _on_ground(more, ground)) <= count:
             rows = more
-    return described_layout(name, _cans_of(_on_ground(rows, floor), system), floor, lines)
+    return described_layout(name, _cans_of(_on_ground(rows, ground), system), ground, lines)
 
 
-def described_layout(name: str, cans: dict, floor: Floor, lines: list[tuple[float, np.ndarray]]) -> CanLayout:
+def described_layout(name: str, cans: dict, ground: Ground, lines: list[tuple[float, Array]]) -> CanLayout:
     """Describe cans that stand somewhere.
 
     Parameters
@@ -150,7 +149,7 @@ def described_layout(name: str, cans: dict, floor: Floor, lines: list[tuple[floa
         Of the layout.
     cans : dict
         ``[cans]``, plain.
-    floor : Floor
+    ground : Ground
         Their floor.
     lines : list of (x, places) [m]
         Lines of heads.
@@ -162,21 +161,21 @@ def described_layout(name: str, cans: dict, floor: Floor, lines: list[tuple[floa
     stops = [can for can in cans_in({"cans": cans}) if can.x is not None and can.y is not None]
     places = np.array([(can.x, can.y) for can in stops], float).reshape(-1, 2)
     rows = np.unique(places[:, 1]) if len(places) else np.array([])
-    return CanLayout(name, cans, places, len(rows), _gap(places, floor, lines), _all_alike(rows, lines),
-                     _covers(places, floor))
+    return CanLayout(name, cans, places, len(rows), _gap(places, ground, lines), _all_alike(rows, lines),
+                     _covers(places, ground))
 
 
-def _set_out(name: str, floor: Floor, count: int, lines, system: str):
-    across, along = _spans(floor, 0), _spans(floor, 1)
+def _set_out(name: str, ground: Ground, count: int, lines, system: str):
+    across, along = _spans(ground, 0), _spans(ground, 1)
     if name == DENSE:
         return _dense_rows(across, along, count, lines, system)
     return _rows(across, along, count, lines, system, staggered=name == STAGGERED)
 
 
-def _spans(floor: Floor, way: int) -> list[tuple[float, float]]:
+def _spans(ground: Ground, way: int) -> list[tuple[float, float]]:
     """The ground that counts on one axis [m], overlaps joined."""
     found: list[tuple[float, float]] = []
-    for low, high in sorted({edges[2 * way:2 * way + 2] for edges in bed_edges(floor)}):
+    for low, high in sorted({edges[2 * way:2 * way + 2] for edges in ground.edges}):
         if found and low <= found[-1][1]:
             found[-1] = (found[-1][0], max(high, found[-1][1]))
         else:
@@ -230,8 +229,8 @@ def _row(across, columns: int, shift: float, system: str) -> list[float]:
             for column in range(columns)]
 
 
-def _gap(places: np.ndarray, floor: Floor, lines) -> float | None:
-    return _gap_and_farthest(places[:, 0], _spans(floor, 0), lines)[0] if lines and len(places) else None
+def _gap(places: Array, ground: Ground, lines) -> float | None:
+    return _gap_and_farthest(places[:, 0], _spans(ground, 0), lines)[0] if lines and len(places) else None
 
 
 def _widest_gap(xs, across, lines) -> float:
@@ -242,7 +241,7 @@ def _widest_gap(xs, across, lines) -> float:
     return gap / farthest if farthest > 0 else 0.0
 
 
-def _gap_and_farthest(xs: np.ndarray, across, lines) -> tuple[float, float]:
+def _gap_and_farthest(xs: Array, across, lines) -> tuple[float, float]:
     """Widest range of distances from the nearest line without a can, and the largest distance on the ground [m]."""
     at = np.array([x for x, _ in lines])
     ground = np.concatenate([np.linspace(low, high, 41) for low, high in across])
@@ -283,9 +282,9 @@ def _dense_rows(across, along, count, lines, system):
     return sorted([*sparse, (y, xs)])
 
 
-def _on_ground(rows, floor: Floor):
+def _on_ground(rows, ground: Ground):
     """Rows without cans that stand beside the beds."""
-    kept = [(y, [x for x in xs if in_beds(floor, x, y)]) for y, xs in rows]
+    kept = [(y, [x for x in xs if ground.holds(x, y)]) for y, xs in rows]
     return [(y, xs) for y, xs in kept if xs]
 
 
@@ -305,7 +304,7 @@ def _on_mark(spans, place: float, system: str, *, fine: bool = False) -> float:
     return min(max(place, low), high)
 
 
-def _alike(rows: np.ndarray, lines) -> float:
+def _alike(rows: Array, lines) -> float:
     """How alike rows stand to the heads [1]: 1 where each stands at the same part of the way between two heads."""
     found = [0.0]
     for _, places in lines:
@@ -315,15 +314,15 @@ def _alike(rows: np.ndarray, lines) -> float:
     return float(max(found))
 
 
-def _all_alike(rows: np.ndarray, lines) -> bool:
+def _all_alike(rows: Array, lines) -> bool:
     spacings = [float(np.median(np.diff(places))) for _, places in lines if len(places) > 1]
     return len(rows) > 1 and any(abs(np.exp(2j * np.pi * rows / spacing).mean()) > SAME_PHASE for spacing in spacings)
 
 
-def _covers(places: np.ndarray, floor: Floor) -> bool:
+def _covers(places: Array, ground: Ground) -> bool:
     if not len(places):
         return False
-    edges = np.array(bed_edges(floor))
+    edges = np.array(ground.edges)
     for way, part in ((0, EDGE), (1, END)):
         low, high = edges[:, 2 * way].min(), edges[:, 2 * way + 1].max()
         if max(places[:, way].min() - low, high - places[:, way].max()) > part * (high - low) + 1e-9:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..record.model import MOST_HEADS, Line, Record
-from ..record.places import head_places
+from ..record.ground import Array, Cells
+from ..record.model import MOST_HEADS
+from ..record.site import Site, SiteLine
 from ..reference.yardsticks import LIMITS
 from .families import FamilyRange, family_range, wetted_share
-from .ground import Heads, described, ground_of, heads_of, line_at
+from .ground import PlannedHeads, described, ground_of, heads_of, line_at
 from .water import LineWater, water_of
 
 MOST_SHOWN = 6     # layouts in the list
@@ -26,7 +28,7 @@ class LineOption:
     ----------
     today : bool
         Whether these are the record's own lines.
-    lines : tuple of Line
+    lines : tuple of SiteLine
         Their places and heads.
     x : tuple of float [m]
         Place of each from the left edge.
@@ -45,7 +47,7 @@ class LineOption:
     """
 
     today: bool
-    lines: tuple[Line, ...]
+    lines: tuple[SiteLine, ...]
     x: tuple[float, ...]
     distance: float | None
     heads: int
@@ -61,7 +63,7 @@ class LinePlan:
 
     Attributes
     ----------
-    heads : Heads
+    heads : PlannedHeads
         What was reckoned with.
     wetting : int or None [1]
         Lines so that every place between the first and the last head is wetted; None where the heads of a line stand
@@ -76,7 +78,7 @@ class LinePlan:
         By the number of lines, evenly across.
     """
 
-    heads: Heads
+    heads: PlannedHeads
     wetting: int | None
     even: int
     width: float
@@ -128,13 +130,13 @@ def lines_for_evenness(width: float, diameter: float) -> int:
     return max(1, math.ceil(width / (LIMITS["line spacing"].value * diameter) - 1e-9))
 
 
-def line_plan(record: Record, units: str = "metric") -> LinePlan:
+def line_plan(site: Site, units: str = "metric") -> LinePlan:
     """Layouts of lines from the floor, the heads and the supply alone.
 
     Parameters
     ----------
-    record : Record
-        Checked, its test still to come or not.
+    site : Site
+        Its test still to come or not.
     units : str
         ``metric`` or ``US``, for the sentences.
 
@@ -147,18 +149,18 @@ def line_plan(record: Record, units: str = "metric") -> LinePlan:
     ValueError
         For a floor without lines that takes more than `MOST_HEADS` heads.
     """
-    heads, ground, width = heads_of(record, units), ground_of(record), record.floor.width.si
+    heads, ground, width = heads_of(site, units), ground_of(site), site.width
     wetting, even = lines_that_wet(width, heads.diameter, heads.spacing), lines_for_evenness(width, heads.diameter)
-    if not described(record) and even * len(heads.along) > MOST_HEADS:
+    if not described(site) and even * len(heads.along) > MOST_HEADS:
         raise ValueError(f"received a floor that takes {even} lines of {len(heads.along)} heads, expected at most "
                          f"{MOST_HEADS} heads in one zone, plan one zone at a time")
     counts = [count for count in _counts(wetting, even) if count * len(heads.along) <= MOST_HEADS] or [1]
     options = []
     for count in counts:
         marks = ("wets every place",) * (count == wetting) + ("evenness",) * (count == even)
-        options.append(_option(record, even_lines(record, heads, count), heads, ground, marks, units))
-    own = described(record)
-    today = _option(record, own, heads, ground, (), units, today=True) if own else None
+        options.append(_option(site, even_lines(site, heads, count), heads, ground, marks, units))
+    own = described(site)
+    today = _option(site, own, heads, ground, (), units, today=True) if own else None
     return LinePlan(heads, wetting, even, width, today, tuple(options))
 
 
@@ -172,38 +174,37 @@ def _counts(wetting: int | None, even: int) -> list[int]:
     return wanted or [MOST_LINES]
 
 
-def even_lines(record: Record, heads: Heads, count: int) -> list[Line]:
-    """Lines evenly across, like the nearest one of the record.
+def even_lines(site: Site, heads: PlannedHeads, count: int) -> list[SiteLine]:
+    """Lines evenly across, like the nearest one of the site.
 
     Parameters
     ----------
-    record : Record
-        Checked.
-    heads : Heads
+    site : Site
+        Its test still to come or not.
+    heads : PlannedHeads
         From `ground.heads_of`.
     count : int [1]
         How many lines.
 
     Returns
     -------
-    list of Line
+    list of SiteLine
     """
-    own, width = described(record), record.floor.width.si
-    found = []
+    own, found = described(site), []
     for number in range(count):
-        x = (number + 0.5) * width / count
-        like = min(own, key=lambda line: abs(line.x.si - x)) if own else None
-        along = np.array(head_places(like)) if like is not None and len(head_places(like)) > 1 else heads.along
+        x = (number + 0.5) * site.width / count
+        like = min(own, key=lambda line, x=x: abs(line.x - x), default=site.bare_line)
+        along = like.along if len(like.along) > 1 else heads.along
         found.append(line_at(like, f"line {number + 1}", x, along))
     return found
 
 
-def head_array(lines: list[Line] | tuple[Line, ...]) -> np.ndarray:
+def head_array(lines: Sequence[SiteLine]) -> Array:
     """Places of the heads of lines.
 
     Parameters
     ----------
-    lines : list of Line
+    lines : list of SiteLine
         With places.
 
     Returns
@@ -211,13 +212,15 @@ def head_array(lines: list[Line] | tuple[Line, ...]) -> np.ndarray:
     array (m, 2) [m]
         Line by line.
     """
-    return np.array([(line.x.si, y) for line in lines for y in head_places(line)])
+    return np.array([(line.x, y) for line in lines for y in line.along])
 
 
-def _option(record, lines, heads, ground, marks, units, today=False) -> LineOption:
+def _option(site: Site, lines: list[SiteLine], heads: PlannedHeads, ground: Cells, marks: tuple[str, ...], units: str,
+            today: bool = False) -> LineOption:
+    """Lines with what they need and what they bring."""
     places = head_array(lines)
-    water = water_of(record, list(lines), units)
-    x = tuple(line.x.si for line in lines)
+    water = water_of(site, lines, units)
+    x = tuple(line.x for line in lines)
     gaps = np.diff(np.sort(x))
     return LineOption(
         today, tuple(lines), x, float(gaps.max()) if len(gaps) else None, len(places),

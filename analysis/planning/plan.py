@@ -7,18 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..record.model import Record
-from ..record.places import head_places
+from ..record.ground import Array
+from ..record.site import Site
 from ..reference.yardsticks import LEAST_MEAN_ML
 from .checks import checks, control_words, opening_text
-from .expect import TUNNELS, ExpectedError, Site, draw_tunnels, expected_error
+from .expect import TUNNELS, Drawn, ExpectedError, PlannedFloor, draw_tunnels, expected_error
 from .ground import ground_of
 from .layouts import LAYOUTS, LEAST_CANS, MOST_CANS, STAGGERED, CanLayout, described_layout, layout_of, walk
 from .lines import LineOption, LinePlan, head_array, line_plan
 from .run_time import RunTime, run_time
 from .water import Gauge
 
-__all__ = ["LAYOUTS", "LEAST_CANS", "MOST_CANS", "Judged", "TestPlan", "plan_of", "walk"]
+__all__ = ["LAYOUTS", "LEAST_CANS", "MOST_CANS", "JudgedLayout", "TestPlan", "plan_of", "walk"]
 
 CURVE = (24, 36, 48, 72)      # numbers of cans that are compared; the first that is good enough is proposed
 GOOD_ENOUGH = 3.0             # [%] expected error at which no more cans are asked for; a judgement
@@ -28,7 +28,7 @@ MANY_HEADS = 150              # from here on fewer tunnels are simulated, so tha
 
 
 @dataclass(frozen=True)
-class Judged:
+class JudgedLayout:
     """A layout of cans and what it is worth.
 
     Attributes
@@ -55,11 +55,11 @@ class TestPlan:
         The lines that the test is planned for.
     proposed_lines : bool
         Whether those are proposed ones, because the record has none.
-    layouts : tuple of Judged
+    layouts : tuple of JudgedLayout
         Grid, staggered rows and dense row with the same cans; then the record's own cans where it has some.
     best : int
         Which of them is proposed.
-    curve : tuple of Judged
+    curve : tuple of JudgedLayout
         The proposed kind of layout with other numbers of cans, by their number.
     tunnels : int
         How many were simulated for each layout.
@@ -80,11 +80,11 @@ class TestPlan:
     __test__ = False  # not a test of the test runner's
 
     lines: LinePlan
-    tested: tuple[tuple[str, float, np.ndarray], ...]
+    tested: tuple[tuple[str, float, Array], ...]
     proposed_lines: bool
-    layouts: tuple[Judged, ...]
+    layouts: tuple[JudgedLayout, ...]
     best: int
-    curve: tuple[Judged, ...]
+    curve: tuple[JudgedLayout, ...]
     tunnels: int
     run: RunTime | None
     gauges: tuple[Gauge, ...]
@@ -94,19 +94,19 @@ class TestPlan:
     needs: tuple[str, ...]
 
     @property
-    def proposed(self) -> Judged:
+    def proposed(self) -> JudgedLayout:
         """The layout that is proposed."""
         return self.layouts[self.best]
 
 
-def plan_of(record: Record, *, cans: int | None = None, units: str = "metric", tunnels: int = TUNNELS, seed: int = 1,
+def plan_of(site: Site, *, cans: int | None = None, units: str = "metric", tunnels: int = TUNNELS, seed: int = 1,
             progress: Callable[[float], None] | None = None) -> TestPlan:
     """Plan lines and a test from the floor, the heads, the lines and the supply.
 
     Parameters
     ----------
-    record : Record
-        Read for planning (`record_file.read_record` with ``planning=True``), or with its readings.
+    site : Site
+        Of a record that was read for planning (`read_record` with ``planning=True``), or with its readings.
     cans : int, optional
         How many cans there are; the least number that is good enough if left out.
     units : str
@@ -130,48 +130,50 @@ def plan_of(record: Record, *, cans: int | None = None, units: str = "metric", t
     if cans is not None and not LEAST_CANS <= cans <= MOST_CANS:
         raise ValueError(f"received {cans} cans, expected {LEAST_CANS} to {MOST_CANS}, choose another number")
     tell = progress or (lambda part: None)
-    lines = line_plan(record, units)
-    option = lines.today or _proposed_lines(record, lines, units)
+    lines = line_plan(site, units)
+    option = lines.today or _proposed_lines(lines)
     heads = head_array(option.lines)
-    line_of = np.repeat(np.arange(len(option.lines)), [len(head_places(line)) for line in option.lines])
-    tested = tuple((line.name, line.x.si, np.array(head_places(line))) for line in option.lines)
+    line_of = np.repeat(np.arange(len(option.lines)), [len(line.along) for line in option.lines])
+    tested = tuple((line.name, line.x, line.along) for line in option.lines)
     known = "heads.wetted_diameter" not in lines.heads.needs
-    site = Site(heads, line_of, ground_of(record), lines.heads.diameter / 2 if known else None, lines.heads.flow)
-    drawn = draw_tunnels(site, _tunnels(tunnels, len(heads)), seed)
+    planned = PlannedFloor(heads, line_of, ground_of(site), lines.heads.diameter / 2 if known else None,
+                           lines.heads.flow)
+    drawn = draw_tunnels(planned, _tunnels(tunnels, len(heads)), seed)
     tell(0.1)
-    judge = _Judge(record, site, tested, drawn, units, tell)
+    judge = _Judge(site, planned, tested, drawn, units, tell)
     count = cans or judge.enough()
     layouts = [judge.of(name, count) for name in LAYOUTS]
-    own = _own_cans(record, tested)
+    own = _own_cans(site, tested)
     best = _best(layouts)
     if own is not None:
-        layouts.append(Judged(own, expected_error(site, own.places, drawn)))
+        layouts.append(JudgedLayout(own, expected_error(planned, own.places, drawn)))
     name = layouts[best].layout.name
     curve = sorted((judge.of(name, number) for number in {*CURVE, count}), key=lambda one: one.expected.cans)
     tell(1.0)
     flow = _flow_of_heads(option, lines)
     run = None
     if flow is not None:
-        run = run_time(record, heads, flow, lines.heads.diameter / 2, layouts[best].layout.places, site.ground,
+        run = run_time(site, heads, flow, lines.heads.diameter / 2, layouts[best].layout.places, planned.ground,
                        option.water.runs == "in turn")
     return TestPlan(
         lines, tested, lines.today is None, tuple(layouts), best, tuple(curve), len(drawn), run, _gauges(option),
-        control_words(run.minutes if run else 30, run.catch if run else LEAST_MEAN_ML, units), checks(record, units),
+        control_words(run.minutes if run else 30, run.catch if run else LEAST_MEAN_ML, units), checks(site, units),
         *_assumptions(lines, option, run, units))
 
 
 class _Judge:
     """Judges layouts once each, and tells how far it is."""
 
-    def __init__(self, record, site, tested, drawn, units, tell):
-        self.record, self.site, self.drawn, self.units, self.tell = record, site, drawn, units, tell
+    def __init__(self, site: Site, planned: PlannedFloor, tested: tuple[tuple[str, float, Array], ...],
+                 drawn: list[Drawn], units: str, tell: Callable[[float], None]) -> None:
+        self.ground, self.planned, self.drawn, self.units, self.tell = site.ground, planned, drawn, units, tell
         self.lines = [(x, places) for _, x, places in tested]
-        self.done: dict[tuple[str, int], Judged] = {}
+        self.done: dict[tuple[str, int], JudgedLayout] = {}
 
-    def of(self, name: str, count: int) -> Judged:
+    def of(self, name: str, count: int) -> JudgedLayout:
         if (name, count) not in self.done:
-            layout = layout_of(name, self.record.floor, count, self.lines, self.units)
-            self.done[name, count] = Judged(layout, expected_error(self.site, layout.places, self.drawn))
+            layout = layout_of(name, self.ground, count, self.lines, self.units)
+            self.done[name, count] = JudgedLayout(layout, expected_error(self.planned, layout.places, self.drawn))
             self.tell(min(0.1 + 0.11 * len(self.done), 0.98))
         return self.done[name, count]
 
@@ -185,24 +187,25 @@ def _tunnels(wanted: int, heads: int) -> int:
     return max(min(FEWEST_TUNNELS, wanted), round(wanted * min(1.0, MANY_HEADS / heads)))
 
 
-def _proposed_lines(record: Record, lines: LinePlan, units: str) -> LineOption:
+def _proposed_lines(lines: LinePlan) -> LineOption:
+    """Lines for evenness, or the most that were tried."""
     return next((option for option in lines.options if "evenness" in option.marks), lines.options[-1])
 
 
-def _own_cans(record: Record, tested) -> CanLayout | None:
-    cans = record.cans
-    if cans is None:
+def _own_cans(site: Site, tested: tuple[tuple[str, float, Array], ...]) -> CanLayout | None:
+    """The record's own cans, where it has some."""
+    plain = site.written_cans
+    if plain is None:
         return None
-    plain = cans.model_dump(by_alias=True, exclude_none=True)
     places = {key: plain[key] for key in ("across", "along", "stagger") if key in plain}
     for key in ("rows", "points"):
         if key in plain:
             places[key] = [{name: value for name, value in item.items() if name != "catch"} for item in plain[key]]
-    found = described_layout("as in the record", places, record.floor, [(x, ys) for _, x, ys in tested])
+    found = described_layout("as in the record", places, site.ground, [(x, ys) for _, x, ys in tested])
     return found if len(found.places) >= 4 else None
 
 
-def _best(layouts: list[Judged]) -> int:
+def _best(layouts: list[JudgedLayout]) -> int:
     """The smallest error among those that cover the floor and share no period; staggered rows where it is close."""
     sound = [number for number, one in enumerate(layouts) if one.layout.covers and not one.layout.shares_period]
     among = sound or list(range(len(layouts)))
@@ -212,13 +215,13 @@ def _best(layouts: list[Judged]) -> int:
     return staggered if staggered in among and near else least
 
 
-def _flow_of_heads(option: LineOption, lines: LinePlan) -> np.ndarray | None:
+def _flow_of_heads(option: LineOption, lines: LinePlan) -> Array | None:
     """Flow of each head [L/h], while all run."""
     if option.water.total is None:
         return None
     if option.water.how == "pressures":
         return option.water.output * sum(option.water.flows.values()) / option.heads
-    return np.concatenate([np.full(len(head_places(line)), option.water.flows[line.name] / len(head_places(line)))
+    return np.concatenate([np.full(len(line.along), (option.water.flows[line.name] or 0.0) / len(line.along))
                            for line in option.lines])
 
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from ..pattern import overlap
 from ..pattern.floor import pairs_within
-from ..record.model import Record
+from ..record.ground import Array, Cells
+from ..record.site import Site
 from ..reference.soils import soil_of
 from ..reference.yardsticks import LEAST_MEAN_ML
 from .families import STEPS, profiles, rates_of
@@ -64,14 +65,14 @@ class RunTime:
     soil: str | None
 
 
-def run_time(record: Record, heads: np.ndarray, flow: np.ndarray, radius: float, cans: np.ndarray,
-             ground: np.ndarray, in_turn: bool) -> RunTime:
+def run_time(site: Site, heads: Array, flow: Array, radius: float, cans: Array, ground: Cells,
+             in_turn: bool) -> RunTime:
     """Find the length of a run.
 
     Parameters
     ----------
-    record : Record
-        Checked, its test still to come or not.
+    site : Site
+        Its test still to come or not.
     heads : array (m, 2) [m]
         Places of the heads.
     flow : array (m,) [L/h]
@@ -80,8 +81,8 @@ def run_time(record: Record, heads: np.ndarray, flow: np.ndarray, radius: float,
         Reach of a head.
     cans : array (n, 2) [m]
         Where cans will stand.
-    ground : array (p, 2) [m]
-        Places that stand for equal parts of the ground.
+    ground : Cells
+        The ground that counts.
     in_turn : bool
         Whether the lines run one after the other; each then runs as long as all would together.
 
@@ -89,58 +90,55 @@ def run_time(record: Record, heads: np.ndarray, flow: np.ndarray, radius: float,
     -------
     RunTime
     """
-    area, assumed = opening_of(record)
+    area, assumed = opening_of(site)
     table = np.linspace(0.0, radius, STEPS)
-    near_cans, near_ground = pairs_within(cans, heads, radius), pairs_within(ground, heads, radius)
+    near_cans, near_ground = pairs_within(cans, heads, radius), pairs_within(ground.places, heads, radius)
     rates, wettest = {}, {}
     for name, members in profiles().items():
         closed = [overlap.scaled_to_flow(table, member, 1.0) for member in members]
         rates[name] = float(np.median([rates_of(near_cans, table, one, flow).mean() for one in closed]))
-        wettest[name] = float(np.median([np.quantile(rates_of(near_ground, table, one, flow), WETTEST)
-                                         for one in closed]))
+        wettest[name] = float(np.median([
+            overlap.quantile(rates_of(near_ground, table, one, flow), WETTEST, ground.weight) for one in closed]))
     low, middle, high = min(rates.values()), float(np.median(list(rates.values()))), max(rates.values())
     per_minute = area / 600.0  # mL a minute in one can at 1 mm/h
     needed = LEAST_MEAN_ML / (low * per_minute) if low > 0 else math.inf
     minutes = MOST_MINUTES if needed > MOST_MINUTES else max(1, math.ceil(needed / STEP_MINUTES - 1e-9)) * STEP_MINUTES
     caught = [rate * per_minute * minutes for rate in (middle, low, high)]
-    soil, intake = soil_intake(record)
+    soil, intake = soil_intake(site)
     return RunTime(minutes, in_turn, area, assumed, middle, low, high, *caught, needed <= MOST_MINUTES,
                    max(wettest.values()), intake, soil)
 
 
-def opening_of(record: Record) -> tuple[float, bool]:
+def opening_of(site: Site) -> tuple[float, bool]:
     """Opening of a can, and whether it is assumed.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        Its test still to come or not.
 
     Returns
     -------
     area, assumed : float [cm2], bool
     """
-    cans = record.cans
-    if cans is not None and cans.opening_area is not None:
-        return cans.opening_area.to("cm2"), False
-    diameter = cans.opening.si if cans is not None and cans.opening is not None else USUAL_OPENING_M
-    return math.pi / 4 * (100 * diameter) ** 2, cans is None or cans.opening is None
+    mouth = site.cans.mouth
+    return (math.pi / 4 * (100 * USUAL_OPENING_M) ** 2, True) if mouth is None else (mouth, False)
 
 
-def soil_intake(record: Record) -> tuple[str | None, float | None]:
+def soil_intake(site: Site) -> tuple[str | None, float | None]:
     """The soil of a record, and the rate it takes in.
 
     Parameters
     ----------
-    record : Record
-        Checked.
+    site : Site
+        Its test still to come or not.
 
     Returns
     -------
     soil, intake : str or None, float or None [mm/h]
         The lower end of the usual range; None for a soil that is not in the table.
     """
-    soil = record.crop.soil if record.crop else None
+    soil = site.crop.soil if site.crop else None
     if not soil:
         return None, None
     known = soil_of(soil)

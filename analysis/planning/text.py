@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 
-from ..record.model import Record
+from ..record.site import Site
 from . import words
 from .plan import TestPlan
 
@@ -13,12 +13,12 @@ WIDTH = 80
 _TIED = re.compile(r"(?<=[\d)]) (?=%|mm|mL|in\b|m\b|ft|kPa|psi|L/h|gpm|min\b|points)")
 
 
-def plan_text(record: Record, plan: TestPlan, units: str = "metric") -> str:
+def plan_text(site: Site, plan: TestPlan, units: str = "metric") -> str:
     """Write a plan for a terminal.
 
     Parameters
     ----------
-    record : Record
+    site : Site
         What the plan is for.
     plan : TestPlan
         From `plan_of`.
@@ -31,7 +31,7 @@ def plan_text(record: Record, plan: TestPlan, units: str = "metric") -> str:
         No line is longer than 80 characters; reads well without colour.
     """
     blocks = [
-        _wrap(f"{record.test.title}: a plan for its lines and its test"),
+        _wrap(f"{site.record.test.title}: a plan for its lines and its test"),
         _block("Lines", words.counts_words(plan, units), words.line_rows(plan, units),
                words.supply_words(plan, units)),
         _block("Cans", words.layout_words(plan, units), words.layout_rows(plan), []),

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..hydraulics.defaults import default
-from ..hydraulics.system import Closed, System, WorkingPoint, system_of, working_points, working_range
-from ..record.model import Line, Record, Run
-from ..record.places import head_places, of_line
-from ..record.site import site_of
+from ..hydraulics.system import Closed, System, WorkingPoint, WorkingRange, system_of, working_points, working_range
+from ..record.ground import Array
+from ..record.site import Site, SiteLine
 from ..reference.yardsticks import LEAST_SHARE
-from ..units.quantity import parse
 from ..units.shown import show
 
 _M3_S, _KPA = 3.6e6, 1e-3
@@ -82,19 +80,19 @@ class LineWater:
     first: tuple[Gauge, ...]
     last: tuple[Gauge, ...]
     chain: tuple[Gauge, ...]
-    output: np.ndarray
+    output: Array
     assumed: tuple[str, ...]
     needs: tuple[str, ...]
 
 
-def water_of(record: Record, lines: list[Line], units: str = "metric") -> LineWater:
+def water_of(site: Site, lines: list[SiteLine], units: str = "metric") -> LineWater:
     """Flows, pressures and the supply's answer for lines.
 
     Parameters
     ----------
-    record : Record
-        Checked, its test still to come or not.
-    lines : list of Line
+    site : Site
+        Its test still to come or not.
+    lines : list of SiteLine
         The lines as they are or as they are planned.
     units : str
         ``metric`` or ``US``, for the sentences.
@@ -103,14 +101,11 @@ def water_of(record: Record, lines: list[Line], units: str = "metric") -> LineWa
     -------
     LineWater
     """
-    run = Run.model_construct(duration=parse("30 min", "time"), lines="together",
-                              water=record.run.water if record.run else None)
-    planned = record.model_copy(update={"lines": lines, "run": run})
+    planned = replace(site, lines=tuple(lines), in_turn=False)
     try:
-        system = system_of(site_of(planned))
+        system = system_of(planned)
         together, turn = (working_points([system], way)[0] for way in ("together", "in turn"))
-        wanted = np.concatenate([np.full(len(head_places(line)), of_line(planned, line, "at").si * _KPA)
-                                 for line in lines])
+        wanted = planned.heads.at * _KPA
         faults = [_not_carried(system, point, wanted, units) for point in (together, turn)]
         runs = None if not system.fed else "together" if not faults[0] else "in turn" if not faults[1] else "neither"
         ends = working_range(system, "in turn" if runs == "in turn" else "together")
@@ -128,33 +123,29 @@ def water_of(record: Record, lines: list[Line], units: str = "metric") -> LineWa
         {line.name: float(flow[system.line_of == number].sum()) for number, line in enumerate(lines)},
         float(np.nan_to_num(together.flow).sum()), "pressures", runs, tuple(why),
         tuple(_at_head(system, ends, number, far=False) for number in counts),
-        tuple(_at_head(system, ends, number, far=True) for number in counts), _chain(record, ends),
+        tuple(_at_head(system, ends, number, far=True) for number in counts), _chain(site, ends),
         flow / flow.mean() if flow.any() else np.ones(len(flow)), system.notes, system.needs)
 
 
-def _nominal(record: Record, lines: list[Line], says: str, needs: tuple[str, ...]) -> LineWater:
+def _nominal(site: Site, lines: list[SiteLine], says: str, needs: tuple[str, ...]) -> LineWater:
     """Nominal flow times heads, where the pressures cannot be found."""
-    each = {}
-    for line in lines:
-        flow = of_line(record, line, "flow")
-        each[line.name] = None if flow is None else flow.si * _M3_S * len(head_places(line))
-    known = None not in each.values()
-    ends = [_ends_of(line, record.floor.length.si) for line in lines]
-    return LineWater(each, sum(each.values()) if known else None, "nominal", None, (),
+    each = {line.name: None if line.flow is None else line.flow * _M3_S * len(line.along) for line in lines}
+    known = [flow for flow in each.values() if flow is not None]
+    ends = [_ends_of(line, site.length) for line in lines]
+    return LineWater(each, sum(known) if len(known) == len(each) else None, "nominal", None, (),
                      tuple(Gauge("line", line.name, near, FIRST) for line, (near, _) in zip(lines, ends, strict=True)),
                      tuple(Gauge("line", line.name, far, LAST) for line, (_, far) in zip(lines, ends, strict=True)),
-                     _chain(record, None), np.ones(sum(len(head_places(line)) for line in lines)), (says,),
+                     _chain(site, None), np.ones(sum(len(line.along) for line in lines)), (says,),
                      tuple(needs))
 
 
-def _ends_of(line: Line, length: float) -> tuple[int, int]:
+def _ends_of(line: SiteLine, length: float) -> tuple[int, int]:
     """Numbers of the heads nearest to the water's entry and farthest from it [1]."""
-    enters = {"far": length, "middle": length / 2}.get(line.fed_from, 0.0)
-    apart = np.abs(np.array(head_places(line)) - enters)
+    apart = np.abs(line.along - {"far": length, "middle": length / 2}.get(line.fed_from or "near", 0.0))
     return int(apart.argmin()) + 1, int(apart.argmax()) + 1
 
 
-def _not_carried(system: System, point: WorkingPoint, wanted: np.ndarray, units: str) -> list[str]:
+def _not_carried(system: System, point: WorkingPoint, wanted: Array, units: str) -> list[str]:
     """Why a way of running does not do: heads that do not open, or too little pressure at the lowest."""
     said = []
     still = int((np.nan_to_num(point.flow) <= 0).sum())
@@ -204,7 +195,7 @@ _CHAIN = {
 }
 
 
-def _at_head(system: System, ends, line: int, *, far: bool) -> Gauge:
+def _at_head(system: System, ends: WorkingRange, line: int, *, far: bool) -> Gauge:
     on = np.flatnonzero(system.line_of == line)
     apart = np.abs(system.place[on] - system.enters[line])
     at = int(apart.argmax() if far else apart.argmin())
@@ -213,14 +204,14 @@ def _at_head(system: System, ends, line: int, *, far: bool) -> Gauge:
                  max(high, middle))
 
 
-def _chain(record: Record, ends) -> tuple[Gauge, ...]:
+def _chain(site: Site, ends: WorkingRange | None) -> tuple[Gauge, ...]:
     """Gauges of the supply: those whose parts are there, or are not known to be missing."""
-    supply = record.supply
+    supply = site.supply
     places = [at for at in _CHAIN if supply is None or at == "supply"
               or getattr(supply, at.split()[0]) is not None]
     found = []
     for at in places:
-        values = []
+        values: list[float] = []
         for point in (ends.low, ends.middle, ends.high) if ends is not None else ():
             stage = max(point.stages, key=lambda each: each.flow)
             values += [stage.pressures[at]] if at in stage.pressures else []

@@ -8,7 +8,7 @@ from ..units.shown import show, shown_unit
 from .checks import blocked_found, opening_text, volume_text
 from .layouts import tape_text, walk
 from .lines import LineOption
-from .plan import Judged, TestPlan
+from .plan import JudgedLayout, TestPlan
 from .water import Gauge
 
 
@@ -227,12 +227,12 @@ def layout_words(plan: TestPlan, units: str) -> list[str]:
     return said
 
 
-def error_text(one: Judged) -> str:
+def error_text(one: JudgedLayout) -> str:
     """An expected error with its interval.
 
     Parameters
     ----------
-    one : Judged
+    one : JudgedLayout
         A layout.
 
     Returns

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from ..units.quantity import Quantity
 from ..units.shown import system_of
 from .checks import build
 from .doubts import Doubt, doubts
@@ -90,6 +91,17 @@ class Site:
     def written_lines(self) -> tuple[Line, ...]:
         """The lines as written, in the record's order: what a changed site is built from."""
         return tuple(self.record.lines or ())
+
+    @property
+    def written_cans(self) -> dict[str, Any] | None:
+        """`[cans]` as written, as plain values; None where there are none yet."""
+        cans = self.record.cans
+        return cans.model_dump(by_alias=True, exclude_none=True) if cans else None
+
+    @cached_property
+    def bare_line(self) -> SiteLine:
+        """A line that says nothing of its own: its kind of head is that of `[heads]`; it has no heads yet."""
+        return line_of(self.record, Line.model_construct(name="", x=Quantity("0 m", 0.0, "length")), self.duration)
 
     @property
     def supply(self) -> Supply | None:

@@ -36,6 +36,8 @@ class SiteCans:
         What was read, and its unit.
     opening : float or None [cm2]
         Area of a can's opening; None where depth was read.
+    mouth : float or None [cm2]
+        The same, whatever is read from them.
     opening_text : str
         The opening as a person wrote it; empty where nobody did.
     tare : float or None [g]
@@ -59,6 +61,7 @@ class SiteCans:
     reads: str
     unit: str
     opening: float | None
+    mouth: float | None
     opening_text: str
     tare: float | None
     exposed: float | None
@@ -93,17 +96,16 @@ def cans_of(cans: Cans | None) -> SiteCans:
     return SiteCans(
         x=np.array([place[1] for place in places]), y=np.array([place[2] for place in places]), row=row, column=column,
         readings=np.array(all_readings(cans), float), set_aside=set_aside_numbers(cans), weight=weight,
-        by_area=cans.weights == "nearest area", reads=cans.reads, unit=cans.unit, opening=_opening(cans),
+        by_area=cans.weights == "nearest area", reads=cans.reads, unit=cans.unit,
+        opening=None if cans.reads == "depth" else _mouth(cans), mouth=_mouth(cans),
         opening_text=told.text if told else "",
         tare=cans.tare.to("g") if cans.reads == "weight" and cans.tare else None,
         exposed=cans.exposed.si if cans.exposed else None, control=cans.evaporation,
         placed_within=cans.placed_within.si if cans.placed_within else PLACED_WITHIN)
 
 
-def _opening(cans: Cans) -> float | None:
-    """Area of a can's opening [cm2]; None where depth is read."""
-    if cans.reads == "depth":
-        return None
+def _mouth(cans: Cans) -> float | None:
+    """Area of a can's opening [cm2]."""
     if cans.opening_area:
         return cans.opening_area.to("cm2")
     return float(np.pi / 4 * cans.opening.to("cm") ** 2) if cans.opening else None

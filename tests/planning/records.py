@@ -1,6 +1,9 @@
 """Records for the tests of the plan; farm and numbers are invented."""
 
+import numpy as np
 from evenfall.record.file import parse_record
+from evenfall.record.ground import Cells
+from evenfall.record.site import site_of
 
 BARE = """record = 1
 [test]
@@ -36,3 +39,12 @@ regulator = {set = "235 kPa", least_flow = "100 L/h", most_flow = "4500 L/h"}
 
 def read(text):
     return parse_record(text, planning=True)
+
+
+def site(text):
+    return site_of(read(text))
+
+
+def equal(places):
+    """Places that stand for equal parts of the ground."""
+    return Cells(np.ones((1, len(places)), bool), places, np.ones(len(places)), 1.0)

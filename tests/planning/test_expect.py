@@ -4,12 +4,14 @@ import numpy as np
 import pytest
 from evenfall.pattern import overlap, shapes, simulate
 from evenfall.pattern.estimate import estimate
-from evenfall.planning.expect import AREA, Site, draw_tunnels, expected_error
+from evenfall.planning.expect import AREA, PlannedFloor, draw_tunnels, expected_error
+
+from .records import equal
 
 
 def site(width=7.0, length=20.0, lines=2, spacing=1.2, radius=2.2):
     heads, line_of = simulate.lines_of_heads(width, length, lines, spacing)
-    return Site(heads, line_of, overlap.floor_grid(width, length, 0.4), radius, 50.0)
+    return PlannedFloor(heads, line_of, equal(overlap.floor_grid(width, length, 0.4)), radius, 50.0)
 
 
 TWO = site()
@@ -29,7 +31,7 @@ def test_it_agrees_with_the_full_estimate_on_other_tunnels():
         rng = np.random.default_rng([77, number])
         throw, flow = 2.2 * np.exp(rng.normal(0.0, 0.08)), 50.0 * np.exp(rng.normal(0.0, 0.08))
         tunnel = simulate.tunnel_at(rng, where, place, shape=names[number % 8], throw=throw, flow=flow, weak=[])
-        found = estimate(TWO.heads, TWO.line_of, place, tunnel.depth, TWO.ground, can_area_cm2=AREA,
+        found = estimate(TWO.heads, TWO.line_of, place, tunnel.depth, TWO.ground.places, can_area_cm2=AREA,
                          duration_min=tunnel.minutes, nominal_radius=2.2, nominal_flow_l_h=50.0, draws=80)
         off.append(found.du_low_quarter.value - tunnel.truth.du_low_quarter)
     said, true = expected_error(TWO, place, draw_tunnels(TWO, 96, seed=1)), float(np.sqrt(np.mean(np.square(off))))
@@ -71,7 +73,8 @@ def test_the_same_seed_says_the_same_and_tells_how_far_it_is():
 
 
 def test_a_floor_of_which_cans_see_nothing_stays_finite():
-    far = Site(np.array([[1.0, 1.0], [1.0, 2.0]]), np.zeros(2, int), overlap.floor_grid(20.0, 20.0, 1.0), 1.0, None)
+    ground = equal(overlap.floor_grid(20.0, 20.0, 1.0))
+    far = PlannedFloor(np.array([[1.0, 1.0], [1.0, 2.0]]), np.zeros(2, int), ground, 1.0, None)
     assert np.isfinite(expected_error(far, np.array([[15.0, y] for y in range(1, 6)]), draw_tunnels(far, 3)).error)
 
 

@@ -13,15 +13,16 @@ from evenfall.planning.run_time import MOST_MINUTES, run_time
 from evenfall.planning.text import plan_text
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 
-from .records import BARE, HEADS, SUPPLY, TWO, read
+from .records import BARE, HEADS, SUPPLY, TWO, equal, read
 
 FEW = 6  # tunnels, where the figures themselves are not looked at
 
 
 @pytest.fixture(scope="module")
 def two():
-    return plan_of(read(TWO + SUPPLY), tunnels=24)
+    return plan_of(site_of(read(TWO + SUPPLY)), tunnels=24)
 
 
 def test_the_proposal_is_sound_and_the_best_of_three(two):
@@ -38,14 +39,14 @@ def test_the_proposal_is_sound_and_the_best_of_three(two):
 
 
 def test_as_many_cans_as_there_are():
-    plan = plan_of(read(TWO), cans=40, tunnels=FEW)
+    plan = plan_of(site_of(read(TWO)), cans=40, tunnels=FEW)
     assert all(32 <= one.expected.cans <= 40 for one in plan.layouts)
     with pytest.raises(ValueError, match="received 5 cans, expected 8 to 400, choose another number"):
-        plan_of(read(TWO), cans=5)
+        plan_of(site_of(read(TWO)), cans=5)
 
 
 def test_the_record_s_own_cans_are_judged_too():
-    plan = plan_of(parse_record(sample_text("bare")), cans=24, tunnels=FEW)
+    plan = plan_of(site_of(parse_record(sample_text("bare"))), cans=24, tunnels=FEW)
     assert plan.layouts[-1].layout.name == "as in the record" and plan.layouts[-1].expected.cans == 24
     assert plan.layouts[-1].layout.cans == {"across": ["0.7 m", "2 m", "3.3 m", "4.6 m"],
                                             "along": ["1 m", "3 m", "5 m", "7 m", "9 m", "11 m"]}
@@ -56,7 +57,7 @@ def test_readings_play_no_part():
     text = sample_text("bare")
     wetter = re.sub(r"\[(\d+), (\d+), (\d+), (\d+)\]", "[30, 30, 30, 30]", text)
     assert wetter != text
-    one, other = (to_plain(plan_of(parse_record(each), cans=24, tunnels=FEW)) for each in (text, wetter))
+    one, other = (to_plain(plan_of(site_of(parse_record(each)), cans=24, tunnels=FEW)) for each in (text, wetter))
     assert one == other
 
 
@@ -74,11 +75,11 @@ def test_the_run_brings_enough_into_the_mean_can(two):
 def test_a_weak_rain_is_stopped_at_an_hour_and_heavy_rain_may_stand():
     record = read(TWO + '[crop]\nsoil = "Clay, heavy"\n[cans]\nopening = "60 mm"\n')
     heads = np.array([[x, y] for x in (2.3, 6.8) for y in np.arange(0.5, 29, 0.9)])
-    places = layout_of("grid", record.floor, 24, [], "metric").places
-    weak = run_time(record, heads, np.full(len(heads), 10.0), 2.45, places, places, False)
+    places = layout_of("grid", site_of(record).ground, 24, [], "metric").places
+    weak = run_time(site_of(record), heads, np.full(len(heads), 10.0), 2.45, places, equal(places), False)
     assert weak.minutes == MOST_MINUTES and not weak.enough and weak.catch_low < 25 and not weak.opening_assumed
     assert weak.opening_cm2 == pytest.approx(np.pi * 9) and weak.intake == 1.0 and weak.wettest > weak.intake
-    text = plan_text(record, plan_of(record, cans=24, tunnels=FEW))
+    text = plan_text(site_of(record), plan_of(site_of(record), cans=24, tunnels=FEW))
     assert "Water may stand" in text
 
 
@@ -94,7 +95,7 @@ def test_gauges_follow_the_water(two):
 @pytest.mark.parametrize("units", ["metric", "US"])
 def test_the_text_fits_eighty_columns(text, units):
     record = read(text)
-    shown = plan_text(record, plan_of(record, cans=24, units=units, tunnels=FEW), units)
+    shown = plan_text(site_of(record), plan_of(site_of(record), cans=24, units=units, tunnels=FEW), units)
     assert max(map(len, shown.splitlines())) <= 80
     assert not re.search(r"\bnan\b|\bNone\b|\x1b|\{|\}", shown)
     for title in ("Lines", "Cans", "How many cans", "The run", "Before the run"):
@@ -134,7 +135,7 @@ def test_every_key_of_the_json_is_described():
             for item in value:
                 yield from keys(item)
 
-    plan = to_plain(plan_of(read(TWO + SUPPLY), cans=24, tunnels=FEW))
+    plan = to_plain(plan_of(site_of(read(TWO + SUPPLY)), cans=24, tunnels=FEW))
     assert set(keys(plan)) - told == set()
 
 

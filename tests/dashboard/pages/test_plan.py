@@ -8,6 +8,7 @@ from evenfall.entry.to_record import plain_of, record_of
 from evenfall.planning.layouts import LAYOUTS, layout_of
 from evenfall.record.file import plain_text
 from evenfall.record.samples import sample_text
+from evenfall.record.site import site_of
 
 from ...planning.records import TWO, read
 from .visit import begin, page, words
@@ -66,7 +67,7 @@ def test_readings_are_asked_about_and_can_be_put_back():
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_entry_and_map_take_every_layout(name):
     cans = {"reads": "volume", "unit": "mL", "opening": "84 mm", **layout_of(
-        name, read(TWO).floor, 24, [(2.275, [1.0, 2.0]), (6.825, [1.0, 2.0])], "metric").cans}
+        name, site_of(read(TWO)).ground, 24, [(2.275, [1.0, 2.0]), (6.825, [1.0, 2.0])], "metric").cans}
     draft = begin(TWO + plain_text({"cans": cans, "run": {"duration": "30 min", "lines": "together"}}))
     places = cans_in(plain_of(Drafts().values(draft))[0])
     assert len(places) == 24
