@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from itertools import chain
 from typing import Literal
 
 from ...units.quantity import clip_text
@@ -109,25 +110,16 @@ def _separator(text: str, decimal: str | None) -> tuple[str, str | None]:
     """Choose the separator, and say what is doubtful about it."""
     lines = [re.sub(r'(^|(?<=[\t;|,]))\s*"[^"\n]*"', '""', line) for line in text.split("\n") if clean_text(line)]
     for mark in "\t;|":
-        having = sum(mark in line for line in lines)
-        if having * 2 > len(lines) or having and not any(map(_numeric_line, _lines_without(lines, mark))):
+        without = [line for line in lines if mark not in line]
+        if 2 * len(without) < len(lines) or len(without) < len(lines) and not any(
+                re.match(r"\s*[\d.,]*\d", line) for line in without):
             return mark, None
-    if any("," in line for line in lines):
-        if decimal == ".":
-            return ",", None
-        return _comma_or_space([line for line in lines if re.search(r"\d", line)] or lines, lines)
     data = [line for line in lines if re.search(r"\d", line)]
+    if any("," in line for line in lines):
+        return (",", None) if decimal == "." else _comma_or_space(data or lines, lines)
     if 2 * sum(len(_TOKEN.findall(line)) > 1 for line in data) > len(data):
         return _spaces(lines), None
     return "\n", None
-
-
-def _lines_without(lines: list[str], mark: str) -> list[str]:
-    return [line for line in lines if mark not in line]
-
-
-def _numeric_line(line: str) -> bool:
-    return bool(re.match(r"\s*[\d.,]*\d", line))
 
 
 def _reading(text: str) -> bool:
@@ -136,31 +128,30 @@ def _reading(text: str) -> bool:
 
 def _comma_or_space(data: list[str], lines: list[str]) -> tuple[str, str | None]:
     spaced = [re.split(r",\s+", line.strip()) for line in data]
-    inner = any(re.search(r"\d,\d", line) for line in data)
-    if inner and all(map(_reading, (cell for row in spaced for cell in row))) and len(set(map(len, spaced))) == 1 \
-            and len(spaced[0]) > 1:
-        return ", ", "Commas stand between the cells and inside the numbers: a comma and a space was taken as the " \
-                     "separator, a comma alone as a decimal comma."
     tokens = [_TOKEN.findall(line) for line in data]
-    if inner and max(map(len, tokens)) > 1 and all(_reading(cell) for row in tokens for cell in row[1:]):
-        certain = _spaces_separate(data)
-        if certain is not None:
-            return _spaces(lines), None if certain else (
+    if any(re.search(r"\d,\d", line) for line in data):
+        if len(spaced[0]) > 1 and len(set(map(len, spaced))) == 1 and all(map(_reading, chain(*spaced))):
+            return ", ", ("Commas stand between the cells and inside the numbers: a comma and a space was taken as the "
+                          "separator, a comma alone as a decimal comma.")
+        separate = _spaces_separate(data, tokens)
+        if separate:
+            return _spaces(lines), None if separate == "surely" else (
                 "Spaces were taken to stand between the cells and commas to be decimal commas: check that no space "
                 "stands inside a number.")
-    if sum("," in line for line in data) * 2 < len(data) and max(map(len, tokens)) > 1:
-        return _spaces(lines), None
-    return ",", None
+    few = 2 * sum("," in line for line in data) < len(data)
+    return (_spaces(lines) if few and max(map(len, tokens)) > 1 else ","), None
 
 
-def _spaces_separate(data: list[str]) -> bool | None:
-    """Whether spaces surely separate cells: 12,5 13,1 has 5 13 between commas, 0,1 100 may have 1 100; None: no."""
+def _spaces_separate(data: list[str], tokens: list[list[str]]) -> str:
+    """Whether spaces separate cells: 12,5 13,1 has 5 13 between commas, surely; 0,1 100 may have 1 100, perhaps."""
+    if max(map(len, tokens)) < 2 or not all(_reading(cell) for row in tokens for cell in row[1:]):
+        return ""
     between = [cell.strip() for line in data if "," in line for cell in line.split(",")]
     between = [cell for cell in between
                if re.search(r"\d\s", cell) or " " in cell and all(map(_reading, cell.split()))]
     if not all(map(_reading, between)):
-        return True
-    return False if any(re.search(r"\d\s+\d{3}", cell) for cell in between) else None
+        return "surely"
+    return "perhaps" if any(re.search(r"\d\s+\d{3}", cell) for cell in between) else ""
 
 
 def _spaces(lines: list[str]) -> str:
@@ -215,120 +206,96 @@ def _tokens(line: str) -> list[str]:
 
 def _joined(rows: list[list[str]], decimal: str | None, table: Table) -> list[list[str]]:
     """Where commas are both separators and decimals, put the numbers together again."""
-    data = [row for row in rows if any(clean_text(cell) for cell in row)]
-    numeric = [row for row in data if all(cell.isdecimal() or _mark(cell) for cell in row[1:])
-               and re.match(r"\d|$", row[0])]
+    data = [row for row in rows if any(map(clean_text, row))]
+    numeric = [row for row in data if _digits(row)]
     if decimal == "." or len(numeric) < len(data) - 1 or not numeric or max(map(len, numeric)) < 2:
         return rows
     heading = data[0] if data[0] not in numeric else None
-    width, doubt = _cells_a_row(numeric, heading, decimal)
-    if doubt:
-        table.doubts.append(doubt)
-    if width is None:
-        if decimal is None and not doubt and not heading and max(map(len, numeric)) == 2:
-            table.remarks.append("Each line holds one comma, which was taken to stand between two cans; if it is a "
-                                 "decimal comma, say so.")
+    counts = {len(row) for row in numeric}
+    width = len(heading) if heading else min(counts)
+    if len(counts) == 1 and not heading:
+        width = _cells_a_row(numeric, decimal, table)
+    if counts == {width}:
         return rows
-    put = {id(row): _unique(row, width) for row in numeric}
-    if any(found is None for found in put.values()):
+    if not counts <= {width, 2 * width}:
         if decimal:
             raise GridError("received decimal commas that can be put together in several ways",
                             "expected semicolons between the cells, or points in the numbers", "write one of the two")
         table.doubts.append(_decimal_doubt("The lines hold different numbers of commas: each was taken to stand "
                                            "between two cells.", "."))
         return rows
-    one = put[id(numeric[0])] or []
-    shown = "; ".join(cell.replace(",", ".") for cell in one[:8])
+    first = next(row for row in numeric if len(row) > width)
+    shown = "; ".join(_paired(first)[:8]).replace(",", ".")
     table.remarks.append("Commas were taken as decimal commas where the columns ask for it: "
-                         f"{clip_text(','.join(numeric[0]))} was read as {shown}{'; …' if width > 8 else ''}.")
-    return [put.get(id(row)) or row for row in rows]
+                         f"{clip_text(','.join(first))} was read as {shown}{'; …' if width > 8 else ''}.")
+    return [_paired(row) if _digits(row) and len(row) > width else row for row in rows]
+
+
+def _digits(row: list[str]) -> bool:
+    """Whether a row may be readings cut at each comma."""
+    return bool(re.match(r"\d|$", row[0])) and all(
+        cell.isdecimal() or clean_text(cell).casefold() in {"", *MARKS} for cell in row[1:])
+
+
+def _paired(row: list[str]) -> list[str]:
+    return [f"{a},{b}" for a, b in zip(row[::2], row[1::2], strict=True)]
 
 
 def _decimal_doubt(says: str, taken: str) -> Doubt:
     return Doubt(says, "decimal", (".", ","), taken)
 
 
-def _cells_a_row(numeric: list[list[str]], heading: list[str] | None,
-                 decimal: str | None) -> tuple[int | None, Doubt | None]:
-    """How many cells a row has when decimal commas are put together, None where none are; and what is doubtful."""
-    counts = {len(row) for row in numeric}
-    if heading:
-        return None if counts == {len(heading)} else len(heading), None
-    if len(counts) > 1:
-        return min(counts), None
-    (count,) = counts
+def _cells_a_row(numeric: list[list[str]], decimal: str | None, table: Table) -> int:
+    """How many cells a row of rows alike has, if its commas may be decimal commas too."""
+    count = len(numeric[0])
     pairs = [pair for row in numeric for pair in zip(row[::2], row[1::2], strict=False)]
-    if decimal and count % 2:
-        return (count + 1) // 2, None
     if count % 2 or not all(a.isdecimal() and b.isdecimal() for a, b in pairs):
-        return None, None
-    taken = _like_decimals(pairs)
-    if decimal or not taken:
-        return count // 2 if decimal else None, None
-    shown = clip_text(",".join(numeric[0]))
-    said = "decimal commas and separators" if taken == "," else "separators alone"
-    return count // 2 if taken == "," else None, _decimal_doubt(
-        f"The commas of {shown} may be decimal commas as well as separators: they were taken as {said}.", taken)
+        return count // 2 if decimal else count
+    taken = decimal or _like_decimals(pairs)
+    if taken and not decimal:
+        said = "decimal commas and separators" if taken == "," else "separators alone"
+        table.doubts.append(_decimal_doubt(f"The commas of {clip_text(','.join(numeric[0]))} may be decimal commas as "
+                                           f"well as separators: they were taken as {said}.", taken))
+    elif count == 2 and not taken:
+        table.remarks.append("Each line holds one comma, which was taken to stand between two cans; if it is a "
+                             "decimal comma, say so.")
+    return count // 2 if taken == "," else count
 
 
 def _like_decimals(pairs: list[tuple[str, str]]) -> str:
     """Whether every second cell may be the decimals of the one before: "," likely, "." possible, empty no."""
-    firsts, seconds = [a for a, _ in pairs], [b for _, b in pairs]
-    sizes = {len(b) for b in seconds}
+    firsts, seconds = zip(*pairs, strict=True)
+    sizes, longest, least = set(map(len, seconds)), max(map(len, firsts)), min(map(len, firsts))
     if sizes == {1}:
-        return "," if len(pairs) > 2 and all(len(a) > 1 for a in firsts) else "."
-    if sizes == {2} and any(b[0] == "0" for b in seconds):
+        return "," if len(pairs) > 2 and least > 1 else "."
+    if sizes == {2} and any(second[0] == "0" for second in seconds):
         return ","
     spread = [max(map(int, part)) - min(map(int, part)) for part in (firsts, seconds)]
     close = sizes == {2} and len(pairs) > 3 and spread[0] <= 5 and spread[1] >= 30
-    return "." if close or sizes == {3} and all(len(a) < 3 for a in firsts) else ""
-
-
-def _mark(cell: str) -> bool:
-    return not clean_text(cell) or clean_text(cell).casefold() in MARKS
-
-
-def _unique(row: list[str], width: int) -> list[str] | None:
-    """Join neighbours with decimal commas so that `width` cells remain; None unless one way does it."""
-    # after[w] = (number of ways up to 2, one of them) for the cells from here on to make w cells
-    after, later = {0: (1, [])}, {}
-    for at in range(len(row) - 1, -1, -1):
-        here: dict[int, tuple[int, list[str]]] = {}
-        choices = [(row[at], after)]
-        if at + 1 < len(row) and row[at].isdigit() and row[at + 1].isdigit():
-            choices.append((f"{row[at]},{row[at + 1]}", later))
-        for cell, rest in choices:
-            for cells, (ways, one) in rest.items():
-                if cells < width:
-                    here[cells + 1] = (min(2, ways + here.get(cells + 1, (0,))[0]), [cell, *one])
-        after, later = here, after
-    ways, one = after.get(width, (0, []))
-    return one if ways == 1 else None
+    return "." if close or sizes == {3} and longest < 3 else ""
 
 
 def _without_rules(rows: list[list[str]], lines: list[int]) -> tuple[list[list[str]], list[int]]:
     """Take off the outer bars and the dashes under a heading."""
-    outer = all(row[0].strip() == "" for row in rows if len(row) > 1) \
-        and all(row[-1].strip() == "" for row in rows if len(row) > 1)
+    outer = all(not row[0].strip() and not row[-1].strip() for row in rows if len(row) > 1)
     kept = [(row[1:-1] if outer and len(row) > 2 else row, line) for row, line in zip(rows, lines, strict=True)
-            if not (len(row) > 1 and re.fullmatch(r"[\s:|+]*-{3,}[-\s:|+]*", "|".join(row)))]
+            if len(row) == 1 or not re.fullmatch(r"[\s:|+]*-{3,}[-\s:|+]*", "|".join(row))]
     return [row for row, _ in kept], [line for _, line in kept]
 
 
 def _without_blanks(rows: list[list[str]], lines: list[int], table: Table) -> tuple[list[list[str]], list[int]]:
-    filled = [any(clean_text(cell) for cell in row) for row in rows]
-    if not any(filled):
+    """Leave out blank lines between the rows; in a single column they are cans without reading."""
+    filled = [at for at, row in enumerate(rows) if any(map(clean_text, row))]
+    if not filled:
         raise GridError("received blank cells only", "expected a table of readings", "send the cells of the readings")
-    first, last = filled.index(True), len(rows) - filled[::-1].index(True)
-    rows, lines, filled = rows[first:last], lines[first:last], filled[first:last]
-    single = max(map(len, rows)) == 1
-    doubled = single and len(rows) > 2 and all(full != bool(at % 2) for at, full in enumerate(filled))
-    gaps = [at for at, row in enumerate(rows) if not filled[at] and len(row) <= 1]
-    if not gaps:
-        return rows, lines
-    if single and not doubled:
+    within = range(filled[0], filled[-1] + 1)
+    full = set(filled)
+    gaps = [at for at in within if at not in full and len(rows[at]) <= 1]
+    doubled = len(within) > 2 and filled == list(within[::2])
+    if gaps and max(map(len, rows)) == 1 and not doubled:
         table.remarks.append(f"{count_of(len(gaps), 'blank line')} inside the column: taken as no reading.")
-        return [row or [""] for row in rows], lines
-    table.notes.append(f"{count_of(len(gaps), 'blank line')} between the rows: left out.")
-    kept = [at for at in range(len(rows)) if at not in set(gaps)]
+        return [rows[at] or [""] for at in within], [lines[at] for at in within]
+    if gaps:
+        table.notes.append(f"{count_of(len(gaps), 'blank line')} between the rows: left out.")
+    kept = sorted(set(within) - set(gaps))
     return [rows[at] for at in kept], [lines[at] for at in kept]
