@@ -24,9 +24,9 @@ def transposed(rows: Rows) -> Rows:
 
 def headed_row(rows: Rows, names: list[Meaning] | None) -> str:
     """Whether the first row is a heading: `sure`, `maybe`, or empty."""
-    if len(rows) < 2:
-        return ""
     first, rest = rows[0], [cell for row in rows[1:] for cell in row]
+    if not rest:
+        return ""
     if _mostly_measured(first) and are_distances(first, rest):
         return "sure"
     corner, tail, under = first[0], first[1:], [cell for row in rows[1:] for cell in row[1:]]
@@ -37,67 +37,67 @@ def headed_row(rows: Rows, names: list[Meaning] | None) -> str:
     if names or not all_are(tail, "number"):
         return ""
     side = [row[0] for row in rows[1:] if row]
-    by_unit = are_distances(side, under)
     if corner.kind == "word":
-        return "sure" if _by_corner(corner, tail, side, by_unit) else ""
-    return _by_blank_corner(tail, side, by_unit, under)
+        return "sure" if _by_corner(corner, tail, side, are_distances(side, under)) else ""
+    return _by_blank_corner(tail, side, under)
+
+
+def _of_axis(heading: Meaning) -> bool:
+    """Whether a heading speaks of distances."""
+    return bool(heading_words(heading.text) & AXIS_WORDS or {"m", "ft"} & set(heading_units(heading.text)))
 
 
 def _by_corner(corner: Meaning, tail: list[Meaning], side: list[Meaning], by_unit: bool) -> bool:
-    words = heading_words(corner.text)
-    if not one_way(tail):
-        return False
-    if words & AXIS_WORDS or re.search(r"[\\/|]", corner.text) or {"m", "ft"} & set(heading_units(corner.text)):
-        return True
+    if not one_way(tail) or _of_axis(corner) or re.search(r"[\\/|]", corner.text):
+        return one_way(tail)
     placed = by_unit or all_are(side, "number") and one_way(side)
-    if words & _COUNTING and not re.search(r"\d", corner.text):
+    if heading_words(corner.text) & _COUNTING and not re.search(r"\d", corner.text):
         return len(tail) > 1 and (placed or all_are(side, "word"))
     return placed
 
 
-def _by_blank_corner(tail: list[Meaning], side: list[Meaning], by_unit: bool, under: list[Meaning]) -> str:
-    if by_unit:
+def _by_blank_corner(tail: list[Meaning], side: list[Meaning], under: list[Meaning]) -> str:
+    if are_distances(side, under):
         return "sure" if one_way(tail) else ""
-    if not rising(tail):
+    named = all_are(side, "word") and len(tail) > 1
+    placed = all_are(side, "number") and rising(side) and len(tail) * len(side) > 2
+    if not rising(tail) or not (named or placed):
         return ""
-    if all_are(side, "word"):
-        return "" if len(tail) < 2 else "sure" if _regular(tail) or _apart(tail, under) else "maybe"
-    enough = min(len(tail), len(side)) > 1 or max(len(tail), len(side)) > 2
-    if not (all_are(side, "number") and enough and rising(side)):
-        return ""
-    sure = _regular(tail) or _regular(side) or _apart(tail, under) or _apart(side, under)
-    return "sure" if sure else "maybe"
+    return _surely([tail, *([side] if placed else [])], under)
+
+
+def _surely(lines: Rows, readings: list[Meaning]) -> str:
+    """`sure` where one of some lines is even or lies apart from the readings, else `maybe`."""
+    return "sure" if any(_regular(line) or _apart(line, readings) for line in lines) else "maybe"
 
 
 def headed_column(rows: Rows, names: list[Meaning] | None, has_row: bool) -> str:
     """Whether the first column is a heading: `sure`, `maybe`, or empty."""
     side = [row[0] for row in rows[has_row:] if row]
-    if has_row or filled(side) and all(map(is_label, filled(side))):
-        return "sure"
     rest = [cell for row in rows for cell in row[1:]]
-    if _mostly_measured(side) and are_distances(side, rest):
+    if has_row or filled(side) and all(map(is_label, filled(side))) or _mostly_measured(side) and are_distances(
+            side, rest):
         return "sure"
     if not names:
         return ""
-    words = heading_words(names[0].text)
-    if words & AXIS_WORDS or {"m", "ft"} & set(heading_units(names[0].text)) or "\\" in names[0].text:
-        return "sure" if all_are(side, "number") else ""
-    if words & _COUNTING or names[0].text == "#":
+    name, numbers = names[0], all_are(side, "number")
+    words = heading_words(name.text)
+    if _of_axis(name) or "\\" in name.text:
+        return "sure" if numbers else ""
+    if words & _COUNTING or name.text == "#":
         return "" if words & CATCH_WORDS else "sure"
-    if names[0].kind == "blank" and all_are(side, "number") and len(side) > 1 and rising(side):
-        return "sure" if _regular(side) or _apart(side, rest) else "maybe"
-    return ""
+    return _surely([side], rest) if name.kind == "blank" and numbers and len(side) > 1 and rising(side) else ""
 
 
 def are_distances(cells: list[Meaning], others: list[Meaning]) -> bool:
     """Whether cells are distances by their units."""
     full = filled(cells)
-    units = {cell.unit for cell in full if cell.kind == "measure"}
+    units = {cell.unit for cell in full if cell.unit}
     if not units or not units <= set(LENGTHS) or any(cell.kind not in ("number", "measure") for cell in full):
         return False
     if units & {"m", "ft"}:
         return 2 * len(full) > len(cells)
-    return (len(full) == len(cells) > 1 and all(cell.unit for cell in full) and rising(cells)
+    return (len(cells) > 1 and all(cell.unit for cell in cells) and rising(cells)
             and not any(cell.unit for cell in others))
 
 
@@ -114,17 +114,16 @@ def counts(cells: list[Meaning]) -> bool:
 
 def doubted_edge(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, str] | None:
     """What an edge without a label may be instead of readings: the likelier role and why, or None."""
-    rest = [cell for other in others for cell in other]
-    if filled(line) and values_of(rest) and all("error" in cell.why for cell in filled(line)):
+    full, rest = filled(line), [cell for other in others for cell in other]
+    if full and values_of(rest) and all("error" in cell.why for cell in full):
         return "total", "holds nothing but a spreadsheet's errors"
     if not values_of(line) or not values_of(rest):
         return None
-    if len(values_of(line)) > 1 and all_are(filled(line), "number") and len(filled(line)) + 1 >= len(line):
-        found = _dates(filled(line), rest) or _numbering(filled(line), others, last=last)
-        if found or not last and (found := _like_distances(filled(line), others)):
-            return found
-    worked_out = _worked_out(line, others, last=last)
-    return ("total", f"holds the {worked_out} of the others") if worked_out else None
+    found = None
+    if 1 < len(full) >= len(line) - 1 and all_are(full, "number"):
+        found = _dates(full, rest) or _numbering(full, others, rest, last=last)
+        found = found or (None if last else _like_distances(full, others, rest))
+    return found or _worked_out(line, others, last=last)
 
 
 def is_serial(value: float, others: list[float]) -> bool:
@@ -159,21 +158,22 @@ def _apart(cells: list[Meaning], rest: list[Meaning], times: float = 1.0) -> boo
     return bool(readings) and (times * max(values) < min(readings) or min(values) > times * max(readings))
 
 
-def _numbering(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, str] | None:
-    step, rest = _step(line), [cell for other in others for cell in other]
-    if abs(step) != 1 or not line[0].value.is_integer() or all(_step(other) == step for other in others):
+def _numbering(line: list[Meaning], others: Rows, rest: list[Meaning], *, last: bool) -> tuple[str, str] | None:
+    step, first, count = _step(line), line[0].value, len(line)
+    if abs(step) != 1 or not first.is_integer() or all(_step(other) == step for other in others):
         return None
-    from_one = bool({line[0].value, line[-1].value} & {0.0, 1.0})
-    if from_one and (len(line) > 2 or line[0].value == 1 and not last and _apart(line, rest)):
+    from_one, apart = bool({first, line[-1].value} & {0.0, 1.0}), _apart(line, rest, 2)
+    sure = count > 2 if from_one else not last and count == 3 and apart
+    if sure or first == 1 and not last and _apart(line, rest):
         return "number", "counts in steps of one"
-    if not last and (len(line) > 3 or len(line) == 3 and _apart(line, rest, 2)):
-        return "number" if _apart(line, rest, 2) else "reading", "counts in steps of one"
-    return None
+    if last or count < 4:
+        return None
+    return "number" if apart else "reading", "counts in steps of one"
 
 
-def _like_distances(line: list[Meaning], others: Rows) -> tuple[str, str] | None:
-    step, rest = _step(line), [cell for other in others for cell in other]
-    even = step and len(line) > 2 and not _run_alike(step, others)
+def _like_distances(line: list[Meaning], others: Rows, rest: list[Meaning]) -> tuple[str, str] | None:
+    step = _step(line)
+    even = len(line) > 2 and step and not _run_alike(step, others)
     far = _apart(line, rest, 5) and (len(line) > 2 or any(not cell.value.is_integer() for cell in line))
     if even and (len(line) > 3 or _apart(line, rest, 2)) or one_way(line) and far:
         return "heading" if _apart(line, rest) else "reading", "goes up or down as distances do"
@@ -191,21 +191,22 @@ def _decimals(cell: Meaning) -> int:
     return len(match[1]) if match else 0
 
 
-def _worked_out(line: list[Meaning], others: Rows, *, last: bool) -> str:
+def _worked_out(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, str] | None:
     """Whether an edge holds the sums or the means of the others, where that can hardly be chance."""
     finer = max(map(_decimals, line)) > max(_decimals(cell) for other in others for cell in other)
     columns = [(cell, values_of([other[at] for other in others if at < len(other)]))
                for at, cell in enumerate(line) if not math.isnan(cell.value)]
-    if not columns or min(len(values) for _, values in columns) < 2:
-        return ""
-    few = max(len(values) for _, values in columns) == 2
-    sums = [_off(cell, math.fsum(values)) for cell, values in columns]
-    if max(sums) < 2 and sum(any(values) for _, values in columns) > few:
-        return "sums"
-    means = [_off(cell, statistics.fmean(values)) for cell, values in columns]
-    telling = sum(max(values) > min(values) for _, values in columns)
-    need = 1 + few if finer else (2 if max(means) == 0 else 3) + 2 * few
-    return "means" if max(means) < 2 and telling >= need and (last or finer) else ""
+    sizes = [len(values) for _, values in columns]
+    if min(sizes) < 2:
+        return None
+    few = max(sizes) == 2
+    if max(_off(cell, math.fsum(values)) for cell, values in columns) < 2 and sum(
+            any(values) for _, values in columns) > few:
+        return "total", "holds the sums of the others"
+    worst = max(_off(cell, statistics.fmean(values)) for cell, values in columns)
+    need = 1 + few if finer else 2 + worst + 2 * few
+    telling = worst < 2 and sum(max(values) > min(values) for _, values in columns) >= need
+    return ("total", "holds the means of the others") if telling and (last or finer) else None
 
 
 def _off(cell: Meaning, value: float) -> int:

@@ -44,29 +44,29 @@ def _check_left(block: Block) -> None:
 
 def _cut_first(block: Block) -> tuple[list[Meaning] | None, list[Meaning] | None]:
     """Cut off the first row and the first column where they are no readings."""
-    rows, width = block.rows, max(map(len, block.rows))
-    labelled = headed_row(rows, block.names)
-    has_row = _is_head(block, "first_row", labelled)
+    rows, wide = block.rows, max(map(len, block.rows)) > 1
+    has_row = _is_head(block, "first_row", headed_row(rows, block.names), rows[0])
     whole = has_row and rows[0][0].kind in ("number", "measure")  # a heading over the first column too
-    by_label = headed_column(rows, block.names, has_row) if width > 1 and not whole else ""
-    has_column = width > 1 and _is_head(block, "first_column", by_label)
-    if labelled == "maybe":
-        block.ask("first_row", f"The first row ({_short(rows[0])}) may be distances or readings: it was taken as "
-                               "headings.", "heading")
-    if by_label == "maybe" and not has_row:
-        block.ask("first_column", f"The first column ({_short(column_of(rows, 0))}) may be distances or readings: it "
-                                  "was taken as headings.", "heading")
+    by_label = headed_column(rows, block.names, has_row) if wide and not whole else ""
+    has_column = wide and _is_head(block, "first_column", by_label, column_of(rows, 0))
     body = [row[has_column:] for row in rows[has_row:]]
     columns = transposed(body)
-    plain_column = not has_column and not whole and len(columns) > 1 and _doubt_edge(
-        block, "first_column", columns[0], columns[1:])
-    body = [row[plain_column:] for row in body]
-    plain_row = not has_row and len(rows) > 1 and _doubt_edge(block, "first_row", body[0], body[1:])
-    return _cut(block, has_row or plain_row, has_column or plain_column)
+    if not has_column and not whole and len(columns) > 1:
+        has_column = _doubt_edge(block, "first_column", columns[0], columns[1:])
+        body = [row[has_column:] for row in body]
+    if not has_row and len(rows) > 1:
+        has_row = _doubt_edge(block, "first_row", body[0], body[1:])
+    return _cut(block, has_row, has_column)
 
 
-def _is_head(block: Block, edge: str, labelled: str) -> bool:
-    return block.answers[edge] != "reading" if edge in block.answers else bool(labelled)
+def _is_head(block: Block, edge: str, labelled: str, cells: list[Meaning]) -> bool:
+    """Whether an edge is no readings, as a person said or by its labels."""
+    if edge in block.answers:
+        return block.answers[edge] != "reading"
+    if labelled == "maybe":
+        block.ask(edge, f"The {edge.replace('_', ' ')} ({_short(cells)}) may be distances or readings: it was taken "
+                        "as headings.", "heading")
+    return bool(labelled)
 
 
 def _doubt_edge(block: Block, edge: str, line: list[Meaning], others: list[list[Meaning]]) -> bool:
@@ -131,26 +131,28 @@ def _worked_out(cell: Meaning) -> bool:
     return cell.kind == "word" and bool(heading_words(cell.text) & SUMMARY_WORDS)
 
 
+def _worked_out_at(cells: list[Meaning] | None) -> set[int]:
+    return {at for at, cell in enumerate(cells or []) if _worked_out(cell)}
+
+
 def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meaning] | None) -> list[Meaning] | None:
     """Leave out rows and columns that are named as worked out, and named columns of words."""
-    rows = {at for at, cell in enumerate(sides or []) if _worked_out(cell)}
-    if len(rows) == len(block.rows) or block.answers.get("last_row") == "reading":
-        rows = set()  # then they are not worked out from these
-    for at in sorted(rows):
-        side = sides[at] if sides else _BLANK
-        block.remarks.append(f"Line {line_of([side])}, {shown([side, *block.rows[at]])}, was left out: it looks "
-                             "worked out from the readings.")
-    block.rows = [row for at, row in enumerate(block.rows) if at not in rows]
-    out = {at for heads in (block.names, head) for at, cell in enumerate(heads or []) if _worked_out(cell)}
-    if block.rows and len(out) >= max(map(len, block.rows)) or block.answers.get("last_column") == "reading":
-        out = set()
-    for at in sorted(out, reverse=True):
-        _leave_out(block, at, head, "it looks worked out from the readings")
-    for at in range(len(block.names or []) - 1, 0, -1):
-        cells = filled(column_of(block.rows, at))
-        if block.names and block.names[at].kind == "word" and all_are(cells, "word") and not head:
+    columns = _worked_out_at(block.names) | _worked_out_at(head)
+    if len(columns) < max(map(len, block.rows)) and block.answers.get("last_column") != "reading":
+        for at in sorted(columns, reverse=True):
+            _leave_out(block, at, head, "it looks worked out from the readings")
+    names = [] if head else block.names or []
+    for at in range(len(names) - 1, 0, -1):
+        if names[at].kind == "word" and all_are(filled(column_of(block.rows, at)), "word"):
             _leave_out(block, at, head, "it holds words")
-    return [side for at, side in enumerate(sides) if at not in rows] if sides else None
+    rows = _worked_out_at(sides)
+    if sides is None or len(rows) == len(block.rows) or block.answers.get("last_row") == "reading":
+        return sides  # if all are, they are not worked out from these
+    for at in sorted(rows):
+        block.remarks.append(f"Line {line_of([sides[at]])}, {shown([sides[at], *block.rows[at]])}, was left out: it "
+                             "looks worked out from the readings.")
+    block.rows = [row for at, row in enumerate(block.rows) if at not in rows]
+    return [side for at, side in enumerate(sides) if at not in rows]
 
 
 def _leave_out(block: Block, at: int, head: list[Meaning] | None, why: str) -> None:
@@ -198,9 +200,9 @@ def _measured(block: Block, cells: list[Meaning], measured: str | None,
               words: tuple[str, str, str]) -> tuple[str, ...] | None:
     (first, others, word), told, full = words, _short(cells), filled(cells)
     unit = block.length_unit or measured or block.bare_unit
-    texts = tuple(text for cell in cells if (text := distance_text(cell, unit)))
-    wrong = [clip_text(cell.raw) for cell in cells if distance_text(cell, unit) is None]
-    if wrong or len(texts) < (max(map(len, block.rows)) if word == "across" else len(block.rows)):
+    texts = [distance_text(cell, unit) for cell in cells]
+    if None in texts or len(texts) < (max(map(len, block.rows)) if word == "across" else len(block.rows)):
+        wrong = [clip_text(cell.raw) for cell, text in zip(cells, texts, strict=True) if text is None]
         what = f"{', '.join(wrong[:10])} cannot be read as a distance" if wrong else f"not all {others} have one"
         block.remarks.append(f"The first {first} ({told}) looks like distances {word}, but {what}: none was taken.")
         return None
@@ -209,12 +211,12 @@ def _measured(block: Block, cells: list[Meaning], measured: str | None,
     bare = sum(cell.kind == "number" for cell in full)
     if bare and not block.length_unit:
         block.remarks.append(f"{count_of(bare, 'distance')} {word} without a unit: {unit} was assumed"
-                             + (", as for the others." if measured else "."))
+                             f"{', as for the others' if measured else ''}.")
     if own & {"mm", "cm", "in"} and bare < len(full):
         block.remarks.append(f"The first {first} was taken as distances {word}: check that it does not hold readings.")
     if not one_way(full):
         block.remarks.append(f"The distances {word} ({told}) neither rise nor fall steadily: check them.")
-    return texts
+    return tuple(text for text in texts if text)
 
 
 def _doubt_blank_columns(block: Block, head: list[Meaning] | None) -> None:

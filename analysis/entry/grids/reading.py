@@ -133,28 +133,28 @@ def to_cans(understood: Understood, *, reads: str | None = None, unit: str | Non
         raise GridError(f"received readings of {reads} in {unit}",
                         f"expected {_either([name for name, what in READS.items() if what == reads])}",
                         "correct the unit or what was read")
-    known = {"reads": reads or (unit and READS[unit]), "unit": unit}
-    cans: dict[str, Any] = {key: value for key, value in known.items() if value}
+    cans: dict[str, Any] = {"reads": reads or READS.get(unit or ""), "unit": unit}
     if opening is not None:
         try:
             cans["opening"] = parse(opening, "length").text
         except QuantityError as error:
             raise GridError(error.received, error.expected, error.do) from None
+    return {key: value for key, value in cans.items() if value} | _layout(understood)
+
+
+def _layout(understood: Understood) -> dict[str, Any]:
+    """The grid, rows or points of a record."""
     readings = [[_plain(value, text) for value, text in zip(row, texts, strict=True)]
                 for row, texts in zip(understood.readings, understood.texts, strict=True)]
     if understood.points is not None:
-        return cans | {"points": [{"x": x, "y": y, "catch": row[0]} for (x, y, _), row in
-                                  zip(understood.points, readings, strict=True)]}
-    if not understood.rows_differ:
-        places = {"across": understood.across, "along": understood.along}
-        return cans | {key: list(value) for key, value in places.items() if value} | {"grid": readings}
-    rows: list[dict[str, Any]] = [{"catch": row} for row in readings]
-    for at, row in enumerate(rows):
-        if understood.along:
-            row["y"] = understood.along[at]
-        if understood.across:
-            row["x"] = list(understood.across[: len(row["catch"])])
-    return cans | {"rows": rows}
+        return {"points": [{"x": x, "y": y, "catch": row[0]}
+                           for (x, y, _), row in zip(understood.points, readings, strict=True)]}
+    across, along = list(understood.across or ()), list(understood.along or ())
+    if understood.rows_differ:
+        ys = [{"y": y} for y in along] or [{} for _ in readings]
+        return {"rows": [{"catch": row} | y | ({"x": across[:len(row)]} if across else {})
+                         for row, y in zip(readings, ys, strict=True)]}
+    return {key: value for key, value in (("across", across), ("along", along)) if value} | {"grid": readings}
 
 
 def _plain(value: float, text: str) -> int | float:
@@ -184,19 +184,12 @@ def _understand(table: Table, answers: dict[str, str], default_unit: str | None,
     refuse(block, table.sheet)
     say_numbers(block, style)
     unit = settle_unit(block, answers.get("unit"), _known_unit(default_unit))
-    if "decimal" not in answers:
-        doubt_decimals(block)
+    doubt_decimals(block)
     values = take_values(block, unit, table.sheet)
-    if all(math.isnan(value) for row in values for value in row) and not any(
-            doubt.asks for doubt in block.doubts if doubt.asks != "unit"):
-        said = [doubt.says for doubt in block.doubts if not doubt.asks] + block.remarks
-        why = f" ({said[0][:-1]})" if said else ""
-        raise GridError(f"received no cell that can be taken as a reading{why}",
-                        "expected readings such as 31 or 12.5", "correct the cells")
     say_merged(block, table.merged)
     say_blanks(block)
-    points = tuple((x, y, row[0]) for (x, y), row in zip(block.places, values, strict=True)) if block.places else None
+    points = tuple((x, y, row[0]) for (x, y), row in zip(block.places or [], values, strict=False))
     return Understood(
         tuple(map(tuple, values)), tuple(tuple(cell.raw for cell in row) for row in block.rows), block.across,
-        block.along, unit, READS.get(unit or ""), points, (*table.notes, *block.notes),
+        block.along, unit, READS.get(unit or ""), points or None, (*table.notes, *block.notes),
         (*table.remarks, *block.remarks), (*table.doubts, *block.doubts), table.sheet, tuple(map(tuple, block.rows)))

@@ -233,7 +233,7 @@ def _joined(rows: list[list[str]], decimal: str | None, table: Table) -> list[li
 
 def _digits(row: list[str]) -> bool:
     """Whether a row may be readings cut at each comma."""
-    return bool(re.match(r"\d|$", row[0])) and all(
+    return bool(row) and bool(re.match(r"\d|$", row[0])) and all(
         cell.isdecimal() or clean_text(cell).casefold() in {"", *MARKS} for cell in row[1:])
 
 

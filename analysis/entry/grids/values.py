@@ -38,15 +38,7 @@ def refuse(block: Block, sheet: bool) -> None:
 
 def settle_unit(block: Block, answer: str | None, default: str | None) -> str | None:
     """Find the unit of the readings, say where it comes from, and ask where the table does not say or contradicts."""
-    cells = [cell for row in block.rows for cell in row]
-    beside = Counter(cell.unit for cell in cells if cell.unit in READS)
-    bare = sum(cell.kind == "number" for cell in cells)
-    named = list(dict.fromkeys(block.units))
-    if not named and beside and not (bare and (answer or default)):
-        named = [unit for unit, _ in beside.most_common(1) if unit]
-        if bare and not answer:
-            _ask_unit(block, f"{count_of(bare, 'reading')} without a unit: {named[0]} was taken, as for the others.",
-                      named[0])
+    named = list(dict.fromkeys(block.units)) or _beside(block, answer, default)
     unit = answer or next(iter(named), None) or default
     if unit is None:
         _ask_unit(block, "No unit of the readings was found.", "")
@@ -57,6 +49,20 @@ def settle_unit(block: Block, answer: str | None, default: str | None) -> str | 
     else:
         _check_named(block, named, unit, answer, default)
     return unit
+
+
+def _beside(block: Block, answer: str | None, default: str | None) -> list[str]:
+    """The unit that stands beside most readings, where nothing else says that of those without any."""
+    cells = [cell for row in block.rows for cell in row]
+    units = Counter(cell.unit for cell in cells if cell.unit in READS)
+    bare = sum(cell.kind == "number" for cell in cells)
+    if not units or bare and (answer or default):
+        return []
+    named = [unit for unit, _ in units.most_common(1) if unit]
+    if bare:
+        _ask_unit(block, f"{count_of(bare, 'reading')} without a unit: {named[0]} was taken, as for the others.",
+                  named[0])
+    return named
 
 
 def _check_named(block: Block, named: list[str], unit: str, answer: str | None, default: str | None) -> None:
@@ -89,7 +95,18 @@ def take_values(block: Block, unit: str | None, sheet: bool) -> list[list[float]
             said.append((says, asks if asks or re.search(r"\d|#", cell.raw) or cell.kind == "bad" else "no"))
         table.append(taken)
     _say(block, said)
+    _check_some(block, table)
     return table
+
+
+def _check_some(block: Block, table: list[list[float]]) -> None:
+    """Refuse a table without any reading, unless an answer may bring some."""
+    asks = {doubt.asks for doubt in block.doubts} - {"", "unit"}
+    if asks or not all(math.isnan(value) for row in table for value in row):
+        return
+    said = [*(doubt.says for doubt in block.doubts if not doubt.asks), *block.remarks]
+    raise GridError(f"received no cell that can be taken as a reading{f' ({said[0][:-1]})' if said else ''}",
+                    "expected readings such as 31 or 12.5", "correct the cells")
 
 
 def _value(cell: Meaning, unit: str | None, others: list[float]) -> tuple[float, str]:
@@ -134,7 +151,7 @@ def _say(block: Block, said: list[tuple[str, str]]) -> None:
 def doubt_decimals(block: Block) -> None:
     """Ask about numbers such as 1.234, unless the others tell that it is no thousand."""
     cells = [cell for row in block.rows for cell in row]
-    unclear = [cell for cell in cells if cell.unclear and not math.isnan(cell.value)]
+    unclear = [cell for cell in cells if cell.unclear and cell.value > 0]
     plain = sorted(value for value in values_of([cell for cell in cells if not cell.unclear]) if value)
     middle = plain[len(plain) // 2] if plain else 0.0
     if unclear and not all(middle / 5 < cell.value < 5 * middle for cell in unclear):
