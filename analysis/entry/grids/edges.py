@@ -24,19 +24,16 @@ def transposed(rows: Rows) -> Rows:
 
 def headed_row(rows: Rows, names: list[Meaning] | None) -> str:
     """Whether the first row is a heading: `sure`, `maybe`, or empty."""
-    first, rest = rows[0], [cell for row in rows[1:] for cell in row]
-    if not rest:
-        return ""
-    if _mostly_measured(first) and are_distances(first, rest):
-        return "sure"
-    corner, tail, under = first[0], first[1:], [cell for row in rows[1:] for cell in row[1:]]
+    corner, tail, under = rows[0][0], rows[0][1:], [cell for row in rows[1:] for cell in row[1:]]
+    side = [row[0] for row in rows[1:] if row]
+    if not side or _are_measured(rows[0], [*side, *under]):
+        return "sure" if side else ""
     if not tail or corner.kind not in ("blank", "mark", "word"):
         return ""
     if are_distances(tail, under) or all(map(is_label, tail)):
         return "sure"
     if names or not all_are(tail, "number"):
         return ""
-    side = [row[0] for row in rows[1:] if row]
     if corner.kind == "word":
         return "sure" if _by_corner(corner, tail, side, are_distances(side, under)) else ""
     return _by_blank_corner(tail, side, under)
@@ -73,15 +70,15 @@ def _surely(lines: Rows, readings: list[Meaning]) -> str:
 
 def headed_column(rows: Rows, names: list[Meaning] | None, has_row: bool) -> str:
     """Whether the first column is a heading: `sure`, `maybe`, or empty."""
-    side = [row[0] for row in rows[has_row:] if row]
-    rest = [cell for row in rows for cell in row[1:]]
-    if has_row or filled(side) and all(map(is_label, filled(side))) or _mostly_measured(side) and are_distances(
-            side, rest):
+    side, rest = [row[0] for row in rows[has_row:] if row], [cell for row in rows for cell in row[1:]]
+    labels = filled(side) and all(map(is_label, filled(side)))
+    if has_row or labels or _are_measured(side, rest):
         return "sure"
-    if not names:
-        return ""
-    name, numbers = names[0], all_are(side, "number")
-    words = heading_words(name.text)
+    return _by_name(names[0], side, rest) if names else ""
+
+
+def _by_name(name: Meaning, side: list[Meaning], rest: list[Meaning]) -> str:
+    numbers, words = all_are(side, "number"), heading_words(name.text)
     if _of_axis(name) or "\\" in name.text:
         return "sure" if numbers else ""
     if words & _COUNTING or name.text == "#":
@@ -101,8 +98,9 @@ def are_distances(cells: list[Meaning], others: list[Meaning]) -> bool:
             and not any(cell.unit for cell in others))
 
 
-def _mostly_measured(cells: list[Meaning]) -> bool:
-    return 2 * sum(cell.kind == "measure" for cell in cells) > len(filled(cells))
+def _are_measured(cells: list[Meaning], others: list[Meaning]) -> bool:
+    """Whether cells are distances, most of them with their unit."""
+    return 2 * sum(cell.kind == "measure" for cell in cells) > len(filled(cells)) and are_distances(cells, others)
 
 
 def counts(cells: list[Meaning]) -> bool:
@@ -193,20 +191,19 @@ def _decimals(cell: Meaning) -> int:
 
 def _worked_out(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, str] | None:
     """Whether an edge holds the sums or the means of the others, where that can hardly be chance."""
-    finer = max(map(_decimals, line)) > max(_decimals(cell) for other in others for cell in other)
-    columns = [(cell, values_of([other[at] for other in others if at < len(other)]))
-               for at, cell in enumerate(line) if not math.isnan(cell.value)]
-    sizes = [len(values) for _, values in columns]
+    columns = [values_of([other[at] for other in others if at < len(other)]) for at in range(len(line))]
+    pairs = [(cell, values) for cell, values in zip(line, columns, strict=True) if not math.isnan(cell.value)]
+    sizes = [len(values) for _, values in pairs]
     if min(sizes) < 2:
         return None
     few = max(sizes) == 2
-    if max(_off(cell, math.fsum(values)) for cell, values in columns) < 2 and sum(
-            any(values) for _, values in columns) > few:
+    if max(_off(cell, math.fsum(values)) for cell, values in pairs) < 2 and sum(map(any, columns)) > few:
         return "total", "holds the sums of the others"
-    worst = max(_off(cell, statistics.fmean(values)) for cell, values in columns)
+    worst = max(_off(cell, statistics.fmean(values)) for cell, values in pairs)
+    finer = max(map(_decimals, line)) > max(max(map(_decimals, other), default=0) for other in others)
     need = 1 + few if finer else 2 + worst + 2 * few
-    telling = worst < 2 and sum(max(values) > min(values) for _, values in columns) >= need
-    return ("total", "holds the means of the others") if telling and (last or finer) else None
+    telling = sum(max(values) > min(values) for _, values in pairs)
+    return ("total", "holds the means of the others") if worst < 2 and telling >= need and (last or finer) else None
 
 
 def _off(cell: Meaning, value: float) -> int:

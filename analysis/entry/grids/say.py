@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from ...units.quantity import clip_text
 from .block import Block, filled, values_of
@@ -68,39 +69,44 @@ def say_blanks(block: Block) -> None:
         block.notes.append(f"{count_of(blank, 'blank cell')}: no reading.")
     for mark, number in Counter(cell.text for cell in cells if cell.kind == "mark").items():
         block.notes.append(f"{count_of(number, 'cell')} with '{mark}': no reading.")
-    dry = sum(value == 0 for value in values_of(cells))
+    dry = values_of(cells).count(0)
     if dry:
         block.notes.append(f"{dry} dry cans with 0: counted." if dry > 1 else "1 dry can with 0: it counts.")
-    sizes = list(map(len, block.rows))
+    sizes = [str(len(row)) for row in block.rows]
     if len(set(sizes)) > 1:
-        block.remarks.append(f"The rows hold different numbers of cells ({', '.join(map(str, sizes[:12]))}"
+        block.remarks.append(f"The rows hold different numbers of cells ({', '.join(sizes[:12])}"
                              f"{', …' if len(sizes) > 12 else ''}): no cell was made up.")
-    for name, lines in (("Row", block.rows), ("Column", transposed(block.rows))):
-        numbers = [str(at) for at, line in enumerate(lines, 1) if not filled(line)]
-        if numbers:
-            block.remarks.append(f"{name}{'s' * (len(numbers) > 1)} {', '.join(numbers)} "
-                                 f"{'have' if len(numbers) > 1 else 'has'} only blank cells: taken as no readings.")
+    _say_empty(block, "Row", block.rows)
+    _say_empty(block, "Column", transposed(block.rows))
+
+
+def _say_empty(block: Block, name: str, lines: list[list[Meaning]]) -> None:
+    empty = [str(at) for at, line in enumerate(lines, 1) if not filled(line)]
+    if empty:
+        several = ("s", "have") if len(empty) > 1 else ("", "has")
+        block.remarks.append(f"{name}{several[0]} {', '.join(empty)} {several[1]} only blank cells: taken as no "
+                             "readings.")
 
 
 def preview(readings: Sequence[Sequence[float]], across: Sequence[str] | None, along: Sequence[str] | None,
             points: Sequence[tuple[str, str, float]] | None) -> list[str]:
-    """Draw the first rows of a table."""
-    shown: Sequence[Sequence[float]] = readings if points is None else [(point[2],) for point in points]
-    table = [["-" if math.isnan(value) else f"{value:.6g}" for value in row] for row in shown[:_TALL]]
+    """Draw the first rows of a table, or of a list of cans at their places; nan is shown as -."""
+    table = [["-" if math.isnan(value) else f"{value:.6g}" for value in row] for row in readings[:_TALL]]
     if points is not None:
-        table = [[point[0], point[1], *row] for point, row in zip(points, table, strict=False)]
-        table.insert(0, ["x", "y", "catch"])
+        table = [["x", "y", "catch"], *([x, y, *row] for (x, y, _), row in zip(points, table, strict=False))]
     else:
-        sides = along or [str(at + 1) for at in range(len(readings))]
-        table = [[side, *row] for side, row in zip(sides, table, strict=False)]
-        width = max(len(row) for row in table) - 1
-        table.insert(0, ["", *(across[:width] if across else map(str, range(1, width + 1)))])
+        sides = along or list(map(str, range(1, len(readings) + 1)))
+        heads = across or list(map(str, range(1, max(map(len, table)) + 1)))
+        table = [["", *heads], *([side, *row] for side, row in zip(sides, table, strict=False))]
+    more = len(readings) - _TALL
+    return _in_columns(table) + ([f"… and {count_of(more, 'more row')}"] if more > 0 else [])
+
+
+def _in_columns(table: list[list[str]]) -> list[str]:
+    """As many columns as fit a line, each as wide as its widest cell."""
     table = [[text if len(text) <= 14 else text[:13] + "…" for text in row] for row in table]
-    widths = [max(len(row[at]) for row in table if at < len(row)) for at in range(max(map(len, table)))]
-    fit = len(widths)
-    while sum(widths[:fit]) + 2 * fit + 2 > _WIDE:
-        fit -= 1
-    lines = ["  ".join(text.rjust(size) for text, size in zip(row[:fit], widths, strict=False))
-             + ("  …" if len(row) > fit else "") for row in table]
-    more = len(shown) - _TALL
-    return lines + ([f"… and {count_of(more, 'more row')}"] if more > 0 else [])
+    widths = [max(map(len, column)) for column in zip_longest(*table, fillvalue="")]
+    ends = [sum(widths[:at + 1]) + 2 * at for at in range(len(widths))]
+    fit = sum(end <= _WIDE - 4 for end in ends)
+    return ["  ".join(text.rjust(size) for text, size in zip(row[:fit], widths, strict=False))
+            + ("  …" if len(row) > fit else "") for row in table]

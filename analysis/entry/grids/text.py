@@ -111,15 +111,14 @@ def _separator(text: str, decimal: str | None) -> tuple[str, str | None]:
     lines = [re.sub(r'(^|(?<=[\t;|,]))\s*"[^"\n]*"', '""', line) for line in text.split("\n") if clean_text(line)]
     for mark in "\t;|":
         without = [line for line in lines if mark not in line]
-        if 2 * len(without) < len(lines) or len(without) < len(lines) and not any(
-                re.match(r"\s*[\d.,]*\d", line) for line in without):
+        titles = len(without) < len(lines) and not any(re.match(r"\s*[\d.,]*\d", line) for line in without)
+        if titles or 2 * len(without) < len(lines):
             return mark, None
     data = [line for line in lines if re.search(r"\d", line)]
     if any("," in line for line in lines):
         return (",", None) if decimal == "." else _comma_or_space(data or lines, lines)
-    if 2 * sum(len(_TOKEN.findall(line)) > 1 for line in data) > len(data):
-        return _spaces(lines), None
-    return "\n", None
+    several = sum(len(_TOKEN.findall(line)) > 1 for line in data)
+    return _spaces(lines) if 2 * several > len(data) else "\n", None
 
 
 def _reading(text: str) -> bool:
@@ -207,38 +206,40 @@ def _tokens(line: str) -> list[str]:
 def _joined(rows: list[list[str]], decimal: str | None, table: Table) -> list[list[str]]:
     """Where commas are both separators and decimals, put the numbers together again."""
     data = [row for row in rows if any(map(clean_text, row))]
-    numeric = [row for row in data if _digits(row)]
-    if decimal == "." or len(numeric) < len(data) - 1 or not numeric or max(map(len, numeric)) < 2:
+    numeric = list(filter(_digits, data))
+    if decimal == "." or len(numeric) < len(data) - 1 or max(map(len, numeric), default=0) < 2:
         return rows
-    heading = data[0] if data[0] not in numeric else None
-    counts = {len(row) for row in numeric}
-    width = len(heading) if heading else min(counts)
-    if len(counts) == 1 and not heading:
-        width = _cells_a_row(numeric, decimal, table)
+    counts = set(map(len, numeric))
+    if not _digits(data[0]):
+        width = len(data[0])  # of the heading
+    else:
+        width = _cells_a_row(numeric, decimal, table) if len(counts) == 1 else min(counts)
     if counts == {width}:
         return rows
-    if not counts <= {width, 2 * width}:
-        if decimal:
-            raise GridError("received decimal commas that can be put together in several ways",
-                            "expected semicolons between the cells, or points in the numbers", "write one of the two")
-        table.doubts.append(_decimal_doubt("The lines hold different numbers of commas: each was taken to stand "
-                                           "between two cells.", "."))
-        return rows
-    first = next(row for row in numeric if len(row) > width)
-    shown = "; ".join(_paired(first)[:8]).replace(",", ".")
+    if counts <= {width, 2 * width}:
+        return _put_together(rows, width, table)
+    if decimal:
+        raise GridError("received decimal commas that can be put together in several ways",
+                        "expected semicolons between the cells, or points in the numbers", "write one of the two")
+    table.doubts.append(_decimal_doubt("The lines hold different numbers of commas: each was taken to stand between "
+                                       "two cells.", "."))
+    return rows
+
+
+def _put_together(rows: list[list[str]], width: int, table: Table) -> list[list[str]]:
+    put = [[f"{a},{b}" for a, b in zip(row[::2], row[1::2], strict=True)] if _digits(row) and len(row) > width else row
+           for row in rows]
+    was, now = next((row, new) for row, new in zip(rows, put, strict=True) if row is not new)
     table.remarks.append("Commas were taken as decimal commas where the columns ask for it: "
-                         f"{clip_text(','.join(first))} was read as {shown}{'; …' if width > 8 else ''}.")
-    return [_paired(row) if _digits(row) and len(row) > width else row for row in rows]
+                         f"{clip_text(','.join(was))} was read as {'; '.join(now[:8]).replace(',', '.')}"
+                         f"{'; …' if width > 8 else ''}.")
+    return put
 
 
 def _digits(row: list[str]) -> bool:
     """Whether a row may be readings cut at each comma."""
     return bool(row) and bool(re.match(r"\d|$", row[0])) and all(
         cell.isdecimal() or clean_text(cell).casefold() in {"", *MARKS} for cell in row[1:])
-
-
-def _paired(row: list[str]) -> list[str]:
-    return [f"{a},{b}" for a, b in zip(row[::2], row[1::2], strict=True)]
 
 
 def _decimal_doubt(says: str, taken: str) -> Doubt:
@@ -289,8 +290,7 @@ def _without_blanks(rows: list[list[str]], lines: list[int], table: Table) -> tu
     if not filled:
         raise GridError("received blank cells only", "expected a table of readings", "send the cells of the readings")
     within = range(filled[0], filled[-1] + 1)
-    full = set(filled)
-    gaps = [at for at in within if at not in full and len(rows[at]) <= 1]
+    gaps = [at for at in sorted({*within} - {*filled}) if len(rows[at]) <= 1]
     doubled = len(within) > 2 and filled == list(within[::2])
     if gaps and max(map(len, rows)) == 1 and not doubled:
         table.remarks.append(f"{count_of(len(gaps), 'blank line')} inside the column: taken as no reading.")
