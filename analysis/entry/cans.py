@@ -77,27 +77,34 @@ def key_words(key: str) -> str:
 
 def cans_in(plain: dict[str, Any]) -> list[CanPlace]:
     """List the cans of a layout in walking order: up one row, back the next."""
-    cans = plain.get("cans") if isinstance(plain.get("cans"), dict) else {}
-    points, rows = cans.get("points"), cans.get("rows")
+    cans = _dict(plain.get("cans"))
+    points = cans.get("points")
     if isinstance(points, list):
         return [CanPlace(can_key(0, number), 0, number, _metres(_get(point, "x")), _metres(_get(point, "y")))
                 for number, point in enumerate(points, 1)]
     shift = _metres(cans.get("stagger")) or 0.0
-    if isinstance(rows, list):
-        table = [([_metres(x) for x in _list(_get(row, "x"))], _metres(_get(row, "y"))) for row in rows]
-    else:
-        across = [_metres(x) for x in _list(cans.get("across"))]
-        table = [(across, _metres(y)) for y in _list(cans.get("along"))]
-    numbered = [(row, xs, y) for row, (xs, y) in enumerate(table, 1)]
-    numbered.sort(key=lambda item: (item[2] is None, item[2] or 0.0))
+    rows = sorted(enumerate(_rows_in(cans), 1), key=lambda item: (item[1][1] is None, item[1][1] or 0.0))
     places = []
-    for turn, (row, xs, y) in enumerate(numbered):
+    for turn, (row, (xs, y)) in enumerate(rows):
         step = shift if row % 2 == 0 else -shift
         line = [CanPlace(can_key(row, column), row, column, None if x is None else x + step, y)
                 for column, x in enumerate(xs, 1)]
         line.sort(key=lambda can: (can.x is None, can.x or 0.0))
         places += line[::-1] if turn % 2 else line
     return places
+
+
+def _rows_in(cans: dict[str, Any]) -> list[tuple[list[float | None], float | None]]:
+    """Places of the columns, and place of each row [m]."""
+    rows = cans.get("rows")
+    if isinstance(rows, list):
+        return [([_metres(x) for x in _list(_get(row, "x"))], _metres(_get(row, "y"))) for row in rows]
+    across = [_metres(x) for x in _list(cans.get("across"))]
+    return [(across, _metres(y)) for y in _list(cans.get("along"))]
+
+
+def _dict(value: Any) -> dict[str, Any]:
+    return value if isinstance(value, dict) else {}
 
 
 def _get(item: Any, key: str) -> Any:
@@ -117,8 +124,8 @@ def reading_texts(values: dict[str, str]) -> dict[str, str]:
         base = tomllib.loads(values.get("base") or "")
     except (ValueError, RecursionError):
         base = {}
-    texts = {}
-    cans = base.get("cans") if isinstance(base.get("cans"), dict) else {}
+    texts: dict[str, str] = {}
+    cans = _dict(base.get("cans"))
     for row, line in enumerate(_list(cans.get("grid")), 1):
         texts |= {can_key(row, column): _text(value) for column, value in enumerate(_list(line), 1)}
     for row, line in enumerate(_list(cans.get("rows")), 1):
@@ -158,36 +165,38 @@ def read_text(text: str) -> float:
 
 
 def put_readings(plain: dict[str, Any], values: dict[str, str]) -> list[Unread]:
-    """Put a draft's readings where its layout has cans for them."""
+    """Put a draft's readings where its layout has cans for them; a typed `nan` is told, as only some know it."""
     cans = plain.get("cans")
     if not isinstance(cans, dict):
         return []
     texts = reading_texts(values)
     unread: list[Unread] = []
 
-    def reading(key: str) -> float:
-        text = texts.get(key, "")
-        if text.strip().casefold() == "nan":
-            unread.append(Unread(key, f"{key_words(key)}: '{text.strip()}' means no reading, and is taken as that."))
-        try:
-            return read_text(text)
-        except QuantityError as error:
-            unread.append(Unread(key, f"{key_words(key)}: {error}."))
-            return float("nan")
+    def line(row: int, count: int) -> list[float]:
+        return [_reading(can_key(row, column), texts, unread) for column in range(1, count + 1)]
 
     if isinstance(cans.get("points"), list):
         for number, point in enumerate(cans["points"], 1):
             if isinstance(point, dict):
-                point["catch"] = reading(f"p{number}")
+                point["catch"] = _reading(can_key(0, number), texts, unread)
     elif isinstance(cans.get("rows"), list):
         for number, row in enumerate(cans["rows"], 1):
-            if isinstance(row, dict) and isinstance(row.get("x"), list):
-                row["catch"] = [reading(f"r{number}c{column}") for column in range(1, len(row["x"]) + 1)]
-    elif isinstance(cans.get("across"), list) and isinstance(cans.get("along"), list):
-        if cans["across"] and cans["along"]:
-            cans["grid"] = [[reading(f"r{row}c{column}") for column in range(1, len(cans["across"]) + 1)]
-                            for row in range(1, len(cans["along"]) + 1)]
+            if isinstance(_get(row, "x"), list):
+                row["catch"] = line(number, len(row["x"]))
+    elif _list(cans.get("across")) and _list(cans.get("along")):
+        cans["grid"] = [line(row, len(cans["across"])) for row in range(1, len(cans["along"]) + 1)]
     return unread
+
+
+def _reading(key: str, texts: dict[str, str], unread: list[Unread]) -> float:
+    text = texts.get(key, "")
+    if text.strip().casefold() == "nan":
+        unread.append(Unread(key, f"{key_words(key)}: '{text.strip()}' means no reading, and is taken as that."))
+    try:
+        return read_text(text)
+    except QuantityError as error:
+        unread.append(Unread(key, f"{key_words(key)}: {error}."))
+        return float("nan")
 
 
 def put_aside(plain: dict[str, Any], values: dict[str, str]) -> None:

@@ -183,8 +183,9 @@ def _feet(text: str) -> Meaning | None:
 
 def _split(text: str) -> tuple[str, str | None]:
     match = _MEASURE.fullmatch(text)
-    unit = unit_of(match[2]) if match else None
-    return (match[1].strip(), unit) if unit else ("", None)
+    if match is None or (unit := unit_of(match[2])) is None:
+        return "", None
+    return match[1].strip(), unit
 
 
 def _finite(read: Meaning) -> Meaning:

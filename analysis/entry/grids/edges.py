@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import re
 import statistics
-from itertools import pairwise, zip_longest
+from collections.abc import Callable
+from itertools import chain, pairwise, zip_longest
 
 from .block import AXIS_WORDS, all_are, filled, is_label, one_way, rising, values_of
 from .cells import CATCH_WORDS, LENGTHS, Meaning, heading_units, heading_words
@@ -24,11 +25,11 @@ def transposed(rows: Rows) -> Rows:
 
 def headed_row(rows: Rows, names: list[Meaning] | None) -> str:
     """Whether the first row is a heading: `sure`, `maybe`, or empty."""
-    corner, tail, under = rows[0][0], rows[0][1:], [cell for row in rows[1:] for cell in row[1:]]
+    corner, tail, under = rows[0][0], rows[0][1:], list(chain(*(row[1:] for row in rows[1:])))
     side = [row[0] for row in rows[1:] if row]
-    if not side or _are_measured(rows[0], [*side, *under]):
-        return "sure" if side else ""
-    if not tail or corner.kind not in ("blank", "mark", "word"):
+    if side and _are_measured(rows[0], [*side, *under]):
+        return "sure"
+    if not side or not tail or corner.kind not in ("blank", "mark", "word"):
         return ""
     if are_distances(tail, under) or all(map(is_label, tail)):
         return "sure"
@@ -191,19 +192,21 @@ def _decimals(cell: Meaning) -> int:
 
 def _worked_out(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, str] | None:
     """Whether an edge holds the sums or the means of the others, where that can hardly be chance."""
-    columns = [values_of([other[at] for other in others if at < len(other)]) for at in range(len(line))]
-    pairs = [(cell, values) for cell, values in zip(line, columns, strict=True) if not math.isnan(cell.value)]
-    sizes = [len(values) for _, values in pairs]
-    if min(sizes) < 2:
+    pairs = [(cell, values_of(column)) for cell, column in zip(line, transposed(others), strict=False)
+             if not math.isnan(cell.value)]
+    if min((len(values) for _, values in pairs), default=0) < 2:
         return None
-    few = max(sizes) == 2
-    if max(_off(cell, math.fsum(values)) for cell, values in pairs) < 2 and sum(map(any, columns)) > few:
+    few = len(others) == 2
+    if _worst(pairs, math.fsum) < 2 and sum(any(values) for _, values in pairs) > few:
         return "total", "holds the sums of the others"
-    worst = max(_off(cell, statistics.fmean(values)) for cell, values in pairs)
-    finer = max(map(_decimals, line)) > max(max(map(_decimals, other), default=0) for other in others)
+    worst, finer = _worst(pairs, statistics.fmean), max(map(_decimals, line)) > max(map(_decimals, chain(*others)))
     need = 1 + few if finer else 2 + worst + 2 * few
-    telling = sum(max(values) > min(values) for _, values in pairs)
+    telling = sum(len(set(values)) > 1 for _, values in pairs)
     return ("total", "holds the means of the others") if worst < 2 and telling >= need and (last or finer) else None
+
+
+def _worst(pairs: list[tuple[Meaning, list[float]]], work: Callable[[list[float]], float]) -> int:
+    return max(_off(cell, work(values)) for cell, values in pairs)
 
 
 def _off(cell: Meaning, value: float) -> int:

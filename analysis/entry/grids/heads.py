@@ -141,10 +141,7 @@ def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meanin
     if len(columns) < max(map(len, block.rows)) and block.answers.get("last_column") != "reading":
         for at in sorted(columns, reverse=True):
             _leave_out(block, at, head, "it looks worked out from the readings")
-    names = [] if head else block.names or []
-    for at in range(len(names) - 1, 0, -1):
-        if names[at].kind == "word" and all_are(filled(column_of(block.rows, at)), "word"):
-            _leave_out(block, at, head, "it holds words")
+    _take_words(block, head)
     rows = _worked_out_at(sides)
     if sides is None or len(rows) == len(block.rows) or block.answers.get("last_row") == "reading":
         return sides  # if all are, they are not worked out from these
@@ -153,6 +150,13 @@ def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meanin
                              "looks worked out from the readings.")
     block.rows = [row for at, row in enumerate(block.rows) if at not in rows]
     return [side for at, side in enumerate(sides) if at not in rows]
+
+
+def _take_words(block: Block, head: list[Meaning] | None) -> None:
+    names = [] if head else block.names or []
+    for at in range(len(names) - 1, 0, -1):
+        if names[at].kind == "word" and all_are(filled(column_of(block.rows, at)), "word"):
+            _leave_out(block, at, head, "it holds words")
 
 
 def _leave_out(block: Block, at: int, head: list[Meaning] | None, why: str) -> None:
@@ -198,25 +202,33 @@ def _distances(block: Block, edge: str, cells: list[Meaning], measured: str | No
 
 def _measured(block: Block, cells: list[Meaning], measured: str | None,
               words: tuple[str, str, str]) -> tuple[str, ...] | None:
-    (first, others, word), told, full = words, _short(cells), filled(cells)
+    (first, _, word), told = words, _short(cells)
     unit = block.length_unit or measured or block.bare_unit
     texts = [distance_text(cell, unit) for cell in cells]
-    if None in texts or len(texts) < (max(map(len, block.rows)) if word == "across" else len(block.rows)):
-        wrong = [clip_text(cell.raw) for cell, text in zip(cells, texts, strict=True) if text is None]
-        what = f"{', '.join(wrong[:10])} cannot be read as a distance" if wrong else f"not all {others} have one"
+    what = _unfit(block, cells, texts, words)
+    if what:
         block.remarks.append(f"The first {first} ({told}) looks like distances {word}, but {what}: none was taken.")
         return None
-    own = {cell.unit for cell in full if cell.unit} or {unit}
+    own = {cell.unit or unit for cell in cells}
     block.notes.append(f"The first {first} was taken as distances {word}, in {' and '.join(sorted(own))}: {told}.")
-    bare = sum(cell.kind == "number" for cell in full)
+    bare = [cell.kind for cell in cells].count("number")
     if bare and not block.length_unit:
         block.remarks.append(f"{count_of(bare, 'distance')} {word} without a unit: {unit} was assumed"
                              f"{', as for the others' if measured else ''}.")
-    if own & {"mm", "cm", "in"} and bare < len(full):
+    if own & {"mm", "cm", "in"} and bare < len(cells):
         block.remarks.append(f"The first {first} was taken as distances {word}: check that it does not hold readings.")
-    if not one_way(full):
+    if not one_way(cells):
         block.remarks.append(f"The distances {word} ({told}) neither rise nor fall steadily: check them.")
-    return tuple(text for text in texts if text)
+    return tuple(filter(None, texts))
+
+
+def _unfit(block: Block, cells: list[Meaning], texts: list[str | None], words: tuple[str, str, str]) -> str:
+    """Why cells are no distances of all rows or columns; empty where they are."""
+    wrong = [clip_text(cell.raw) for cell, text in zip(cells, texts, strict=True) if text is None]
+    if wrong:
+        return f"{', '.join(wrong[:10])} cannot be read as a distance"
+    wanted = max(map(len, block.rows)) if words[2] == "across" else len(block.rows)
+    return f"not all {words[1]} have one" if len(texts) < wanted else ""
 
 
 def _doubt_blank_columns(block: Block, head: list[Meaning] | None) -> None:

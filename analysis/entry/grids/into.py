@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 from .table import GridError, count_of
@@ -60,19 +61,22 @@ def check_fit(kept: dict[str, Any], new: dict[str, Any]) -> None:
 
 
 def replaced(kept: dict[str, Any], new: dict[str, Any]) -> str:
-    """Say what new cans take the place of."""
-    here, there = shape_of(kept), shape_of(new)
-    rows = kept.get("grid") or [row.get("catch") for row in kept.get("rows") or [] if isinstance(row, dict)]
-    cells = [value for row in rows if isinstance(row, list) for value in row]
-    cells += [point.get("catch") for point in kept.get("points") or [] if isinstance(point, dict)]
-    count = sum(isinstance(value, int | float) and not math.isnan(value) for value in cells)
+    """Say what new cans take the place of; empty where the record has no readings and no other layout."""
+    here, there, count = shape_of(kept), shape_of(new), _readings_in(kept)
     if not here or not count and here == there:
         return ""
     old = f"{here} with {count_of(count, 'reading') if count else 'no readings'}"
     return f"The record has {old}: {there if there != here else 'these'} take their place."
 
 
-def fault_place(path: tuple[str | int, ...], new: dict[str, Any], where) -> str | None:
+def _readings_in(cans: dict[str, Any]) -> int:
+    held = [row.get("catch") for key in ("rows", "points") for row in cans.get(key) or [] if isinstance(row, dict)]
+    rows = [row if isinstance(row, list) else [row] for row in cans.get("grid") or held]
+    return sum(isinstance(value, int | float) and not math.isnan(value) for row in rows for value in row)
+
+
+def fault_place(path: tuple[str | int, ...], new: dict[str, Any],
+                where: Callable[[int, int | None], str]) -> str | None:
     """Name the cell of the table in which a fault of the new cans stands."""
     if len(path) < 2 or path[0] != "cans" or path[1] not in new or path[1] in ("reads", "unit", "opening"):
         return None

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 
 from ...units.quantity import clip_text
-from .block import Block, column_of, filled, line_of, shown
+from .block import Block, column_of, filled, line_of, shown, values_of
 from .cells import CATCH_WORDS, LENGTHS, READS, Meaning, distance_text, heading_units, heading_words, unit_of
 from .table import GridError, count_of
 
@@ -70,11 +70,11 @@ def _roles(row: list[Meaning], below: list[list[Meaning]]) -> Roles | None:
     if times["x"] == times["y"] == 1:
         return _placed(row, named)
     numbers = [role for role in ("row", "can") if times[role]]
-    once = numbers and all(times[role] == 1 for role in (*numbers, "catch"))
-    if not once or any(cell.kind not in ("word", "blank") for cell in row):
+    if not numbers or {times[role] for role in (*numbers, "catch")} != {1} or not {
+            cell.kind for cell in row} <= {"word", "blank"}:
         return None
     cells = [cell for role in numbers for cell in filled(column_of(below, named.index(role)))]
-    whole = sum(cell.kind == "number" and cell.value.is_integer() for cell in cells)
+    whole = [cell.value.is_integer() for cell in cells].count(True)
     return {role: named.index(role) for role in (*numbers, "catch")} if 2 * whole > len(cells) else None
 
 
@@ -131,44 +131,46 @@ def _left_out(block: Block, cells: dict[str, Meaning], why: str) -> None:
 
 def _take_places(block: Block, cans: list[dict[str, Meaning]], units: dict[str, list[str]]) -> None:
     named = {role: next((unit for unit in units[role] if unit in LENGTHS), None) for role in ("x", "y")}
-    places, readings, assumed = [], [], 0
+    block.places, block.rows, assumed = [], [], 0
     for cells in cans:
-        x, y = (distance_text(cells[role], named[role] or block.bare_unit) for role in ("x", "y"))
+        x, y = (distance_text(cells[role], unit or block.bare_unit) for role, unit in named.items())
         if x is None or y is None:
             _left_out(block, cells, "its place cannot be read")
             continue
         assumed += [cells[role].kind for role, unit in named.items() if unit is None].count("number")
-        places.append((x, y))
-        readings.append([cells["catch"]])
-    if all(math.isnan(row[0].value) and not row[0].unclear for row in readings):
+        block.places.append((x, y))
+        block.rows.append([cells["catch"]])
+    if not any(row[0].unclear or values_of(row) for row in block.rows):
         raise GridError("received a list of cans without one that has a place and a number",
                         "expected x, y and a reading such as 0.6 m, 1.2 m, 31", "correct the list")
     if assumed:
         block.remarks.append(f"{count_of(assumed, 'distance')} without a unit: {block.bare_unit} was assumed.")
-    twice = [place for place, times in Counter(map(", ".join, places)).items() if times > 1]
+    _doubt_twice(block, Counter(map(", ".join, block.places)))
+
+
+def _doubt_twice(block: Block, places: Counter[str]) -> None:
+    twice = [place for place, times in places.items() if times > 1]
     if twice:
         block.doubt(f"{count_of(len(twice), 'place')} more than once: {'; '.join(twice[:5])}: keep one reading of "
                     "each.")
-    block.rows, block.places = readings, places
 
 
 def _take_numbers(block: Block, cans: list[dict[str, Meaning]]) -> None:
     """Put cans with numbers where the numbers say: row by row, or one below the other."""
-    found: dict[tuple[int, ...], Meaning] = {}
+    found: dict[tuple[float, ...], Meaning] = {}
     for cells in cans:
-        keys = [cells[role] for role in ("row", "can") if role in cells]
-        if any(key.kind != "number" or not key.value.is_integer() for key in keys):
+        place = tuple(cells[role].value for role in ("row", "can") if role in cells)
+        if not all(map(float.is_integer, place)):
             _left_out(block, cells, "its number cannot be read")
-            continue
-        place = tuple(int(key.value) for key in keys)
-        if place in found:
-            block.doubt(f"Line {keys[0].line}: this can is listed a second time, with {clip_text(cells['catch'].raw)}: "
-                        "keep one reading of it.")
+        elif place in found:
+            block.doubt(f"Line {line_of(filled(list(cells.values())))}: this can is listed a second time, with "
+                        f"{clip_text(cells['catch'].raw)}: keep one reading of it.")
         found.setdefault(place, cells["catch"])
+    found = {place: cell for place, cell in sorted(found.items()) if all(map(float.is_integer, place))}
     if not found:
         raise GridError("received a list of cans without one that has a number", "expected a number and a reading",
                         "correct the list")
-    block.rows = [[found[place]] for place in sorted(found)]
+    block.rows = [[cell] for cell in found.values()]
     sides = [sorted(set(numbers)) for numbers in zip(*found, strict=True)]
     if len(sides) == 2 and min(map(len, sides)) > 1:
         block.rows = [[found.get((row, can), _BLANK) for can in sides[1]] for row in sides[0]]

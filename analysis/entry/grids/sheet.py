@@ -68,7 +68,7 @@ def _cells(book: Any, sheet: Any, source: bytes) -> dict[tuple[int, int], Cell]:
     from openpyxl.cell.read_only import ReadOnlyCell
     from openpyxl.worksheet._reader import FORMULA_TAG, WorkSheetParser
 
-    class Parser(WorkSheetParser):  # type: ignore[misc]
+    class Parser(WorkSheetParser):
         """Keeps the formulas whose result is not there."""
 
         def parse_cell(self, element: Any) -> Any:

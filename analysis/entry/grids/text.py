@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from itertools import chain
+from itertools import chain, compress
 from typing import Literal
 
 from ...units.quantity import clip_text
@@ -109,16 +109,21 @@ def _without_edges(text: str) -> tuple[str, int]:
 def _separator(text: str, decimal: str | None) -> tuple[str, str | None]:
     """Choose the separator, and say what is doubtful about it."""
     lines = [re.sub(r'(^|(?<=[\t;|,]))\s*"[^"\n]*"', '""', line) for line in text.split("\n") if clean_text(line)]
-    for mark in "\t;|":
-        without = [line for line in lines if mark not in line]
-        titles = len(without) < len(lines) and not any(re.match(r"\s*[\d.,]*\d", line) for line in without)
-        if titles or 2 * len(without) < len(lines):
-            return mark, None
+    mark = next((mark for mark in "\t;|" if _parts(lines, mark)), None)
+    if mark:
+        return mark, None
     data = [line for line in lines if re.search(r"\d", line)]
     if any("," in line for line in lines):
         return (",", None) if decimal == "." else _comma_or_space(data or lines, lines)
     several = sum(len(_TOKEN.findall(line)) > 1 for line in data)
     return _spaces(lines) if 2 * several > len(data) else "\n", None
+
+
+def _parts(lines: list[str], mark: str) -> bool:
+    """Whether a mark stands in most lines, or in all that begin with a number."""
+    without = [line for line in lines if mark not in line]
+    titles = len(without) < len(lines) and not any(re.match(r"\s*[\d.,]*\d", line) for line in without)
+    return titles or 2 * len(without) < len(lines)
 
 
 def _reading(text: str) -> bool:
@@ -286,13 +291,14 @@ def _without_rules(rows: list[list[str]], lines: list[int]) -> tuple[list[list[s
 
 def _without_blanks(rows: list[list[str]], lines: list[int], table: Table) -> tuple[list[list[str]], list[int]]:
     """Leave out blank lines between the rows; in a single column they are cans without reading."""
-    filled = [at for at, row in enumerate(rows) if any(map(clean_text, row))]
+    full = [any(map(clean_text, row)) for row in rows]
+    filled = list(compress(range(len(rows)), full))
     if not filled:
         raise GridError("received blank cells only", "expected a table of readings", "send the cells of the readings")
     within = range(filled[0], filled[-1] + 1)
     gaps = [at for at in sorted({*within} - {*filled}) if len(rows[at]) <= 1]
     doubled = len(within) > 2 and filled == list(within[::2])
-    if gaps and max(map(len, rows)) == 1 and not doubled:
+    if gaps and not doubled and max(map(len, rows)) == 1:
         table.remarks.append(f"{count_of(len(gaps), 'blank line')} inside the column: taken as no reading.")
         return [rows[at] or [""] for at in within], [lines[at] for at in within]
     if gaps:

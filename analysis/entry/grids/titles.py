@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .block import Block, filled, is_label, line_of, note_units, shown
+from .block import Block, all_are, filled, is_label, line_of, note_units, shown
 from .cells import SUMMARY_WORDS, Meaning, heading_words, unit_of
 from .table import GridError
 
@@ -14,7 +14,7 @@ def take_titles(block: Block) -> None:
     counts = [sum(cell.kind in _NUMERIC for cell in row) for row in block.rows]
     _refuse_words(block)
     first = next(at for at, row in enumerate(block.rows) if counts[at] and 2 * counts[at] >= max(counts)
-                 or filled(row) and not any(cell.kind in ("word", "bad") for cell in row))
+                 or filled(row) and not {"word", "bad"} & {cell.kind for cell in row})
     above, block.rows = block.rows[:first], block.rows[first:]
 
     def pop() -> list[Meaning] | None:
@@ -24,13 +24,17 @@ def take_titles(block: Block) -> None:
     if block.names and _only_units(block.names):
         _take_units(block, block.names)
         block.names = pop()
-    for row in above:
-        for cell in filled(row):
-            note_units(block, cell.raw, alone=len(filled(row)) == 1)
-        if any(cell.kind != "word" for cell in filled(row)):
-            block.remarks.append(f"Line {line_of(row)} above the table, {shown(row)}, was left out.")
-        elif filled(row):
-            block.notes.append(f"Line {line_of(row)}, {shown(row)}, was taken as a title.")
+    for row in filter(filled, above):
+        _say_title(block, filled(row))
+
+
+def _say_title(block: Block, cells: list[Meaning]) -> None:
+    for cell in cells:
+        note_units(block, cell.raw, alone=len(cells) == 1)
+    if all_are(cells, "word"):
+        block.notes.append(f"Line {line_of(cells)}, {shown(cells)}, was taken as a title.")
+    else:
+        block.remarks.append(f"Line {line_of(cells)} above the table, {shown(cells)}, was left out.")
 
 
 def _refuse_words(block: Block) -> None:
