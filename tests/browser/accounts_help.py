@@ -9,6 +9,7 @@ from threading import Thread
 from urllib.parse import quote
 
 from conftest import ROOT, _without, idle
+from entry_help import PATIENCE
 
 HB, OTHER, OFFICE = "one@example.org", "two@example.org", "office@example.org"
 PEOPLE = {HB: "HB", OTHER: "TH", OFFICE: "coordinator"}
@@ -139,7 +140,7 @@ def quiet_page(browser, shared, **kind):
     for a style sheet, which it does not get.
     """
     context = browser.new_context(**kind)
-    context.set_default_timeout(40_000)
+    context.set_default_timeout(1000 * PATIENCE)
     foreign = []
     ours = (shared.url, shared.url.replace("http", "ws"))
 

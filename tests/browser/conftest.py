@@ -11,7 +11,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from entry_help import LAPTOP, PAGE
+from entry_help import LAPTOP, PAGE, PATIENCE
 from evenfall.entry.drafts.drafts import Drafts
 
 from tests.machine import free_port
@@ -101,7 +101,7 @@ class Server:
         command += [part for name, value in options.items() for part in (f"--{name}", str(value))]
         with open(self.log, "ab") as log:
             self.process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=env)
-        end = time.monotonic() + 60
+        end = time.monotonic() + PATIENCE
         while not self._answers():
             if self.process.poll() is not None or time.monotonic() > end:
                 raise RuntimeError(f"The server did not start:\n{self.log.read_text()}")
@@ -147,7 +147,7 @@ def serve(tmp_path_factory):
         server.stop()
 
 
-def idle(page, timeout=20_000):
+def idle(page, timeout=1000 * PATIENCE):
     """Wait until the page is connected and its script has run."""
     page.wait_for_selector('[data-testid="stApp"]', timeout=timeout)
     page.wait_for_function(
@@ -188,7 +188,7 @@ def opened(browser, entry_server, drafts):
     def open_page(draft=None, kind=LAPTOP, init=None, **asked):
         context = browser.new_context(**kind)
         contexts.append(context)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(1000 * PATIENCE)
         if init:
             context.add_init_script(init)
         page = context.new_page()

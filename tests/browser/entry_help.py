@@ -4,6 +4,7 @@ import time
 from pathlib import Path
 
 PAGE = Path(__file__).with_name("entry_page.py")
+PATIENCE = 120  # [s] that a test waits for what must come; beside other work a page takes many times its usual time
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
 
@@ -65,7 +66,7 @@ CONTRAST = """(elements) => {
 }"""
 
 
-def eventually(get, wanted, timeout=20.0):
+def eventually(get, wanted, timeout=PATIENCE):
     """Wait until `get()` is `wanted`; the last answer is in the failure."""
     end = time.monotonic() + timeout
     while (found := get()) != wanted and time.monotonic() < end:
@@ -73,7 +74,7 @@ def eventually(get, wanted, timeout=20.0):
     assert found == wanted, f"{found!r} instead of {wanted!r}"
 
 
-def steady(get, still=0.4, timeout=20.0):
+def steady(get, still=0.4, timeout=PATIENCE):
     """What `get()` gives once it has stayed the same for a while: style, places and charts come one after another."""
     end = time.monotonic() + timeout
     found, since = get(), time.monotonic()
@@ -106,6 +107,6 @@ def tap(page, keys):
         page.locator(f'.pad [data-key="{names.get(key, key)}"]').tap()
 
 
-def saved(page, timeout=20_000):
+def saved(page, timeout=1000 * PATIENCE):
     """Wait until the entry says so."""
     page.wait_for_selector('.entry .status[data-state="saved"]', timeout=timeout)

@@ -9,6 +9,8 @@ from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
+from entry_help import PATIENCE
+
 # A name that is not this machine's own: an address like a phone's in the tunnel, which browsers trust less.
 HOST = "tunnel.test"
 
@@ -63,7 +65,7 @@ class Killable:
     def start(self, **kind):
         """Start it (again, on the same profile) and hand back its page."""
         self.context = self.chromium(f"--host-resolver-rules=MAP {HOST} 127.0.0.1", profile=self.profile, **kind)
-        self.context.set_default_timeout(30_000)
+        self.context.set_default_timeout(1000 * PATIENCE)
         return self.context.pages[0]
 
     def _processes(self):

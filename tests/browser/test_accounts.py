@@ -81,7 +81,7 @@ def open_at(page, shared, path, wanted):
     page.get_by_text(wanted).first.wait_for()
     if wanted in LAST:
         page.get_by_role(LAST[wanted][0], name=LAST[wanted][1]).wait_for()
-    idle(page, 40_000)
+    idle(page)
     return page.content() + json.dumps(page.evaluate("[...document.querySelectorAll('input')].map((e) => e.value)"))
 
 

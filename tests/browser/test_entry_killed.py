@@ -40,7 +40,7 @@ def open_entry(page, server, draft, **asked):
     page.draft = draft
     query = "&".join(f"{name}={value}" for name, value in {"draft": draft, **asked}.items())
     page.goto(f"{server.url}/?{query}")
-    idle(page, 60_000)
+    idle(page)
     page.wait_for_selector(".entry .keypad, .entry .table")
 
 
@@ -83,7 +83,7 @@ def test_nothing_typed_is_lost_when_the_browser_is_killed(killable, entry_server
     entry_server.start()
     page = chromium.start(**kind)
     open_entry(page, entry_server, draft, rows=5, columns=8)
-    eventually(lambda: drafts.values(draft), wanted, timeout=40)
+    eventually(lambda: drafts.values(draft), wanted)
     saved(page)
     assert page.locator(".progress").inner_text() == f"{count} of 40"
     eventually(lambda: page.evaluate(SHELVES, prefix(draft)), [{}, {}])
@@ -158,7 +158,7 @@ def test_two_tabs_and_a_killed_browser(killable, entry_server, drafts):
     entry_server.start()
     page = chromium.start(**LAPTOP)
     open_entry(page, entry_server, draft)
-    eventually(lambda: drafts.values(draft), {"r1c1": "31", "r1c2": "32", "r1c3": "43", "r1c4": "44"}, timeout=40)
+    eventually(lambda: drafts.values(draft), {"r1c1": "31", "r1c2": "32", "r1c3": "43", "r1c4": "44"})
     saved(page)
     assert len(drafts.snapshot(draft).acknowledged) == 1
     assert drafts.clashes(draft) == []

@@ -54,7 +54,7 @@ def test_typing_on_without_a_server_loses_nothing(opened, entry_server, drafts, 
     assert {can: cell(page, can).input_value() for can in cans} == wanted
     entry_server.start()
     back = time.monotonic()
-    eventually(lambda: drafts.values(page.draft), wanted, timeout=40)
+    eventually(lambda: drafts.values(page.draft), wanted)
     saved(page)
     print(f"saved {time.monotonic() - back:.1f} s after the server was back")
 
@@ -73,7 +73,7 @@ def test_the_keypad_works_on_without_a_server(opened, entry_server, drafts):
         page.wait_for_timeout(150)
     assert page.locator(".progress").inner_text() == "12 of 12"
     entry_server.start()
-    eventually(lambda: drafts.values(page.draft), {can: str(11 + i) for i, can in enumerate(snake(3, 4))}, timeout=40)
+    eventually(lambda: drafts.values(page.draft), {can: str(11 + i) for i, can in enumerate(snake(3, 4))})
     saved(page)
 
 

@@ -64,7 +64,7 @@ def test_blocked_storage_is_said_before_the_first_can(killable, entry_server, dr
     (folder / "Preferences").write_text(json.dumps(refused))
     page = chromium.start(**PHONE)
     open_entry(page, entry_server, draft)
-    page.wait_for_selector(f".limits >> text={NOT_KEPT}", timeout=5000)
+    page.wait_for_selector(f".limits >> text={NOT_KEPT}")
     following = page.locator('.pad [data-key="Next"]').bounding_box()
     assert following["y"] + following["height"] <= 844
     assert page.locator(".progress").inner_text() == "0 of 48"
@@ -77,14 +77,14 @@ def test_blocked_storage_is_said_before_the_first_can(killable, entry_server, dr
     words = "no connection - keep typing, it is kept as long as this page stays open"
     eventually(page.locator(".status").inner_text, words)
     entry_server.start()
-    eventually(lambda: drafts.values(draft), {"r1c1": "31", "r1c2": "32"}, timeout=40)
+    eventually(lambda: drafts.values(draft), {"r1c1": "31", "r1c2": "32"})
     saved(page)
 
 
 @pytest.mark.parametrize("init", [HANGS, THROWS, TOLD], ids=["no answer", "thrown", "told"])
 def test_a_chest_that_does_not_open_is_said_and_stops_nothing(opened, drafts, init):
     page = opened(init=init)
-    page.wait_for_selector(f".limits >> text={NOT_KEPT}", timeout=5000)
+    page.wait_for_selector(f".limits >> text={NOT_KEPT}")
     cell(page, "r1c1").click()
     type_cans(page, ["31"], 0)
     eventually(lambda: drafts.values(page.draft), {"r1c1": "31"})

@@ -11,6 +11,7 @@ import urllib.request
 
 import pytest
 from conftest import ROOT, idle
+from entry_help import PATIENCE
 
 from tests.machine import free_port
 
@@ -41,8 +42,9 @@ def test_no_notice_of_the_framework_in_the_terminal_or_on_the_page(browser, newc
     server = subprocess.Popen([*COMMANDS[command], str(port)], cwd=f"{newcomer['HOME']}/work", stdin=far, stdout=far,
                               stderr=far, env=newcomer, start_new_session=True)
     os.close(far)
-    shown, end = b"", time.monotonic() + 90
+    shown, end = b"", time.monotonic() + PATIENCE
     context = browser.new_context()
+    context.set_default_timeout(1000 * PATIENCE)
     try:
         while time.monotonic() < end:
             if select.select([near], [], [], 0.2)[0]:
@@ -54,7 +56,7 @@ def test_no_notice_of_the_framework_in_the_terminal_or_on_the_page(browser, newc
                 assert server.poll() is None, shown.decode(errors="replace")
         page = context.new_page()
         page.goto(f"http://localhost:{port}/")
-        idle(page, 60_000)
+        idle(page)
         page.get_by_role("button", name="Start a new test").wait_for()
         page.wait_for_timeout(3000)  # a notice comes a while after the page
         text = page.locator("body").inner_text()

@@ -5,7 +5,7 @@ import re
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, snake, steady, tap
+from entry_help import CONTRAST, LAPTOP, PATIENCE, PHONE, cell, eventually, saved, snake, steady, tap
 from evenfall.cli.command import main
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.drafts import Change, Drafts
@@ -51,14 +51,14 @@ def visit(browser, server):
 
     def go(path="", draft=None, kind=LAPTOP, **more):
         context = browser.new_context(**kind, **more)
-        context.set_default_timeout(40_000)
+        context.set_default_timeout(1000 * PATIENCE)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         page.on("request", lambda asked: foreign.append(asked.url) if not asked.url.startswith(
             (server.url, server.url.replace("http", "ws"), "data:", "blob:")) else None)
         page.goto(f"{server.url}/{path}" + (f"?draft={draft}" if draft else ""))
-        idle(page, 60_000)
+        idle(page)
         return page
 
     yield go
@@ -133,7 +133,7 @@ def test_the_invented_example_opens_with_one_click(visit):
     page.wait_for_url("**/map?draft=*")
     idle(page)
     result = assess(parse_record(sample_text("blocked-head")), system="US")
-    page.wait_for_selector("text=left line, head 7", timeout=60_000)
+    page.wait_for_selector("text=left line, head 7")
     assert figures(page)["Low-quarter uniformity, DUlq"] == f"{result.at_the_cans.du_low_quarter:.0f} %"
     page.wait_for_selector(".js-plotly-plot .heatmaplayer")
     assert page.get_by_text(result.dry_spots[0].where).count() == 1
@@ -177,9 +177,9 @@ def test_killed_in_the_middle_of_a_value_on_the_real_page(visit, server, drafts)
     page.keyboard.type("7")
     server.start()
     page.reload()
-    idle(page, 60_000)
+    idle(page)
     page.wait_for_selector(".entry .table")
-    eventually(lambda: [drafts.values(draft).get(key) for key in ("r1c1", "r1c2")], ["31", "47"], timeout=40)
+    eventually(lambda: [drafts.values(draft).get(key) for key in ("r1c1", "r1c2")], ["31", "47"])
 
 
 def test_a_block_is_pasted_into_the_table(visit, drafts):

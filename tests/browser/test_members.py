@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from accounts_help import HB, OFFICE, OTHER, PEOPLE, quiet_page, shared_dashboard
 from conftest import ROOT, idle
-from entry_help import LAPTOP, PHONE, eventually
+from entry_help import LAPTOP, PATIENCE, PHONE, eventually
 from evenfall.entry.drafts.drafts import Change, Drafts
 from evenfall.record.file import parse_record
 from evenfall.store import OWNER, Store
@@ -67,11 +67,11 @@ def at(browser, alone):
     def go(path, kind=LAPTOP, **more):
         context = browser.new_context(**kind, **more)
         contexts.append(context)
-        context.set_default_timeout(40_000)
+        context.set_default_timeout(1000 * PATIENCE)
         page = context.new_page()
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         page.goto(f"{alone.url}/{path}")
-        idle(page, 60_000)
+        idle(page)
         return page
 
     yield go
@@ -90,7 +90,7 @@ def save_on_map(page):
 def saved_two(browser, alone):
     """Two records that a person saved on the map page; the store they are in."""
     drafts, context = Drafts(alone.data), browser.new_context(**LAPTOP)
-    context.set_default_timeout(40_000)
+    context.set_default_timeout(1000 * PATIENCE)
     page = context.new_page()
     for name, tunnel, first in (("t-1", "Long", 10), ("t-2", "Wide", 29)):
         page.goto(f"{alone.url}/map?draft={started(drafts, record_of(name, 'Heron', tunnel, first))}")
@@ -109,7 +109,7 @@ def test_two_saved_records_are_estimated_compared_and_taken_along(at, saved_two)
     page = at("members")
     page.get_by_text("2 tests have no estimate of the whole floor yet").first.wait_for()
     page.get_by_role("button", name=re.compile("Estimate 2 whole floors")).click()
-    eventually(lambda: estimated(saved_two), True, timeout=40)
+    eventually(lambda: estimated(saved_two), True)
     rows = page.locator(".st-key-members-rows-du_low_quarter .js-plotly-plot")
     for tunnel in ("Long", "Wide"):
         rows.get_by_text(tunnel).first.wait_for()
@@ -202,7 +202,7 @@ def look(heard, shared, path, wanted):
     heard.all()
     heard.page.goto(f"{shared.url}/{path}")
     heard.page.get_by_text(wanted).first.wait_for()
-    idle(heard.page, 40_000)
+    idle(heard.page)
 
 
 TOO_FEW = "Too few other members have figures yet: in a small group one could be recognised."

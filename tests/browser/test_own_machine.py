@@ -131,7 +131,7 @@ def test_a_page_of_another_site_neither_reads_nor_opens_nor_frames(rebound, serv
     with a_site(SPY.format(at=f"{name}:{server.port}")) as port:
         page = rebound.new_page()
         page.goto(f"http://farm.example.org:{port}/")
-        page.wait_for_function("document.title !== 'waiting'", timeout=20_000)
+        page.wait_for_function("document.title !== 'waiting'")
         assert page.title() == "fetch:no frame:no socket:no"
         (frame,) = page.frames[1:]
         assert frame.locator("[data-testid=stApp]").count() == 0 and "error" in frame.url

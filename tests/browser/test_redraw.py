@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from conftest import ROOT, idle
-from entry_help import LAPTOP, PHONE, cell, tap
+from entry_help import LAPTOP, PATIENCE, PHONE, cell, tap
 from evenfall.entry.drafts.drafts import Drafts
 from evenfall.record.samples import sample_text
 from test_main_path import ANDROID, started
@@ -32,10 +32,11 @@ def test_enter_to_redrawn_map(browser, serve, kind):
     draft = started(Drafts(server.data), sample_text("starved-far-end"))
     device = LAPTOP if kind == "laptop" else {**PHONE, "user_agent": ANDROID}
     context = browser.new_context(bypass_csp=True, **device)  # waiting evaluates a text, which the policy forbids
+    context.set_default_timeout(1000 * PATIENCE)
     page = context.new_page()
     page.goto(f"{server.url}/readings?draft={draft}")
-    idle(page, 60_000)
-    page.wait_for_selector(".js-plotly-plot .heatmaplayer", timeout=60_000)
+    idle(page)
+    page.wait_for_selector(".js-plotly-plot .heatmaplayer")
     page.wait_for_timeout(2000)
     page.evaluate(WATCH)
     page.wait_for_timeout(300)
@@ -54,7 +55,7 @@ def test_enter_to_redrawn_map(browser, serve, kind):
             page.keyboard.press("Enter")
         else:
             tap(page, "N")
-        page.wait_for_function("window.drawn.length > 0", timeout=20_000, polling=10)
+        page.wait_for_function("window.drawn.length > 0", polling=10)
         waits.append(page.evaluate("window.drawn.at(-1)") - begin)
         page.wait_for_timeout(250)
     slow = slowness()

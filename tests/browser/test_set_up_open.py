@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import LAPTOP, PHONE, eventually, steady
+from entry_help import LAPTOP, PATIENCE, PHONE, eventually, steady
 from evenfall.entry.drafts.drafts import Change, Drafts
 from evenfall.entry.to_record import NEW_TEST
 
@@ -33,11 +33,11 @@ def visit(browser, server):
         draft = drafts.start(NEW_TEST, "Browser")
         drafts.put(draft, [Change(key, text, number) for number, (key, text) in enumerate(values.items(), 1)], "seed")
         context = browser.new_context(**kind)
-        context.set_default_timeout(40_000)
+        context.set_default_timeout(1000 * PATIENCE)
         contexts.append(context)
         page = context.new_page()
         page.goto(f"{server.url}/set_up?draft={draft}")
-        idle(page, 60_000)
+        idle(page)
         return page, (lambda: drafts.values(draft))
 
     yield go

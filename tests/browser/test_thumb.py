@@ -180,7 +180,7 @@ def test_a_cell_far_off_is_marked_in_the_table(visit, drafts):  # noqa: F811
 @pytest.mark.parametrize("sample", ["starved-far-end", "blocked-head"])
 def test_the_map_on_a_phone(visit, drafts, agent, sample):  # noqa: F811
     page = visit("map", started(drafts, sample_text(sample)), PHONE, **({"user_agent": agent} if agent else {}))
-    page.wait_for_selector(".js-plotly-plot .heatmaplayer image", timeout=60_000)
+    page.wait_for_selector(".js-plotly-plot .heatmaplayer image")
     plot = page.locator(".js-plotly-plot", has=page.locator(".heatmaplayer image")).last
     image, fills = plot.locator(".heatmaplayer image"), plot.locator(".infolayer .cbfills").first
 

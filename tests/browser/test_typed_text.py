@@ -5,7 +5,7 @@ import re
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import LAPTOP, eventually
+from entry_help import LAPTOP, PATIENCE, eventually
 from evenfall.dashboard.form import GROUPS
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.drafts import Change, Drafts
@@ -52,7 +52,7 @@ def walk(browser, server, asked_outside):
 
     def start(**more):
         context = browser.new_context(**LAPTOP, **more)
-        context.set_default_timeout(60_000)
+        context.set_default_timeout(1000 * PATIENCE)
         contexts.append(context)
         context.on("request", lambda asked: None if asked.url.startswith(ours) else foreign.append(asked.url))
         page = context.new_page()
@@ -69,7 +69,7 @@ def walk(browser, server, asked_outside):
 
 
 def settled(page):
-    idle(page, 60_000)
+    idle(page)
     page.evaluate("fetch('/_stcore/health')")  # answered after what markup would have asked for before it
     assert page.evaluate(MADE) == []
     assert page.locator("[data-testid=stException]").count() == 0
