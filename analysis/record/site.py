@@ -16,7 +16,7 @@ import numpy as np
 from ..units.quantity import Quantity
 from ..units.shown import system_of
 from .checks import build
-from .doubts import Doubt, doubts
+from .doubts import Doubt, believed, doubts
 from .ground import Array, Ground
 from .model import Crop, HeadFlow, Line, OtherSupply, Pressure, Record, Supply
 from .places import bed_edges
@@ -221,6 +221,22 @@ class Site:
         """
         plain = {name: getattr(self.record, name) for name in type(self.record).model_fields} | dict(sections)
         return site_of(build({name: value for name, value in plain.items() if value is not None}))
+
+    def believed(self, found: list[Doubt]) -> Site:
+        """The site of the same record without what is hard to believe.
+
+        Parameters
+        ----------
+        found : list of Doubt
+            What is hard to believe in it.
+
+        Returns
+        -------
+        Site
+            This one where nothing is left out.
+        """
+        record = believed(self.record, found)
+        return self if record is self.record else site_of(record)
 
     def with_along(self, along: list[Array]) -> Site:
         """The same lines with heads at other places.

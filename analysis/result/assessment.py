@@ -16,7 +16,7 @@ from ..cans.water_balance import all_doubts
 from ..causes.cautions import cautions_of
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
-from ..record.doubts import Doubt, believed
+from ..record.doubts import Doubt
 from ..record.model import Record
 from ..record.site import Site, site_of
 from .model import (
@@ -89,7 +89,7 @@ def assess(
     floor = None if only == "cans" or closed else estimate_floor(site, catch, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     pattern = floor if floor is not None and floor.estimate.samples is not None else None
-    trusted = site_of(believed(record, odd))
+    trusted = site.believed(odd)
     causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
     fixes = _fixes(site, pattern, system) if pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None else None

@@ -19,7 +19,7 @@ from ..pattern.floor import Figure
 from ..pattern.overlap import average
 from ..pattern.threads import one_thread
 from ..record.conditions import Conditions, conditions_of
-from ..record.doubts import Doubt, believed
+from ..record.doubts import Doubt
 from ..record.ground import Cells
 from ..record.model import Line, Record
 from ..record.places import head_places, lines_from_the_left, of_line
@@ -134,7 +134,7 @@ def _floor(site: Site, catch: Catch, figures: Indices, odd: list[Doubt],
     found = floor.estimate
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], site.width, site.length)
-    seen = gather(site_of(believed(site.record, odd)), catch, figures, surface, floor)
+    seen = gather(site.believed(odd), catch, figures, surface, floor)
     cause = {system: text for system in SYSTEMS if (text := _likeliest(causes_of(replace(seen, system=system))))}
     shape, cells = _small_map(floor.depth_mm, floor.cells)
     cu, du, mean = (Figure(float(item.value), float(item.low), float(item.high))

@@ -145,3 +145,12 @@ def test_a_site_whose_test_is_still_to_come_has_no_cans_and_no_run(said, opening
     assert len(site.cans.x) == len(site.cans.readings) == len(site.cans.row) == len(site.cans.column) == 0
     assert site.cans.opening == pytest.approx(opening) and site.cans.set_aside == {}
     assert site.metered is site.water_temperature is None and not site.in_turn and np.isnan(site.duration)
+
+
+def test_what_is_hard_to_believe_is_left_out_and_a_plain_record_stays_itself():
+    site = site_of(parse_record(GRID))
+    assert site.believed(list(site.doubts)) is site
+    said = LINES.replace('duration = "30 min"', 'duration = "30 min"\nlines = "together"')
+    odd = site_of(parse_record(said.replace('name = "left"', 'name = "left"\npipe = "2 m"')))
+    assert odd.lines[0].bore == 2 and odd.doubts
+    assert odd.believed(list(odd.doubts)).lines[0].bore is None and odd.lines[0].bore == 2
