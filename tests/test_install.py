@@ -47,7 +47,8 @@ def test_the_wheel_carries_the_samples_and_the_entry(installed):
     names = installed[2]
     assert {f"evenfall/sample_tests/{path.name}" for path in (ROOT / "sample_tests").glob("*.toml")} <= set(names)
     assert {"evenfall/dashboard/entry/entry.js", "evenfall/dashboard/entry/entry.css",
-            "evenfall/dashboard/rooms/map.py"} <= set(names)
+            "evenfall/dashboard/rooms/map.py", "evenfall/py.typed"} <= set(names)
+    assert {f"evenfall/guide/{page.name}" for page in (ROOT / "analysis" / "guide").glob("*.md")} <= set(names)
     assert not [name for name in names if name.startswith("tests/")]
 
 
