@@ -68,10 +68,10 @@ def test_a_new_test_is_described_field_by_field():
 def test_a_wrong_size_is_said_under_its_field_and_kept():
     draft = begin(GRID)
     app = page("set_up", draft)
-    field(app, "Width of the floor").set_value("6").run()
+    field(app, "Width of the floor").set_value("6 L").run()
     assert told(app, "error") == [
-        "'6' without a unit does not fit, needed is a length in m, cm, mm, ft or in: add the unit, such as \"6 m\"."]
-    assert Drafts().values(draft)["floor.width"] == "6"
+        "'6 L', which is a volume does not fit, needed is a length in m, cm, mm, ft or in: use one of these units."]
+    assert Drafts().values(draft)["floor.width"] == "6 L"
 
 
 def test_lines_are_added_like_the_last_and_taken_out():
