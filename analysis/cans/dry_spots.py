@@ -257,6 +257,7 @@ def place_in_words(
 
 def _across_in_words(left: float, right: float, middle: float, width: float, lines: list[tuple[str, float]],
                      system: str) -> str:
+    """Where a piece of floor lies across it."""
     at_left, at_right = left <= 0.06 * width, right >= 0.94 * width
     if at_left and at_right:
         return "across the whole width"

@@ -100,6 +100,7 @@ def judge_patch(
 
 
 def _answer(count: int, low: float, high: float) -> str:
+    """The answer by the interval of the ratio."""
     if count < LEAST_CANS:
         return "cannot tell"
     if low > 1 - ALIKE_WITHIN and high < 1 + ALIKE_WITHIN:
@@ -110,6 +111,7 @@ def _answer(count: int, low: float, high: float) -> str:
 
 
 def _says(answer: str, ratio: float, low: float, high: float, count: int) -> str:
+    """The answer in a sentence."""
     cans = f"{count} can{'' if count == 1 else 's'} inside"
     span = f"{100 * ratio:.0f} % of what the rest gets ({100 * low:.0f} to {100 * high:.0f} %, from {cans})"
     return {
@@ -122,10 +124,12 @@ def _says(answer: str, ratio: float, low: float, high: float, count: int) -> str
 
 
 def _cannot(note: str, count: int, why: str) -> PatchAnswer:
+    """An answer that cannot be given."""
     return PatchAnswer(note, "cannot tell", None, None, None, None, None, count, f"Cannot tell: {why}.")
 
 
 def _fill(edges: Edges, points: int) -> Array:
+    """Points that fill a rectangle evenly, (p, 2) [m]."""
     left, right, start, end = edges
     side = np.sqrt((right - left) * (end - start)) / points
     across = max(3, int(round((right - left) / side)))

@@ -221,6 +221,7 @@ class _Kernel:
 
     @cached_property
     def _fit(self) -> Any:
+        """The interpolator."""
         from scipy.interpolate import RBFInterpolator
 
         return RBFInterpolator(self.places / self.scale, self.depth, kernel=self.kernel, degree=self.degree,
@@ -231,6 +232,7 @@ class _Kernel:
         return value
 
     def _system(self, points: Array) -> Array:
+        """Kernel and polynomial at points."""
         gap = np.hypot(*((points[:, None, :] - self.places[None, :, :]) / self.scale).T).T
         if self.kernel == "linear":
             kernel = -gap
@@ -267,6 +269,7 @@ class _Triangles:
 
     @cached_property
     def _mesh(self) -> Any:
+        """The triangles."""
         from scipy.spatial import Delaunay
 
         return Delaunay(self.places)
@@ -343,6 +346,7 @@ class _Nearest:
 
     @cached_property
     def _tree(self) -> Any:
+        """The cans, to be asked for the nearest."""
         from scipy.spatial import cKDTree
 
         return cKDTree(self.places)

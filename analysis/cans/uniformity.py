@@ -102,6 +102,7 @@ def indices(depth: ArrayLike, weight: ArrayLike | None = None) -> Indices:
 
 
 def _equal(rising: Array) -> Indices:
+    """Indices of sorted depths of equal weight."""
     n = rising.shape[-1]
     mean = rising.mean(axis=-1)
     off = rising - mean[..., None]
@@ -112,6 +113,7 @@ def _equal(rising: Array) -> Indices:
 
 
 def _low_equal(rising: Array, part: float) -> Array:
+    """Mean of the driest part of sorted depths of equal weight."""
     cans = part * rising.shape[-1]
     whole = int(cans)
     total: Array = rising[..., :whole].sum(axis=-1)
@@ -122,6 +124,7 @@ def _low_equal(rising: Array, part: float) -> Array:
 
 
 def _weighted(depth: Array, weight: Array) -> Indices:
+    """Indices of weighted depths."""
     total = weight.sum(axis=-1)
     mean = np.vecdot(depth, weight) / total
     off = depth - mean[..., None]
@@ -159,6 +162,7 @@ def _low_weighted(depth: Array, weight: Array, total: Array, parts: tuple[float,
 
 def _make(mean: Array, lowest: Array, highest: Array, off: Array, square: Array, quarter: Array,
           half: Array) -> Indices:
+    """The indices from the sums that they share."""
     known = mean > 0
     unit = np.where(known, mean, np.nan)
     cv = 100 * np.sqrt(square) / unit

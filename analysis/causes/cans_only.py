@@ -30,6 +30,7 @@ def cans_only_causes(evidence: Evidence, odd: list[OddCan]) -> list[Cause]:
 
 
 def _ends(evidence):
+    """Dry ground beside an end wall, against the cans in the middle."""
     catch = evidence.catch
     use = catch.usable
     y, depth = catch.y[use], catch.depth_mm[use]

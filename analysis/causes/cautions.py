@@ -58,6 +58,7 @@ def cautions_of(site: Site, catch: Catch, system: str = "metric") -> list[str]:
 
 
 def _amount(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """More or less water than can be."""
     mean = float(np.average(catch.depth_mm[catch.counted], weights=catch.weight[catch.counted]))
     rate = float(rate_from_depth(mean, site.run_minutes))
     look = [f"run.duration ({site.record.run.duration.text})", f"the unit of the readings ({site.cans.unit})"]
@@ -79,11 +80,13 @@ def _amount(site: Site, catch: Catch, system: str) -> Iterator[str]:
 
 
 def _odd(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """Cans far off their neighbours."""
     for can in odd_cans(site, catch):
         yield can.says
 
 
 def _count(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """Fewer cans than are advised."""
     used = int(catch.counted.sum())
     if used < yardsticks.LEAST_CANS:
         yield (f"{used} cans are in the figures; {yardsticks.LEAST_CANS} or more are advised "
@@ -91,6 +94,7 @@ def _count(site: Site, catch: Catch, system: str) -> Iterator[str]:
 
 
 def _wind(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """More wind than a test stands."""
     wind = site.record.run.wind
     if wind and wind.to("mph") > yardsticks.MOST_WIND_MPH:
         limit = show(yardsticks.MOST_WIND_MPH * 0.44704, "speed", system)
@@ -99,6 +103,7 @@ def _wind(site: Site, catch: Catch, system: str) -> Iterator[str]:
 
 
 def _volume(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """Cans that hold too little to be read well."""
     if site.cans.opening is None:
         return
     mean = float(np.average(catch.read_mm[catch.counted])) * site.cans.opening / 10
@@ -110,6 +115,7 @@ def _volume(site: Site, catch: Catch, system: str) -> Iterator[str]:
 
 
 def _evaporation(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """What was added for evaporation, and what is not known of it."""
     if not catch.corrected:
         return
     loss = show(catch.evaporation_mm / 1e3, "depth", system)
@@ -124,6 +130,7 @@ def _evaporation(site: Site, catch: Catch, system: str) -> Iterator[str]:
 
 
 def _grid(site: Site, catch: Catch, system: str) -> Iterator[str]:
+    """Figures that speak of the cans alone."""
     if site.lines and catch.row.max() > 0:
         return
     if not site.lines:

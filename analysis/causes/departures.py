@@ -93,12 +93,14 @@ def families(evidence: Evidence) -> list[Family]:
 
 
 def _family(kind, pairs, usual, spread, prior=0.0):
+    """A family of members with their directions."""
     pairs = [pair for pair in pairs if np.abs(pair[1]).max() > 1e-3]
     directions = np.column_stack([direction for _, direction in pairs]) if pairs else np.zeros((0, 0))
     return Family(kind, tuple(member for member, _ in pairs), directions, usual, spread, prior)
 
 
 def _heads(evidence):
+    """Single heads, and runs of heads of another kind."""
     response = evidence.linear.response
     single = [((number,), response[:, number]) for number in range(response.shape[1])]
     yield _family("weak head", [(member, -direction) for member, direction in single], 0.75, 0.3)
@@ -114,6 +116,7 @@ def _heads(evidence):
 
 
 def _lines(evidence):
+    """Whole lines, falls along them, steps and weak last heads."""
     response, lines = evidence.linear.response, evidence.lines
     if len(lines) > 1:
         yield _family("line low", [((line.name,), -response[:, line.heads].sum(axis=1)) for line in lines], 0.3, 0.15)
@@ -139,6 +142,7 @@ def _lines(evidence):
 
 
 def _ground(evidence):
+    """Wet walls, drift and dry wedges."""
     linear, width, length = evidence.linear, evidence.site.width, evidence.site.length
     x, y = linear.cans.T
     walls = {"left": x, "right": width - x, "inlet end": y, "far end": length - y}
@@ -174,6 +178,7 @@ def wall_direction(away: np.ndarray) -> np.ndarray:
 
 
 def _cans(evidence):
+    """Single cans."""
     linear = evidence.linear
     own = np.diag(np.maximum(linear.usual, 0.15))
     yield _family("can low", [((number,), -own[number]) for number in range(len(own))], 0.6, 0.3, -0.5)

@@ -109,6 +109,7 @@ def merged(found: list[Cause]) -> list[Cause]:
 
 
 def _same(one, other):
+    """Whether two causes speak of the same thing."""
     if one.kind in FALLS and other.kind in FALLS:
         if one.kind == other.kind:
             return True

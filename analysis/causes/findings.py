@@ -27,6 +27,7 @@ def findings(evidence: Evidence) -> list[Cause]:
 
 
 def _set_above_static(evidence):
+    """A regulator that is set above the pressure of its supply."""
     supply = evidence.site.supply
     if not supply or not supply.regulator or not supply.static:
         return
@@ -53,6 +54,7 @@ def _order(evidence):
 
 
 def _lines(evidence):
+    """Gauges on a line that stand against each other or against the regulator's."""
     for line in evidence.lines:
         read = sorted((one for one in evidence.gauges if one.item.at == "line" and one.item.line == line.name
                        and one.item.head and one.item.head <= len(line.heads)),
@@ -78,6 +80,7 @@ def _lines(evidence):
 
 
 def _contradiction(evidence, kind, where, first, one, second, two, over, slack):
+    """Two gauges that cannot both be right."""
     sd = float(np.hypot(one.sd, two.sd))
     return Cause(f"two gauge readings contradict each other ({kind}): a gauge is off, or the readings were swapped",
                  where, f"{first} reads {evidence.kpa(one.kpa)}, {second} {evidence.kpa(two.kpa)}; water loses "

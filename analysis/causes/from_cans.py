@@ -96,6 +96,7 @@ _BY_HEADS = ("weak head", "strong head", "two kinds", "end heads", "step")
 
 
 def _suspected(suspect, size, kind, evidence):
+    """Where a head hangs that the estimate suspects, and what it says of it."""
     output = evidence.floor.estimate
     low, high = (abs(1 - float(edge[suspect.head])) for edge in (output.output_low, output.output_high))
     low, high = sorted((low, high))
@@ -108,6 +109,7 @@ def _suspected(suspect, size, kind, evidence):
 
 
 def _named(kind, names):
+    """The cause in words, from its members."""
     if kind == "line low":
         return "one line gives too little: " + together(*names)
     if kind in ("step",):
@@ -116,10 +118,12 @@ def _named(kind, names):
 
 
 def _about(size, sd, most=np.inf):
+    """A size with its 90 % margin."""
     return f"{100 * min(size, most):.0f} ± {100 * 1.645 * sd:.0f} %"
 
 
 def _head(found, evidence):
+    """A single head."""
     number = found.member[0]
     alike = [evidence.floor.heads[other[0]][1] for other in found.alike
              if evidence.floor.heads[other[0]][0] == evidence.floor.heads[number][0]]
@@ -131,6 +135,7 @@ def _head(found, evidence):
 
 
 def _several(found, evidence):
+    """Heads beside each other."""
     first, last = found.member[0], found.member[-1]
     line, one, _, y_one = evidence.floor.heads[first]
     _, two, _, y_two = evidence.floor.heads[last]
@@ -144,6 +149,7 @@ def _several(found, evidence):
 
 
 def _step(found, evidence):
+    """Less water from one place on."""
     line, one, _, y_one = evidence.floor.heads[found.member[0]]
     _, two, _, y_two = evidence.floor.heads[found.member[1]]
     (one, y_one), (two, y_two) = sorted([(one, y_one), (two, y_two)])
@@ -153,6 +159,7 @@ def _step(found, evidence):
 
 
 def _line(found, evidence):
+    """A line that is low as a whole."""
     line = line_of(evidence, found.member[0])
     says = (f"The {len(line.heads)} heads of {line_named(line.name)} give {_about(found.size, found.sd)} less than "
             f"those of the other line{'s' if len(evidence.lines) > 2 else ''}.")
@@ -162,6 +169,7 @@ def _line(found, evidence):
 
 
 def _fall(found, evidence):
+    """Less and less along a line."""
     name, shape = found.member
     lines = [line_of(evidence, name)] if name else list(evidence.lines)
     who = line_named(name) if name else ("every line" if len(lines) > 1 else line_named(lines[0].name))
@@ -172,10 +180,12 @@ def _fall(found, evidence):
 
 
 def _end_of(evidence, number):
+    """How far a head hangs from the inlet end."""
     return evidence.head(number).split(", ", 1)[1]
 
 
 def _wall(found, evidence):
+    """More water beside a wall."""
     wall = found.member[0]
     where = f"the {wall} wall" if "end" in wall else f"the {wall} edge"
     mean = float(evidence.at_cans.mean) / 1e3
@@ -185,11 +195,13 @@ def _wall(found, evidence):
 
 
 def _drift(found, evidence):
+    """The pattern moved by air."""
     turn = found.member[0]
     return _shift_words(found.size * np.array([np.cos(turn), np.sin(turn)]), evidence)
 
 
 def _shift_words(shift, evidence):
+    """Where a moved pattern lies."""
     across, along = shift
     parts = []
     if abs(across) > 0.4 * abs(along):
@@ -200,6 +212,7 @@ def _shift_words(shift, evidence):
 
 
 def _wedge(found, evidence):
+    """A dry piece that is narrower than any pattern."""
     x, y, wide = found.member
     return (f"{evidence.show(x, 'place')} from the left edge, {evidence.show(y, 'place')} from the inlet end",
             f"A piece about {evidence.show(2 * wide, 'height')} wide got {_about(found.size, found.sd)} less than the "
@@ -207,6 +220,7 @@ def _wedge(found, evidence):
 
 
 def _can(found, evidence):
+    """A can that the heads do not explain."""
     number = int(evidence.linear.use[found.member[0]])
     catch = evidence.catch
     mean = catch.depth_mm[number] / max(float(evidence.linear.depth[found.member[0]]), 1e-9)

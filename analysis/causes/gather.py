@@ -200,6 +200,7 @@ def _linear(site, catch, floor, use) -> LinearModel:
 
 
 def _lines(site: Site, floor: WholeFloor, water: WorkingPoint | None) -> tuple[LineTrend, ...]:
+    """Level and fall of each line with heads, by the cans and by hydraulics."""
     samples = floor.estimate.samples
     names = [head[0] for head in floor.heads]
     trends = []
@@ -253,6 +254,7 @@ def _design(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray
 
 
 def _ring(radius, rates, throw) -> Figure:
+    """How much more falls at the edge of the pattern than in its middle."""
     part = radius / throw
     inside, outside = part < 0.3, (part > 0.55) & (part < 0.95)
     return figure(rates[:, outside].max(axis=1) / np.maximum(rates[:, inside].mean(axis=1), 1e-9), highest=20.0)

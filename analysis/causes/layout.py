@@ -38,14 +38,17 @@ def _zones(evidence):
 
 
 def _strength(lack):
+    """How strong a cause of the layout is by what the ground lacks."""
     return grows(lack, limit("layout"), 3.0)
 
 
 def _throw(evidence):
+    """Throw radius of a head, [m]."""
     return evidence.floor.estimate.profile.throw.value
 
 
 def _between(evidence):
+    """Lines too far apart."""
     lines = sorted(evidence.lines, key=lambda line: line.x)
     if len(lines) < 2:
         return
@@ -86,6 +89,7 @@ def _dry_between(evidence):
 
 
 def _edges(evidence):
+    """Outer lines too far from the walls."""
     design, (x, _) = evidence.design, evidence.design.places.T
     edges = _zones(evidence)[1]
     if not edges.any():
@@ -113,6 +117,7 @@ def _edges(evidence):
 
 
 def _ends(evidence):
+    """First and last heads too far from the end walls."""
     design, (_, y) = evidence.design, evidence.design.places.T
     first, last = evidence.heads[:, 1].min(), evidence.heads[:, 1].max()
     # The strip that the missing heads would have wetted too.
@@ -176,6 +181,7 @@ def typical_pressure(evidence: Evidence, read: list[GaugeReading]) -> tuple[floa
 
 
 def _ring(evidence):
+    """A pattern that is a ring."""
     ring = evidence.ring
     sd = max((ring.high - ring.low) / 3.29, 0.05)
     sure = surely(ring.value - 1.4, sd)

@@ -41,6 +41,7 @@ def _at_regulator(evidence: Evidence, one: GaugeReading) -> float:
 
 
 def _regulator(evidence):
+    """A regulator that is starved, does not hold or lets too much through."""
     supply = evidence.site.supply
     outlet, inlet = evidence.gauge("regulator outlet"), evidence.gauge("regulator inlet")
     if not supply or not supply.regulator:
@@ -91,6 +92,7 @@ def _regulator(evidence):
 
 
 def _starved(evidence, says, strength):
+    """A regulator whose inlet has too little pressure."""
     return Cause("the regulator is starved: the supply leaves its inlet too little pressure",
                  "the regulator's inlet", says, strength,
                  "Read a gauge at the tap, before and behind the filter and at the regulator's inlet while all lines "
@@ -98,6 +100,7 @@ def _starved(evidence, says, strength):
 
 
 def _filter(evidence):
+    """A filter that takes more pressure than a clean one."""
     before, behind = evidence.gauge("filter inlet"), evidence.gauge("filter outlet")
     if before is None or behind is None:
         # A gauge at the regulator's inlet may stand for the one behind the filter.
@@ -119,6 +122,7 @@ def _filter(evidence):
 
 
 def _clean_loss(evidence):
+    """What the clean filter takes at today's flow, [kPa]."""
     supply = evidence.site.supply
     if not supply or not supply.filter:
         return 5.0  # [kPa] of a clean filter, from memory
@@ -129,6 +133,7 @@ def _clean_loss(evidence):
 
 
 def _hose(evidence):
+    """A hose that takes too much pressure."""
     water, supply = evidence.water, evidence.site.supply
     if water is None or not supply or not supply.hose:
         return
@@ -150,6 +155,7 @@ def _hose(evidence):
 
 
 def _pressure_at_heads(evidence):
+    """A pressure at which the spray turns to mist."""
     at = evidence.nominal_pressure
     if evidence.water is None or at is None:
         return
@@ -164,6 +170,7 @@ def _pressure_at_heads(evidence):
 
 
 def _swing(evidence):
+    """A pump that starts and stops while it runs."""
     supply = evidence.site.supply
     if not supply or supply.kind != "pump with tank" or not supply.cut_in or not supply.cut_out:
         return
@@ -187,6 +194,7 @@ def _swing(evidence):
 
 
 def _never_open(evidence):
+    """Heads whose valves open above their pressure."""
     for line in evidence.site.lines:
         if not line.opens_at:
             continue
@@ -207,6 +215,7 @@ def _never_open(evidence):
 
 
 def _drain_down(evidence):
+    """A line that drains out at its low end."""
     for line in evidence.site.lines:
         if line.closes_at or line.opens_at or abs(line.rise) < 0.1 or evidence.linear is None:
             continue

@@ -147,6 +147,7 @@ class ShiftedCell:
 
 
 def _moved(scene, few, place, doubts):
+    """The cells with the pattern shifted, best first."""
     moved = replace(scene, heads=scene.heads + place)
     found = []
     for cell in few:

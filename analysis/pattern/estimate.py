@@ -207,6 +207,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
 
 
 def _check(heads, line_of, cans, depth, places, duration):
+    """Refuse arrays that do not fit, and tests without water."""
     if len(line_of) != len(heads) or len(heads) == 0:
         raise ValueError(f"received {len(heads)} heads and {len(line_of)} line numbers, expected as many "
                          "of both and at least one; give each head its line")
@@ -222,6 +223,7 @@ def _check(heads, line_of, cans, depth, places, duration):
 
 
 def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shift):
+    """Figures, outputs and profile from the draws."""
     ratio = samples.output / samples.trend
     output = ratio.mean(axis=0)
     alone = suspects.freed(scene, cells[0].state)
@@ -248,6 +250,7 @@ def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shi
 
 
 def _profile(samples, cells, mean_rate):
+    """The profile with its band, throw radius and flow."""
     thin = slice(None, None, 5)
     rate = samples.rate[:, thin] * mean_rate
     low, high = np.quantile(rate, [0.05, 0.95], axis=0)

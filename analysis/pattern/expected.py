@@ -96,6 +96,7 @@ def expected(site, cans, *, nominal_radius=None, nominal_flow_l_h=None, tunnels=
 
 
 def _one(site, cans, nominal_radius, nominal_flow, rng):
+    """One simulated test: how far its estimate and its cans are off."""
     shape = str(rng.choice(list(shapes.KINDS)))
     throw = (nominal_radius or USUAL_THROW) * np.exp(rng.normal(0.0, 0.08 if nominal_radius else 0.25))
     flow = (nominal_flow or USUAL_FLOW) * np.exp(rng.normal(0.0, 0.08))

@@ -278,6 +278,7 @@ def again(scene, tried, doubts, rounds, window):
 
 
 def _near_best(tried, window):
+    """Candidates within a window of the best, best first."""
     best = max(cell.score for cell in tried)
     return sorted((c for c in tried if c.score > best - window), key=lambda c: -c.score)
 

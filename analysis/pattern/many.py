@@ -101,6 +101,7 @@ def point_rates(places: np.ndarray, rate: np.ndarray, heads: np.ndarray, output:
 
 
 def _by_knots(pairs, rate, output, stretch):
+    """Sums over heads as products of matrices, one for each rounded throw."""
     from scipy.sparse import csr_matrix
 
     knot = np.rint(np.log(stretch) / KNOT).astype(int)

@@ -164,6 +164,7 @@ def trend_columns(heads, line_of, *, level=0.12, slope=0.12, bend=0.05):
 
 
 def _direction(place):
+    """Along the line, as a unit vector."""
     span = place[-1] - place[0]
     size = float(np.hypot(*span))
     return span / size if size > 0.0 else np.array([0.0, 1.0])

@@ -70,6 +70,7 @@ def library(size=LIBRARY_SIZE, seed=20):
 
 
 def _unit(shape, weights):
+    """The shape with unit volume."""
     return shape / (shape @ weights)
 
 
@@ -133,5 +134,6 @@ def groups(amounts=(0.2, 0.5), parts=(0.45, 0.4), length=0.15, count=GROUPS):
 
 
 def _group(mean, covariance, share):
+    """A group with the root of its covariance."""
     steady = covariance + 1e-6 * np.trace(covariance) / len(mean) * np.eye(len(mean))
     return Group(mean, np.linalg.cholesky(steady), share)

@@ -131,6 +131,7 @@ def freed(scene, state):
 
 
 def _gain(mean, sd, precision, pull):
+    """Log evidence that a departure of this usual size and spread brings."""
     variance = sd ** 2
     return (0.5 * (pull + mean / variance) ** 2 / (1.0 / variance + precision)
             - 0.5 * np.log1p(variance * precision) - 0.5 * mean ** 2 / variance)
@@ -248,10 +249,12 @@ def pruned(scene, tried, doubts):
 
 
 def _without(doubts, kind, out):
+    """The doubts less one."""
     return replace(doubts, **{kind: tuple(k for k in getattr(doubts, kind) if k != out)})
 
 
 def _worth(scene, tried, doubts, kind, which):
+    """What one doubt brings beside the others."""
     gain = weighed_gains(scene, tried, _without(doubts, kind, which))
     return float(gain.cans[which] if kind == "cans" else around(gain.heads, scene.line_of)[which])
 

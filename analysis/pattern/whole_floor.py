@@ -109,6 +109,7 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
 
 
 def _on(ground, values):
+    """Values of the cells of the ground on the map; nan elsewhere."""
     made = np.full(ground.shape, np.nan)
     made[ground] = values
     return made

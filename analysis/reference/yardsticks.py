@@ -136,13 +136,13 @@ class Limit:
 _MEMORY = "from memory"
 _TEXTS = "a rule of the trade, as read in teaching texts"
 
-# Gauges: the smallest of these scales that a reading fills to three quarters at most is taken for its gauge.
+# Gauges: the smallest of these scales that a reading fills to three quarters at most is taken for its gauge; from
+# memory.
 GAUGE_SCALES_KPA = (160.0, 250.0, 400.0, 600.0, 1000.0, 1600.0)
 GAUGE_SHARE = 0.03  # of the full scale, limit of error
-GAUGE_SOURCE = _MEMORY
-# Level and slope (at the ends of the line) that sound lines show beside each other, as standard deviations.
+# Level and slope (at the ends of the line) that sound lines show beside each other, as standard deviations; a
+# judgement, not measured.
 SOUND_LEVEL, SOUND_SLOPE = 0.03, 0.03
-SOUND_SOURCE = "a judgement, not measured"
 
 LIMITS = {
     "flow spread": Limit(0.10, "1", "largest less smallest flow over the largest, heads of one set", _TEXTS),

@@ -20,7 +20,7 @@ from ..simulated_record import record_of
 
 
 def upsets(rng):
-    """What real tests suffer: a draft in three of ten, a kicked can in two, lines at unlike levels in three."""
+    """What real tests suffer: drift in three of ten, a kicked can in two, lines at unlike levels in three."""
     return simulate.Upsets(drift=rng.uniform(0.0, 0.25) * (rng.random() < 0.3), kicked=int(rng.random() < 0.2),
                            uneven_lines=0.05 * (rng.random() < 0.3))
 

@@ -2,7 +2,7 @@
 
     python -m tests.pattern.table [TUNNELS] [SEED]
 
-prints the guide's tables. Every shape has as many tunnels; a third of them suffer a draft of 0.25 m, a kicked can
+prints the guide's tables. Every shape has as many tunnels; a third of them suffer drift of 0.25 m, a kicked can
 and uneven lines as well, and every third comes without a data sheet.
 """
 
@@ -44,9 +44,9 @@ def main(count=228, seed=650_000):
     turns = [(number // len(SHAPES)) % 3 for number in range(count)]
     print("no upsets, with and without a data sheet")
     print(score.table([one for one, turn in zip(scores, turns, strict=True) if turn != 1]))
-    print("draft, a kicked can, uneven lines")
+    print("drift, a kicked can, uneven lines")
     print(score.table([one for one, turn in zip(scores, turns, strict=True) if turn == 1]))
-    parts = {"all": scores, "calm, with a data sheet": [], "draft, a kicked can, uneven lines": [],
+    parts = {"all": scores, "calm, with a data sheet": [], "drift, a kicked can, uneven lines": [],
              "no data sheet": []}
     for turn, one in zip(turns, scores, strict=True):
         parts[list(parts)[1 + turn]].append(one)
