@@ -236,7 +236,8 @@ def assess(record: Record, system: str = "metric", *, part_of_mean: float = PART
 
     record = _with_readings(record, system)
     found = assess_record(record, part_of_mean=part_of_mean, system=system,
-                          earlier=None if earlier is None else {earlier.test.id: earlier}.get)
+                          earlier=None if earlier is None else {earlier.test.id: earlier}.get,
+                          rivals=True)
     return Assessment(record, found, system, part_of_mean)
 
 

@@ -119,7 +119,7 @@ def _assess(words: argparse.Namespace) -> int:
     record = read_record(words.file)
     beside = Path(words.file).resolve().parent
     system = words.units or own_system(record)
-    result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only,
+    result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only, rivals=True,
                     earlier=lambda name: _beside(name, beside))
     if words.json:
         from ..result.as_json import to_json
@@ -174,7 +174,7 @@ def _handover(words: argparse.Namespace) -> int:
     system = words.units or own_system(record)
     target = free_name(words.file, "handover", words.to)
     beside = Path(words.file).resolve().parent
-    result = assess(record, system=system, earlier=lambda name: _beside(name, beside))
+    result = assess(record, system=system, earlier=lambda name: _beside(name, beside), rivals=True)
     write_paper(make_handover(record, result, system, _paper(words, system)), target)
     return 0
 

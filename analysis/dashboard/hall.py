@@ -170,7 +170,8 @@ def result(
         if key in kept:
             kept.move_to_end(key)
             return kept[key]
-    made = assess(record, part_of_mean=part_of_mean, system=units, only=only, earlier=find_test, progress=progress)
+    made = assess(record, part_of_mean=part_of_mean, system=units, only=only, earlier=find_test, progress=progress,
+                  rivals=True)
     with lock:
         kept[key] = made
         while len(kept) > _RESULTS_KEPT:

@@ -175,13 +175,8 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     depth, line_of = np.asarray(depth, float), np.asarray(line_of)
     _check(heads, line_of, cans, depth, places, duration_min)
     tell = progress or (lambda part: None)
-    to_rate = 60.0 / duration_min
     step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
-    mean_rate = float(depth.mean()) * to_rate
-    scene = model.Scene(cans, heads, line_of, depth * to_rate / mean_rate,
-                        model.trend_columns(heads, line_of), SPREAD, READING_ERROR, position_sd,
-                        step * to_rate / mean_rate,
-                        None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate, FLOW_ERROR)
+    scene, mean_rate = scene_of(heads, line_of, cans, depth, duration_min, step, position_sd, nominal_flow_l_h)
     tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
     tell(0.3)
     blown = drift.shifted(scene, tried, nominal_radius)
@@ -204,6 +199,40 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     found = _assemble(scene, cells, doubts, samples, maps, floor_weight, scale, mean_rate, blown.place)
     tell(1.0)
     return found
+
+
+def scene_of(heads, line_of, cans, depth, duration_min, step_mm, position_sd, nominal_flow_l_h):
+    """A test in its own scale.
+
+    Parameters
+    ----------
+    heads, cans : array (m, 2), (n, 2) [m]
+        Places.
+    line_of : array (m,) [1]
+        Line of each head.
+    depth : array (n,) [mm]
+        What the cans caught.
+    duration_min : float [min]
+        Run time.
+    step_mm : float [mm]
+        Step of the readings.
+    position_sd : float [m]
+        How well the cans stand where they should.
+    nominal_flow_l_h : float or None [L/h]
+        Flow of a head from a data sheet.
+
+    Returns
+    -------
+    scene : model.Scene
+        The test.
+    mean_rate : float [mm/h]
+        Its scale, the mean rate of the cans.
+    """
+    to_rate = 60.0 / duration_min
+    mean_rate = float(depth.mean()) * to_rate
+    flow = None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate
+    return model.Scene(cans, heads, line_of, depth * to_rate / mean_rate, model.trend_columns(heads, line_of), SPREAD,
+                       READING_ERROR, position_sd, step_mm * to_rate / mean_rate, flow, FLOW_ERROR), mean_rate
 
 
 def _check(heads, line_of, cans, depth, places, duration):

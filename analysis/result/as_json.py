@@ -12,8 +12,8 @@ from .model import Result
 
 FORMAT = 1
 DIGITS = 6  # of a number in the JSON
-KEYS = ("record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
-         "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions")
+KEYS = ("record", "catch", "at_the_cans", "fit", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
+        "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions")
 
 
 def to_plain(result: Result) -> dict[str, Any]:

@@ -14,6 +14,8 @@ from ..cans.surface import Surface, fit_surface
 from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
 from ..causes.cautions import cautions_of
+from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of, grade, listed
+from ..causes.rivals import says as fit_says
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 from ..record.doubts import Doubt
@@ -23,12 +25,14 @@ from .model import (
     AtTheCans,
     CatchSummary,
     DrySpotFound,
+    FitFound,
     HeadFound,
     NotDone,
     PatchFound,
     ProfileFound,
     RecordHeading,
     Result,
+    RivalFound,
     Uncorrected,
     WholeFloorFigures,
 )
@@ -38,6 +42,7 @@ if TYPE_CHECKING:
     from ..changes.fixes.search import Fix
     from ..changes.fixes.supplies import OtherTap
     from ..changes.recheck import Recheck
+    from ..pattern.rivals import Fit
     from ..watering.schedule import Watering
 
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
@@ -52,6 +57,7 @@ def assess(
     only: str | None = None,
     earlier: Callable[[str], Record | None] | None = None,
     progress: Callable[[float], None] | None = None,
+    rivals: bool = False,
 ) -> Result:
     """Assess one test.
 
@@ -69,6 +75,8 @@ def assess(
         Gives the test of an id, or None where it is not at hand; for `test.rechecks`.
     progress : callable, optional
         Called with a part done from 0 to 1 while the whole floor is estimated.
+    rivals : bool
+        Whether other explanations of the readings are weighed too, which takes about a second.
 
     Returns
     -------
@@ -85,14 +93,18 @@ def assess(
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], site.width, site.length)
     odd = all_doubts(site, catch)
-    closed = [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
-    floor = None if only == "cans" or closed else estimate_floor(site, catch, progress)
+    trusted = site.believed(odd)
+    weighed = _weighed(site, catch) if rivals and only != "cans" and not _closed(odd) else None
+    rival = doubt_of(site, weighed, system) if weighed else None
+    odd = [*([rival] if rival else []), *odd]
+    closed = _closed(odd)
+    floor = None if only == "cans" or closed else estimate_floor(*_as_if(site, catch, weighed), progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     pattern = floor if floor is not None and floor.estimate.samples is not None else None
-    trusted = site.believed(odd)
-    causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, floor, system)
+    causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, None if rival else floor, system)
+    causes = _with_rival(causes, site, weighed, system) if weighed else causes
     fixes = _fixes(site, pattern, system) if pattern and not shut else []
-    watering = _watering(trusted, floor, fixes) if floor is not None else None
+    watering = _watering(trusted, floor, fixes) if floor is not None and not rival else None
     recheck = _recheck(site, catch, floor, earlier, system) if floor is not None else None
     return Result(
         record=_heading(record),
@@ -105,6 +117,7 @@ def assess(
         fixes=fixes,
         watering=watering,
         recheck=recheck,
+        fit=_fit(site, weighed, floor, system) if weighed else None,
         supplies=[] if only == "cans" else _supplies(site, system),
         not_done=_not_done(site, recheck is not None, only, closed, shut) + (
             [] if watering else [_no_watering(only, odd)]),
@@ -115,6 +128,48 @@ def assess(
         floor=floor,
         **(_floor_parts(floor) if floor else {}),
     )
+
+
+def _closed(odd: list[Doubt]) -> list[str]:
+    return [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
+
+
+def _weighed(site: Site, catch: Catch) -> Fit | None:
+    from ..pattern.rivals import rivals_of
+
+    found: Fit | None = rivals_of(site, catch)
+    return found
+
+
+def _as_if(site: Site, catch: Catch, weighed: Fit | None) -> tuple[Site, Catch]:
+    """Site and catch as the clear rival has them, where one is clear and can be put right."""
+    best = clear_rival(weighed) if weighed else None
+    return (corrected(site, catch, best) if best else None) or (site, catch)
+
+
+def _with_rival(causes: list[Cause], site: Site, weighed: Fit, system: str) -> list[Cause]:
+    """The causes with a clear rival that is true of the tunnel, told once."""
+    from ..causes.cause import Cause
+
+    best = clear_rival(weighed)
+    if best is None or best.of != "tunnel" or any(cause.kind == best.kind for cause in causes):
+        return causes
+    words = WORDS[best.kind]
+    told = words.if_so(site, best.setup.at, system)
+    cause = Cause(told, "", f"The readings fit far better if {told}.", best.evidence / (best.evidence + words.clear),
+                  words.check_next, kind=best.kind, explains="pattern")
+    return sorted([cause, *causes], key=lambda one: -one.strength)
+
+
+def _fit(site: Site, weighed: Fit, floor: WholeFloor | None, system: str) -> FitFound:
+    best = clear_rival(weighed)
+    found = []
+    for rival in listed(weighed):
+        words, at = WORDS[rival.kind], rival.setup.at
+        figure = floor.estimate.du_low_quarter if rival is best and floor is not None else None
+        found.append(RivalFound(rival.kind, rival.of, words.if_so(site, at, system), rival.evidence,
+                                words.change(site, at) if words.change else None, figure, words.check_next))
+    return FitFound(grade(weighed), fit_says(site, weighed, system), 100 * weighed.residual, found)
 
 
 def _floor_parts(floor: WholeFloor) -> dict[str, Any]:

@@ -282,6 +282,59 @@ class NotDone:
 
 
 @dataclass(frozen=True)
+class RivalFound:
+    """Another explanation of the readings.
+
+    Attributes
+    ----------
+    kind : str
+        A short name for programs.
+    of : str
+        ``record`` for a slip, ``tunnel`` for what is true and not recorded.
+    says : str
+        What would be so.
+    evidence : float [1]
+        Gain in natural log over the record as it stands.
+    change : dict of str to str, or None
+        Keys of the record with the texts that they would have.
+    du_low_quarter : Figure or None [%]
+        Of the whole floor if it is so; None where it was not worked out.
+    check_next : str
+        What to look at.
+    """
+
+    kind: str
+    of: str
+    says: str
+    evidence: float
+    change: dict[str, str] | None
+    du_low_quarter: Figure | None
+    check_next: str
+
+
+@dataclass(frozen=True)
+class FitFound:
+    """How well the record explains the readings.
+
+    Attributes
+    ----------
+    grade : str
+        ``good``, ``rough`` or ``poor``.
+    says : str
+        In a sentence or two.
+    residual_percent : float [%]
+        Root mean square of readings less model, of their mean.
+    rivals : list of RivalFound
+        Those that count, best first.
+    """
+
+    grade: str
+    says: str
+    residual_percent: float
+    rivals: list[RivalFound]
+
+
+@dataclass(frozen=True)
 class Result:
     """Everything that an assessment says about one test.
 
@@ -321,6 +374,8 @@ class Result:
         The working point on each other supply of the record.
     recheck : Recheck or None
         The test held against the one that it follows up; None where there is none at hand.
+    fit : FitFound or None
+        How well the record explains the readings; None where rivals were not weighed.
     cans : Catch
         The cans one by one; not in the JSON.
     surface : Surface
@@ -346,3 +401,4 @@ class Result:
     supplies: list[OtherTap] = field(default_factory=list)
     watering: Watering | None = None
     recheck: Recheck | None = None
+    fit: FitFound | None = None

@@ -44,6 +44,7 @@ def report_text(record: Record, result: Result, system: str = "metric", part_of_
     """
     blocks = [
         _heading(result),
+        _rival(result),
         _catch(result, system),
         _figures(result, system),
         _whole_floor(result, system),
@@ -76,6 +77,15 @@ def _heading(result: Result) -> str:
     heading = result.record
     where = ", ".join(part for part in (heading.site, heading.zone, heading.date) if part)
     return "\n".join(_wrap(line) for line in (heading.title, where) if line)
+
+
+def _rival(result: Result) -> str:
+    """What overturns the answer comes before it."""
+    return "\n".join(_wrap(says) for says in result.cautions if _is_rival(result, says))
+
+
+def _is_rival(result: Result, says: str) -> bool:
+    return result.fit is not None and says.startswith(result.fit.says)
 
 
 def _catch(result: Result, system: str) -> str:
@@ -129,6 +139,8 @@ def _whole_floor(result: Result, system: str) -> str:
         _wrap("The yardsticks rate the figures at the cans, because they come from catch tests; the whole-floor "
               "figure is stricter and stands unrated.", "  ", "    "),
     ]
+    if result.fit is not None and not any(_is_rival(result, says) for says in result.cautions):
+        lines.append(_wrap(result.fit.says, "  ", "    "))
     return "\n".join(lines)
 
 
@@ -375,9 +387,8 @@ def try_text(tried: TriedChange, system: str = "metric") -> str:
 
 
 def _cautions(result: Result) -> str:
-    if not result.cautions:
-        return ""
-    return "\n".join(["Mind", *(_wrap(f"- {says}", "  ", "    ") for says in result.cautions)])
+    found = [says for says in result.cautions if not _is_rival(result, says)]
+    return "\n".join(["Mind", *(_wrap(f"- {says}", "  ", "    ") for says in found)]) if found else ""
 
 
 def _not_done(result: Result) -> str:

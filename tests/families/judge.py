@@ -41,12 +41,12 @@ def verdict(name: str, seed: int) -> Verdict:
     plant = FAMILIES[name](np.random.default_rng([seed, *name.encode()]))
     truth = low_quarter(plant.floor.ravel())
     try:
-        result = assess(parse_record(plain_text(plant.record)))
+        result = assess(parse_record(plain_text(plant.record)), rivals=True)
     except RecordFaults:
         return Verdict(name, True, True, False, np.nan, np.nan, np.nan, (), 0, len(plant.blocked), 0, "", "",
                        plant.rival)
     at_cans = abs(result.at_the_cans.du_low_quarter - truth)
-    allowed = {*plant.allowed, *dry_by_layout(plant)}
+    allowed = {*plant.allowed, *dry_by_layout(plant), plant.rival}
     false = tuple(cause.kind for cause in result.causes if cause.strength > SURE and cause.kind not in allowed)
     found, wrong = suspects(result, plant)
     told, best = rivals(result)
@@ -82,8 +82,7 @@ def suspects(result, plant: Plant) -> tuple[int, int]:
 
 
 def rivals(result) -> tuple[str, str]:
-    """The rival that is told, and the best of all; both empty while the result has no rivals."""
-    fit = getattr(result, "fit", None)
-    listed = list(fit.rivals) if fit is not None else []
+    """The rival that is told, and the best of all; empty where there is none."""
+    listed = result.fit.rivals if result.fit else []
     best = listed[0].kind if listed else ""
-    return (best if listed and listed[0].evidence > 5 else ""), best
+    return (best if result.fit and "far better" in result.fit.says else ""), best

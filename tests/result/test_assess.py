@@ -13,8 +13,8 @@ from evenfall.result.assessment import assess
 
 from ..conftest import GRID, result_of
 
-KEYS = ["result", "record", "catch", "at_the_cans", "whole_floor", "dry_spots", "heads", "profile", "patches", "causes",
-        "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions"]
+KEYS = ["result", "record", "catch", "at_the_cans", "fit", "whole_floor", "dry_spots", "heads", "profile", "patches",
+        "causes", "unevenness", "fixes", "supplies", "watering", "recheck", "not_done", "cautions"]
 
 
 def sample(name):

@@ -1,0 +1,316 @@
+"""Rival explanations in words, and which of them is clear."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from ..cans.catch import Catch
+from ..pattern.rivals import Fit, Rival
+from ..record.doubts import Doubt
+from ..record.places import line_named
+from ..record.site import Site
+from ..record.types import FLOOR_PARTS
+from ..units.shown import show
+
+CLEAR = 6.0       # [1] log evidence from which a rival is told; 96 simulated sound tests gave up to 4.3
+COUNTS = 3.0      # [1] log evidence from which a rival is listed
+AS_GOOD = 3.0     # [1] log evidence within which two rivals cannot be told apart
+MOST_LISTED = 4
+ROUGH_RESIDUAL, POOR_RESIDUAL = 0.09, 0.16  # of the mean reading
+POOR_MISFIT = 2.0
+
+
+@dataclass(frozen=True)
+class Words:
+    """How one kind of rival is told: one entry.
+
+    Attributes
+    ----------
+    if_so : callable
+        From a site, `Setup.at` and ``metric`` or ``US`` to what follows 'your readings fit far better if'.
+    check_next : str
+        What to look at.
+    path : callable
+        From `Setup.at` to the key of the record that it is about.
+    clear : float [1]
+        Log evidence from which it is told; set on sound tunnels.
+    change : callable or None
+        From a site and `Setup.at` to the keys of the record that would be put right, with their new texts.
+    corrected : callable or None
+        From site, catch and rival to site and catch as they would be then; None where that is not modelled.
+    """
+
+    if_so: Callable[[Site, tuple[float, ...], str], str]
+    check_next: str
+    path: Callable[[tuple[float, ...]], tuple[str | int, ...]]
+    clear: float = CLEAR
+    change: Callable[[Site, tuple[float, ...]], dict[str, str]] | None = None
+    corrected: Callable[[Site, Catch, Rival], tuple[Site, Catch]] | None = None
+
+
+def _place(site: Site, at: tuple[float, ...]) -> float:
+    return site.lines[int(at[0])].x + at[1]
+
+
+def _moved_line(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch]:
+    number = int(rival.setup.at[0])
+    lines = [replace(line, x=_place(site, rival.setup.at)) if k == number else line
+             for k, line in enumerate(site.lines)]
+    return replace(site, lines=tuple(lines)), catch
+
+
+def _moved_heads(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch]:
+    return site.with_along([line.along + rival.setup.at[0] for line in site.lines]), catch
+
+
+def _wider(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch]:
+    return replace(site, lines=tuple(replace(line, diameter=2 * line.diameter) if line.diameter else line
+                                     for line in site.lines)), catch
+
+
+def _in_order(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch]:
+    order = rival.setup.order
+    return site, replace(catch, read_mm=catch.read_mm[order], depth_mm=catch.depth_mm[order])
+
+
+def _line_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    line = site.lines[int(at[0])]
+    return (f"{line_named(line.name)} hangs {show(_place(site, at), 'place', system)} from the left edge (the record "
+            f"says {show(line.x, 'place', system)})")
+
+
+def _first_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    side = "farther from" if at[0] > 0 else "nearer to"
+    return f"all heads hang {show(abs(at[0]), 'place', system)} {side} the inlet end wall than the record says"
+
+
+def _drift_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    ways = [(at[0], "right", "left"), (at[1], "far end", "inlet end")]
+    told = [f"{show(abs(size), 'place', system)} towards the {plus if size > 0 else minus}"
+            for size, plus, minus in ways if abs(size) >= 0.1]
+    return f"all water fell {' and '.join(told)} beside its heads"
+
+
+def _kinds_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    wide = "farther" if at[1] > 1 else "less far"
+    return f"the heads of {line_named(site.lines[int(at[0])].name)} are of another kind and throw {wide}"
+
+
+def _outside_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    return f"water came in over the {'left' if at[0] < 0 else 'right'} side wall, from a line that is not this zone's"
+
+
+def _sizes_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    if at[0] == 0:
+        return f"the cans beyond {show(at[1] * site.width, 'place', system)} from the left edge are of another size"
+    return f"the cans beyond {show(at[1] * site.length, 'place', system)} from the inlet end are of another size"
+
+
+def _about(*path: str) -> Callable[[tuple[float, ...]], tuple[str | int, ...]]:
+    return lambda at: path
+
+
+LADDER = " A second person holds the ladder; keep away from power lines."
+WORDS: dict[str, Words] = {
+    "line place": Words(
+        _line_words, "Measure where the line hangs, at both ends, from the left edge.",
+        change=lambda site, at: {f"lines.{site.lines[int(at[0])].name}.x": show(_place(site, at), "place",
+                                                                                site.system)},
+        corrected=_moved_line,
+                     path=lambda at: ("lines", int(at[0]), "x")),
+    "first head": Words(_first_words, "Measure from the inlet end wall to the first head of each line.",
+                        corrected=_moved_heads,
+                     path=_about("lines")),
+    "wetted radius": Words(
+        lambda site, at, system: "the wetted diameter in the record is a radius",
+        "Look at the data sheet, or measure how far one head wets.", clear=8.0,
+        change=lambda site, at: {"heads.wetted_diameter": show(2 * (site.common("diameter") or 0.0), "place",
+                                                               site.system)},
+        corrected=_wider,
+                     path=_about("heads", "wetted_diameter")),
+    "rows reversed": Words(lambda site, at, system: "the first row that was written is the last on the floor",
+                           "Look at the field sheet: which row stands nearest the inlet end wall?",
+                           corrected=_in_order,
+                     path=_about("cans")),
+    "columns mirrored": Words(lambda site, at, system: "the first can of each row stands at the right edge",
+                              "Look at the field sheet: on which side does each row begin?", corrected=_in_order,
+                     path=_about("cans")),
+    "walk not undone": Words(lambda site, at, system: "readings stand in walking order, up one row and back the next",
+                             "Look at the field sheet: does every row begin on the same side?", corrected=_in_order,
+                     path=_about("cans")),
+    "shifted by one": Words(lambda site, at, system: "every reading stands one can too far",
+                            "Look for a can that was left out, or written twice.", corrected=_in_order,
+                     path=_about("cans")),
+    "two can sizes": Words(_sizes_words, "Lay the cans beside each other, or measure their openings.", clear=12.0,
+                     path=_about("cans")),
+    "drift": Words(_drift_words, "Measure where the heads hang; then hold a strip of film in the spray with the sides "
+                   "as they were, or repeat with the sides closed.",
+                     path=_about("run", "wind")),
+    "two kinds": Words(_kinds_words, "Compare colour and size of the nozzles of both lines." + LADDER,
+                     path=lambda at: ("lines", int(at[0]))),
+    "heights": Words(lambda site, at, system: "every second head throws less far, as heads that hang lower do",
+                     "Compare the heights of neighbouring heads, and their nozzles." + LADDER,
+                     path=_about("heads", "height")),
+    "part circles": Words(lambda site, at, system: "the heads beside the walls throw half circles into the tunnel",
+                          "Look at the heads beside the walls while they run.",
+                     path=_about("heads")),
+    "outside water": Words(_outside_words, "Close the neighbouring valves and repeat the test; look for spray that "
+                           "comes in from beside.",
+                     path=_about("lines")),
+    "rain": Words(lambda site, at, system: "the same water fell everywhere beside that of the heads",
+                  "Was there rain, dripping film or another system that ran?",
+                     path=_about("run")),
+    "drip line": Words(
+        lambda site, at, system: f"a narrow strip {show(at[0], 'place', system)} from the left edge got water of its "
+        "own", "Look for a drip line or a leaking tube there.",
+                     path=_about("run")),
+}
+
+
+def listed(fit: Fit) -> list[Rival]:
+    """Rivals that count, best first.
+
+    Parameters
+    ----------
+    fit : Fit
+        From `pattern.rivals.rivals_of`.
+
+    Returns
+    -------
+    list of Rival
+        At most `MOST_LISTED`.
+    """
+    return [rival for rival in fit.rivals if rival.evidence >= COUNTS][:MOST_LISTED]
+
+
+def clear_rival(fit: Fit) -> Rival | None:
+    """The rival that is told before the figures.
+
+    Parameters
+    ----------
+    fit : Fit
+        From `pattern.rivals.rivals_of`.
+
+    Returns
+    -------
+    Rival or None
+        The best one, where it is clearly better than the record as it stands.
+    """
+    best = fit.rivals[0] if fit.rivals else None
+    return best if best is not None and best.evidence >= WORDS[best.kind].clear else None
+
+
+def alike(fit: Fit, best: Rival) -> list[Rival]:
+    """Rivals that cannot be told from the best one.
+
+    Parameters
+    ----------
+    fit : Fit
+        All rivals.
+    best : Rival
+        The best of them.
+
+    Returns
+    -------
+    list of Rival
+    """
+    return [rival for rival in fit.rivals if rival is not best and rival.evidence > best.evidence - AS_GOOD]
+
+
+def grade(fit: Fit) -> str:
+    """How well the record as it stands explains the readings.
+
+    Parameters
+    ----------
+    fit : Fit
+        From `pattern.rivals.rivals_of`.
+
+    Returns
+    -------
+    str
+        ``poor`` where readings lie far from any pattern of these heads; ``rough`` where they lie further than sound
+        readings do, or something else explains them clearly better; else ``good``.
+    """
+    if fit.residual > POOR_RESIDUAL or fit.misfit > POOR_MISFIT:
+        return "poor"
+    return "rough" if fit.residual > ROUGH_RESIDUAL or clear_rival(fit) is not None else "good"
+
+
+def says(site: Site, fit: Fit, system: str) -> str:
+    """The fit in one or two sentences.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    fit : Fit
+        How well it explains the readings.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+    """
+    off = f"{100 * fit.residual:.0f} % of the mean"
+    best = clear_rival(fit)
+    if best is None:
+        return {"good": f"The heads explain the readings to {off}.",
+                "rough": f"The heads explain the readings only roughly, to {off}.",
+                "poor": f"The heads do not explain the readings: they are {off} off, and nothing that was tried "
+                        "explains them. Read some cans again, and compare the record with the tunnel."}[grade(fit)]
+    told = " or if ".join(WORDS[rival.kind].if_so(site, rival.setup.at, system) for rival in [best, *alike(fit, best)])
+    return f"Your readings fit far better if {told}: {WORDS[best.kind].check_next}"
+
+
+def corrected(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch] | None:
+    """Site and catch as they would be if a rival is right.
+
+    Parameters
+    ----------
+    site : Site
+        As the record says.
+    catch : Catch
+        As it was read.
+    rival : Rival
+        A clear one.
+
+    Returns
+    -------
+    (Site, Catch) or None
+        None for a rival that cannot be put right that way.
+    """
+    how = WORDS[rival.kind].corrected
+    return how(site, catch, rival) if how is not None else None
+
+
+def doubt_of(site: Site, fit: Fit, system: str) -> Doubt | None:
+    """A clear rival as something to be looked at before anything rests on the record.
+
+    Drift is no such doubt: the estimate seeks it itself, and it is told among the causes.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    fit : Fit
+        How well it explains the readings.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Doubt or None
+        It closes what is worked out from the pattern of the heads; the whole floor stays open, as if the rival were
+        right, where `corrected` says how.
+    """
+    best = clear_rival(fit)
+    if best is None or best.kind == "drift":
+        return None
+    put_right = WORDS[best.kind].corrected is not None
+    parts = ("fixes", "watering") if put_right else (*FLOOR_PARTS, "watering")
+    left_out = ", ".join(part.replace("_", " ") for part in parts if part not in ("heads", "profile"))
+    as_if = " The whole floor is told as if it were so." if put_right else ""
+    return Doubt(WORDS[best.kind].path(best.setup.at),
+                 f"{says(site, fit, system)}{as_if} Until then left out: {left_out}.", parts)
