@@ -67,14 +67,14 @@ def _amount(site: Site, catch: Catch, system: str) -> Iterator[str]:
     source = f"({yardsticks.USUAL_CATCH_SOURCE})"
     wrong = []
     if rate > yardsticks.MOST_RATE_MM_H:
-        most = show(yardsticks.MOST_RATE_MM_H / 3.6e6, "rate", system)
-        wrong.append(f"a mean rate of {show(rate / 3.6e6, 'rate', system)}, usual is at most {most} {source}")
+        most = show(yardsticks.MOST_RATE_MM_H, "rate", system, unit="mm/h")
+        wrong.append(f"a mean rate of {show(rate, 'rate', system, unit='mm/h')}, usual is at most {most} {source}")
     if mean > yardsticks.MOST_MEAN_MM:
-        most = show(yardsticks.MOST_MEAN_MM / 1e3, "depth", system)
-        wrong.append(f"a mean catch of {show(mean / 1e3, 'depth', system)}, usual is at most {most} {source}")
+        most = show(yardsticks.MOST_MEAN_MM, "depth", system, unit="mm")
+        wrong.append(f"a mean catch of {show(mean, 'depth', system, unit='mm')}, usual is at most {most} {source}")
     if mean < yardsticks.LEAST_MEAN_MM:
-        least = show(yardsticks.LEAST_MEAN_MM / 1e3, "depth", system)
-        wrong.append(f"a mean catch of {show(mean / 1e3, 'depth', system)}, usual is at least {least} {source}")
+        least = show(yardsticks.LEAST_MEAN_MM, "depth", system, unit="mm")
+        wrong.append(f"a mean catch of {show(mean, 'depth', system, unit='mm')}, usual is at least {least} {source}")
     if wrong:
         yield f"Received {' and '.join(wrong)}: check {', '.join(look[:-1])} and {look[-1]}."
 
@@ -97,7 +97,7 @@ def _wind(site: Site, catch: Catch, system: str) -> Iterator[str]:
     """More wind than a test stands."""
     wind = site.record.run.wind
     if wind and wind.to("mph") > yardsticks.MOST_WIND_MPH:
-        limit = show(yardsticks.MOST_WIND_MPH * 0.44704, "speed", system)
+        limit = show(yardsticks.MOST_WIND_MPH, "speed", system, unit="mph")
         yield (f"The wind of {show(wind.si, 'speed', system)} is over the {limit} at which a test is still sound "
                f"({yardsticks.MOST_WIND_SOURCE}).")
 
@@ -118,7 +118,7 @@ def _evaporation(site: Site, catch: Catch, system: str) -> Iterator[str]:
     """What was added for evaporation, and what is not known of it."""
     if not catch.corrected:
         return
-    loss = show(catch.evaporation_mm / 1e3, "depth", system)
+    loss = show(catch.evaporation_mm, "depth", system, unit="mm")
     yield (f"Evaporation: {loss} was added to every can that held water. This raises CU and DU; both are shown.")
     dry = int((catch.read_mm[catch.counted] == 0).sum())
     if dry:

@@ -218,21 +218,21 @@ class Evidence:
         said = self.site.heads.at[np.isfinite(self.site.heads.at)]
         return float(np.median(said)) / 1e3 if len(said) else None
 
-    def show(self, si: float, kind: str) -> str:
+    def show(self, value: float, kind: str, unit: str | None = None) -> str:
         """Write a quantity for a person.
 
         Parameters
         ----------
-        si : float [SI unit of the kind]
+        value : float [unit]
             The quantity.
-        kind : str
-            As of `units_shown.show`.
+        kind, unit : str
+            As of `units.shown.show`.
 
         Returns
         -------
         str
         """
-        return show(si, kind, self.system)
+        return show(value, kind, self.system, unit=unit)
 
     def kpa(self, value: float) -> str:
         """Write a pressure for a person.
@@ -246,7 +246,7 @@ class Evidence:
         -------
         str
         """
-        return show(value * 1e3, "pressure", self.system)
+        return show(value, "pressure", self.system, unit="kPa")
 
     def head(self, number: int) -> str:
         """Say where a head is.

@@ -188,9 +188,9 @@ def _wall(found, evidence):
     """More water beside a wall."""
     wall = found.member[0]
     where = f"the {wall} wall" if "end" in wall else f"the {wall} edge"
-    mean = float(evidence.at_cans.mean) / 1e3
+    mean = float(evidence.at_cans.mean)
     return (f"{where}, along the wall",
-            f"Cans at {where} caught {evidence.show(found.size * mean, 'depth')} more than the heads explain "
+            f"Cans at {where} caught {evidence.show(found.size * mean, 'depth', 'mm')} more than the heads explain "
             f"({percent(found.size)} of the mean), and it dies away within a step of the wall.")
 
 
@@ -224,12 +224,12 @@ def _can(found, evidence):
     number = int(evidence.linear.use[found.member[0]])
     catch = evidence.catch
     mean = catch.depth_mm[number] / max(float(evidence.linear.depth[found.member[0]]), 1e-9)
-    expects = float(evidence.linear.usual[found.member[0]]) * mean / 1e3
+    expects = float(evidence.linear.usual[found.member[0]]) * mean
     x, y = catch.x[number], catch.y[number]
     return (f"{catch.name(number)} ({evidence.show(x, 'place')} from the left edge, {evidence.show(y, 'place')} from "
             "the inlet end)",
-            f"It holds {evidence.show(catch.depth_mm[number] / 1e3, 'depth')}; the heads and the other cans say "
-            f"{evidence.show(expects, 'depth')}.")
+            f"It holds {evidence.show(catch.depth_mm[number], 'depth', 'mm')}; the heads and the other cans say "
+            f"{evidence.show(expects, 'depth', 'mm')}.")
 
 
 _SAYERS = {"weak head": _head, "strong head": _head, "two kinds": _several, "end heads": _several, "step": _step,

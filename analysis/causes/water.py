@@ -146,7 +146,7 @@ def _hose(evidence):
     hurts = 1.0 if stage.regulator == "starved" else 0.35
     yield Cause(
         "the hose is too thin or too long", "the hose from the tap",
-        f"At {evidence.show(stage.flow / 3.6e6, 'flow')} it takes about {evidence.kpa(loss)}, {percent(part)} of the "
+        f"At {evidence.show(stage.flow, 'flow', 'L/h')} it takes about {evidence.kpa(loss)}, {percent(part)} of the "
         f"pressure at the tap; the water runs at {evidence.show(fast, 'speed')}, up to "
         f"{evidence.show(limit('velocity'), 'speed')} is advised.",
         hurts * grows(fast / limit("velocity"), 1.5, 4.0) * grows(part, 0.15),
@@ -283,8 +283,8 @@ def _bottles(evidence):
         word, kind = ("less", "weak head") if part < 0 else ("more", "strong head")
         made.append(Cause(
             together(*NAMES[kind]), evidence.head(number),
-            f"Its bottle gives {evidence.show(flow / 3.6e6, 'flow')}, {percent(abs(part))} {word} than the other "
-            f"bottles let expect at its place ({evidence.show(others / 3.6e6, 'flow')}).",
+            f"Its bottle gives {evidence.show(flow, 'flow', 'L/h')}, {percent(abs(part))} {word} than the other "
+            f"bottles let expect at its place ({evidence.show(others, 'flow', 'L/h')}).",
             0.95 * surely(abs(part) - 0.12, sd) * grows(abs(part), 0.15, 3.0),
             "Hold the bottle under it again; look at its nozzle." + LADDER, NAMES[kind], kind, "heads"))
     return made

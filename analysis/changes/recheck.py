@@ -142,11 +142,11 @@ def _paired(old: Catch, new: Catch) -> Difference | None:
     before, after = old.depth_mm[one[near]], new.depth_mm[two[mate[near]]]
     drawn = np.random.default_rng(0).integers(0, len(before), (DRAWS, len(before)))
     change = du_low_quarter(after[drawn]) - du_low_quarter(before[drawn])
-    figures = [float(indices(catch.depth_mm[catch.counted], catch.weight[catch.counted]).du_low_quarter)
-               for catch in (old, new)]
-    middle = figures[1] - figures[0]
+    first, then = (float(indices(catch.depth_mm[catch.counted], catch.weight[catch.counted]).du_low_quarter)
+                   for catch in (old, new))
+    middle = then - first
     low, high = np.quantile(change, [0.05, 0.95]) - np.median(change)
-    return Difference(*figures, Figure(middle, float(middle + low), float(middle + high)))
+    return Difference(first, then, Figure(middle, float(middle + low), float(middle + high)))
 
 
 def _unlike(old: Site, new: Site, other_places: bool, system: str) -> list[str]:
@@ -230,4 +230,5 @@ def relative(floor: WholeFloor) -> np.ndarray:
     array (p,) [1]
     """
     depth = floor.depth_mm[floor.ground]
-    return depth / average(depth, floor.weight)
+    part: np.ndarray = depth / average(depth, floor.weight)
+    return part

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from ..record.ground import Array
 from .errors import ChangeError
@@ -16,18 +19,19 @@ class Row:
     """The heads of one line on their way through a change: places [m], today's beside them."""
 
     def __init__(self, today: Array, length: float) -> None:
-        self.today, self.length, self.places = today, length, today
+        self.today, self.length = today, length
+        self.places: NDArray[np.floating[Any]] = today
         self.spacing: float | None = float(np.median(np.diff(today))) if len(today) > 1 else None
 
     def spread(self, spacing: float) -> None:
         """Set the heads so far apart, about the middle of today's, as many as keep within the floor."""
         today = self.today
         count = int(round((today[-1] - today[0]) / spacing)) + 1
-        middle = 0.5 * (today[0] + today[-1])
+        middle = 0.5 * float(today[0] + today[-1])
         while count > 1 and (count - 1) * spacing > 2 * min(middle, self.length - middle):
             count -= 1
         self.spacing = spacing
-        self.places = float(middle) + (np.arange(count) - 0.5 * (count - 1)) * spacing
+        self.places = middle + (np.arange(count) - 0.5 * (count - 1)) * spacing
 
     def begin_at(self, first: float) -> None:
         """Set the first head so far from the inlet end wall, and go on to as far from the other."""
@@ -52,7 +56,7 @@ class Row:
 
     def settled(self) -> Array:
         """The places, in today's holes where every one of these has a new place within `HOLE`."""
-        found, today = self.places, self.today
+        found, today = np.asarray(self.places, float), self.today
         nearest = np.abs(found[:, None] - today[None, :]).argmin(axis=0)
         if len(set(nearest)) == len(today) and np.abs(found[nearest] - today).max() <= HOLE:
             found = found.copy()

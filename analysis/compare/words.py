@@ -147,7 +147,7 @@ def water_words(found: Comparison) -> str:
         return ""
     saved = item.week_l
     value, low, high = (
-        show_rough(litres / 1e3, "volume", found.system, with_unit=False)  # two digits: the interval allows no more
+        show_rough(litres, "volume", found.system, unit="L", with_unit=False)  # two digits: the interval allows no more
         for litres in (saved.value, saved.low, saved.high))
     unit = shown_unit("volume", found.system)
     left = (f" {_tunnels(item.unknown)} without the crop's daily use (crop.daily_use) not counted." if item.unknown

@@ -91,7 +91,7 @@ def answer(record: Record, result: Result, items: list[str], units: str) -> None
         st.metric("DUlq today", meanings.interval(tried.today.du_low_quarter))
         st.metric("DUlq after", meanings.interval(fix.du_low_quarter))
         st.metric("CU after", meanings.interval(fix.cu))
-        st.metric("Rate after", show(fix.rate_mm_h / 3.6e6, "rate", units))
+        st.metric("Rate after", show(fix.rate_mm_h, "rate", units, unit="mm/h"))
     st.text(fix.says)
     _doubts(fix)
     if tried.supply is not None:

@@ -42,8 +42,8 @@ def figures(result: Result, units: str) -> None:
     with st.container(horizontal=True):
         for index in main:
             st.metric(index.name, index.shown(cans.values[index.key]), border=True)
-        st.metric("Mean depth", show(catch.mean_mm / 1e3, "depth", units), border=True)
-        st.metric("Application rate", show(catch.rate_mm_h / 3.6e6, "rate", units), border=True)
+        st.metric("Mean depth", show(catch.mean_mm, "depth", units, unit="mm"), border=True)
+        st.metric("Application rate", show(catch.rate_mm_h, "rate", units, unit="mm/h"), border=True)
     st.text(" ".join(index.means(cans.values, units) for index in main))
     for says in meanings.rated(cans):
         st.text(says)
@@ -52,14 +52,14 @@ def figures(result: Result, units: str) -> None:
             if index.own_row and not index.main:
                 st.text(f"{index.name}: {index.shown(cans.values[index.key], 'none')} ({index.says}). "
                         + index.means(cans.values, units))
-        lowest, highest = (show(value / 1e3, "depth", units) for value in (catch.lowest_mm, catch.highest_mm))
+        lowest, highest = (show(value, "depth", units, unit="mm") for value in (catch.lowest_mm, catch.highest_mm))
         st.text(f"Driest can {lowest}, wettest {highest}. {catch.used} of {catch.cans} cans are in the figures; "
                 f"{catch.set_aside} set aside, {catch.missing} without a reading.")
         st.text(meanings.low_quarter_rule(result))
         if cans.uncorrected:
             before = cans.uncorrected
             st.text(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
-                    f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', units)}.")
+                    f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm, 'depth', units, unit='mm')}.")
         hall.chart(depth_share(result, hall.look(system=units)), "depth_share", "Depth against share of the ground")
 
 
@@ -95,9 +95,9 @@ def whole_floor(result: Result, units: str) -> None:
     if result.profile is not None:
         with st.expander("How the heads' pattern was found"):
             mean = whole.mean_mm
-            span = " to ".join(show(value / 1e3, "depth", units) for value in (mean.low, mean.high))
-            st.text(f"Mean depth on the ground {show(mean.value / 1e3, 'depth', units)} ({span}). The driest connected "
-                    f"5 % of it gets 1 / {whole.scheduling_coefficient.value:.1f} of that.")
+            span = " to ".join(show(value, "depth", units, unit="mm") for value in (mean.low, mean.high))
+            st.text(f"Mean depth on the ground {show(mean.value, 'depth', units, unit='mm')} ({span}). The driest "
+                    f"connected 5 % of it gets 1 / {whole.scheduling_coefficient.value:.1f} of that.")
             look = hall.look(system=units)
             st.text("The rate of one head by the distance from it, with its 90 % band:")
             hall.chart(head_profile(result, look), "profile", "Radial profile of the heads")
@@ -149,8 +149,8 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
     surface = result.surface
     if drawn_on_cans(result, look):
         st.text(f"The map is drawn as {SAYS[surface.method]}: left out one by one, a can is missed by "
-                f"{show(surface.error_mm / 1e3, 'depth', look.system)} (root mean square). Veiled ground lies beyond "
-                "the cans; there the map only repeats the nearest ground.")
+                f"{show(surface.error_mm, 'depth', look.system, unit='mm')} (root mean square). Veiled ground lies "
+                "beyond the cans; there the map only repeats the nearest ground.")
     else:
         st.text("The map is drawn from the pattern of the heads that explains the cans best; 'how unsure it is' shows "
                 "its standard deviation.")
@@ -162,7 +162,7 @@ def the_map(test: hall.Open, record: Record, result: Result, look: Look) -> None
 def _hundred(result: Result, look: Look) -> str:
     """Which mean the percents on the map are of."""
     whose = _whose_mean(result, look)
-    mean = show(drawn_mean(result, look) / 1e3, "depth", look.system)
+    mean = show(drawn_mean(result, look), "depth", look.system, unit="mm")
     if look.relative:
         return f"100 % on this map, for the ground and for the cans, is the mean of {whose}: {mean}."
     return f"The dashed line is drawn at {100 * look.part_of_mean:.0f} % of the mean of {whose}, {mean}."
@@ -186,7 +186,7 @@ def _one_can(result: Result, points: list[dict], look: Look) -> None:
     share = 100 * depth / drawn_mean(result, look)
     part = f", {share:.0f} % of the mean of {_whose_mean(result, look)}" if depth == depth else ""
     why = f" ({cans.why[number]})" if cans.why[number] else ""
-    st.text(f"{name}: {show(depth / 1e3, 'depth', look.system)}{part}; {place[0]} across, {place[1]} along; "
+    st.text(f"{name}: {show(depth, 'depth', look.system, unit='mm')}{part}; {place[0]} across, {place[1]} along; "
             f"{cans.state[number]}{why}.")
 
 
@@ -203,7 +203,7 @@ def dry_ground(result: Result, units: str, part: float) -> None:
                                                            "; it follows from the heads' pattern.")
         kind = " (a strip)" if spot.kind == "strip" else ""
         whose = "the cans" if spot.map == "surface" else "the whole floor"
-        st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm / 1e3, 'depth', units)}, "
+        st.text(f"dry {number}{kind}: {spot.where}. {show(spot.depth_mm, 'depth', units, unit='mm')}, "
                 f"{100 * spot.of_mean:.0f} % of the mean of {whose}, {show(spot.area_m2, 'area', units)}.{beyond}")
 
 

@@ -121,7 +121,7 @@ def follow(test: hall.Open, count: int) -> None:
     with st.container(horizontal=True):
         st.metric("CU at the cans", f"{result.at_the_cans.cu:.0f} %")
         st.metric("DUlq at the cans", f"{result.at_the_cans.du_low_quarter:.0f} %")
-        st.metric("Mean depth", show(result.catch.mean_mm / 1e3, "depth", units))
+        st.metric("Mean depth", show(result.catch.mean_mm, "depth", units, unit="mm"))
     look = hall.look(system=units, values=False, heads=False, live=True)
     st.plotly_chart(depth_map(record, result, look), key=f"live {test.draft}", theme=None,
                     config={"staticPlot": True}, alt="Depth map of the readings so far")

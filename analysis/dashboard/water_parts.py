@@ -84,8 +84,8 @@ def costs(record: Record, result: Result, plan: Watering, units: str) -> None:
         st.text(f"Dashed: after the fix of the largest gain ({best.name}).")
     rows = [{"serves": advice.serves_means(run.serves), "run time": advice.minutes_of(run),
              "water on the ground": advice.litres(run.litres, units), "short": f"{100 * run.goes.short:.0f} %",
-             "missing there": show(run.goes.deficit_l / 1e3, "volume", units),
+             "missing there": show(run.goes.deficit_l, "volume", units, unit="L"),
              "drowned": f"{100 * run.goes.drowned:.0f} %",
-             "over elsewhere": show(run.goes.excess_l / 1e3, "volume", units)}
+             "over elsewhere": show(run.goes.excess_l, "volume", units, unit="L")}
             for run in plan.runs]
     st.dataframe(rows, hide_index=True)

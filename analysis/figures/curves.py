@@ -19,7 +19,7 @@ def depth_share(result: Result, look: Look) -> go.Figure:
     cans = result.cans
     share, depth = depth_curve(cans.depth_mm[cans.counted], cans.weight[cans.counted])
     unit = shown_unit("depth", look.system)
-    factor = shown_value(1e-3, "depth", look.system)
+    factor = shown_value(1.0, "depth", look.system, unit="mm")
     figure = go.Figure()
     colour = "#9ecae1" if look.dark else "#1f4e79"
     figure.add_scatter(x=share, y=depth * factor, mode="lines+markers",
@@ -28,7 +28,7 @@ def depth_share(result: Result, look: Look) -> go.Figure:
     mean = result.catch.mean_mm
     for value, text in ((mean, "mean"), (mean * result.at_the_cans.du_low_quarter / 100, "mean of the driest quarter")):
         figure.add_hline(y=value * factor, line={"color": look.ink, "width": 1, "dash": "dot"},
-                         annotation={"text": f"{text}: {show(value / 1e3, 'depth', look.system)}",
+                         annotation={"text": f"{text}: {show(value, 'depth', look.system, unit='mm')}",
                                      "font": {"color": look.ink}})
     figure.add_vrect(x0=75, x1=100, fillcolor="#888888", opacity=0.15, line_width=0)
     figure.update_xaxes(title="share of the ground, wettest first [%]", range=[0, 100], fixedrange=True)
@@ -40,7 +40,7 @@ def depth_share(result: Result, look: Look) -> go.Figure:
 def head_profile(result: Result, look: Look) -> go.Figure:
     """Draw the heads' radial profile with its band."""
     profile = result.profile
-    place, rate = shown_value(1.0, "place", look.system), shown_value(1 / 3.6e6, "rate", look.system)
+    place, rate = shown_value(1.0, "place", look.system), shown_value(1.0, "rate", look.system, unit="mm/h")
     unit, of = shown_unit("rate", look.system), shown_unit("place", look.system)
     radius = np.array(profile.radius_m) * place
     figure = go.Figure()
@@ -59,7 +59,7 @@ def head_profile(result: Result, look: Look) -> go.Figure:
 
 def measured_and_fitted(result: Result, look: Look) -> go.Figure:
     """Draw what each can caught against what the estimate says there."""
-    factor, unit = shown_value(1e-3, "depth", look.system), shown_unit("depth", look.system)
+    factor, unit = shown_value(1.0, "depth", look.system, unit="mm"), shown_unit("depth", look.system)
     numbers = result.floor.cans
     caught, fitted = result.cans.depth_mm[numbers] * factor, result.floor.estimate.fitted * factor
     figure = go.Figure()

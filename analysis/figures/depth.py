@@ -71,12 +71,12 @@ def drawn_map(result: Result, look: Look) -> Surface:
 
 def _scale(surface: Surface, mean: float, look: Look):
     if look.layer == "sure":
-        factor = 100 / mean if look.relative else shown_value(1e-3, "depth", look.system)
+        factor = 100 / mean if look.relative else shown_value(1.0, "depth", look.system, unit="mm")
         unit = "± % of mean" if look.relative else f"± {shown_unit('depth', look.system)}"
         return factor, 0.0, float(np.nanmax(surface.depth_mm)) * factor, LEVELS, unit
     if look.relative:
         return 100 / mean, 40.0, 160.0, DEVIATIONS, "% of mean"
-    factor = shown_value(1e-3, "depth", look.system)
+    factor = shown_value(1.0, "depth", look.system, unit="mm")
     top = max(float(np.nanmax(surface.depth_mm)), 1e-6) * factor
     return factor, 0.0, top, LEVELS, shown_unit("depth", look.system)
 

@@ -88,9 +88,9 @@ def _figures(page: Page, record: Record, result: Result, system: str) -> None:
     of_floor = {index.key: getattr(whole, index.key, None) for index in main}
     rows = [*([index.name, index.shown(cans.values[index.key]),
                meanings.interval(found) if (found := of_floor[index.key]) else "–"] for index in main),
-            ["Mean depth", show(catch.mean_mm / 1e3, "depth", system),
-             show(whole.mean_mm.value / 1e3, "depth", system) if whole else "–"],
-            ["Application rate", show(catch.rate_mm_h / 3.6e6, "rate", system), ""]]
+            ["Mean depth", show(catch.mean_mm, "depth", system, unit="mm"),
+             show(whole.mean_mm.value, "depth", system, unit="mm") if whole else "–"],
+            ["Application rate", show(catch.rate_mm_h, "rate", system, unit="mm/h"), ""]]
     page.ruled(["", "at the cans", "whole floor (90 % interval)"], rows, (5, 3, 4))
     page.points([*(index.means(cans.values, system) for index in main), *meanings.rated(cans),
                  *advice.target_words(record, result),
@@ -170,9 +170,10 @@ def can_values(result: Result, mean_mm: float) -> list[tuple[float, float, str]]
 def _beside_the_map(page: Page, result: Result, system: str, by_heads: bool, dots: bool) -> None:
     whose, mean = _whose_mean(result, by_heads)
     limit = f"{100 * PART_OF_MEAN:.0f} %"
-    page.para(f"100 %, for the ground and for the cans, is the mean of {whose}: {show(mean / 1e3, 'depth', system)}. "
-              f"Greyer ground is wetter; a heavy line encloses ground under {limit}; numbers are the cans' depth in "
-              f"percent{', a dot is a can whose number has no room' if dots else ''}; a ring with a number is a head "
+    page.para(f"100 %, for the ground and for the cans, is the mean of {whose}: "
+              f"{show(mean, 'depth', system, unit='mm')}. Greyer ground is wetter; a heavy line "
+              f"encloses ground under {limit}; numbers are the cans' depth in percent"
+              f"{', a dot is a can whose number has no room' if dots else ''}; a ring with a number is a head "
               "that stands out. The inlet end is below.", size=8, grey=FAINT)
     page.para(f"Dry ground (under {limit} of the mean), driest first:" if result.dry_spots else
               f"No ground of {show(0.5, 'area', system)} or more under {limit} of the mean.", size=8.5, bold=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..record.ground import Array
 from . import fit, model
 from .prior import KNOTS
 
@@ -221,7 +222,8 @@ WIDEN_SUSPECT = 1.0  # the same for the output of a head that is named: its own 
 LEAST = 1.0      # [%] least half width of an interval of CU or DUlq
 
 
-def figure(values, *, widen=WIDEN, widen_low=None, least=0.0, lowest=-np.inf, highest=np.inf):
+def figure(values: Array, *, widen: float = WIDEN, widen_low: float | None = None, least: float = 0.0,
+           lowest: float = -np.inf, highest: float = np.inf) -> Figure:
     """Mean and widened 90 % interval of samples.
 
     Parameters

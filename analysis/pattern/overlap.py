@@ -10,9 +10,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..cans.uniformity import du_low_quarter
+from ..record.ground import Array
 
 
-def profile_at(distance, radius, rate):
+def profile_at(distance: Array, radius: Array, rate: Array) -> Array:
     """Rate of one head at some distance.
 
     Parameters
@@ -72,7 +73,7 @@ def volume_weights(radius):
     return 2.0 * np.pi * weights
 
 
-def scaled_to_flow(radius, rate, flow):
+def scaled_to_flow(radius: Array, rate: Array, flow: float) -> Array:
     """A profile of the same shape that closes against a flow.
 
     Parameters
@@ -101,7 +102,7 @@ def scaled_to_flow(radius, rate, flow):
     return np.asarray(rate, float) * (flow / held)
 
 
-def distances(places, heads):
+def distances(places: Array, heads: Array) -> Array:
     """Distance from every place to every head.
 
     Parameters
@@ -120,7 +121,7 @@ def distances(places, heads):
     return np.hypot(places[:, None, 0] - heads[None, :, 0], places[:, None, 1] - heads[None, :, 1])
 
 
-def rates_at(places, heads, output, radius, rate):
+def rates_at(places: Array, heads: Array, output: Array, radius: Array, rate: Array) -> Array:
     """Rate at each place: the sum over heads of output x profile(distance).
 
     Parameters
@@ -165,7 +166,7 @@ def floor_grid(width, length, step):
     return np.column_stack([np.tile(x, along), np.repeat(y, across)])
 
 
-def average(rate, weight=None):
+def average(rate: Array, weight: Array | None = None) -> Array:
     """Mean over the ground.
 
     Parameters
@@ -183,7 +184,7 @@ def average(rate, weight=None):
     return rate.mean(axis=-1) if weight is None else rate @ weight / weight.sum()
 
 
-def quantile(rate, part, weight=None):
+def quantile(rate: Array, part: float, weight: Array | None = None) -> Array:
     """Rate that a part of the ground stays under.
 
     Parameters
@@ -213,7 +214,7 @@ def quantile(rate, part, weight=None):
     return np.array(found).reshape(rate.shape[:-1])[()]
 
 
-def christiansen(rate, weight=None):
+def christiansen(rate: Array, weight: Array | None = None) -> Array:
     """CU of rates on the ground (Christiansen 1942).
 
     Parameters
@@ -233,7 +234,7 @@ def christiansen(rate, weight=None):
     return 100.0 * (1.0 - average(np.abs(rate - mean[..., None]), weight) / mean)
 
 
-def low_quarter(rate, weight=None):
+def low_quarter(rate: Array, weight: Array | None = None) -> Array:
     """DUlq of rates on the ground; the place in which the quarter ends counts at part weight.
 
     Parameters

@@ -40,7 +40,7 @@ def checks(site: Site, units: str) -> tuple[str, ...]:
     if supply and supply.kind == "pump with tank":
         said.append("Write down when the pump starts and stops: its pressure swings in between.")
     said += ["The sides are closed, or as they are when you water; write down which.",
-             f"Wind at the floor at most {show(MOST_WIND_MPH * 0.44704, 'speed', units)} ({MOST_WIND_SOURCE}).",
+             f"Wind at the floor at most {show(MOST_WIND_MPH, 'speed', units, unit='mph')} ({MOST_WIND_SOURCE}).",
              f"All cans are alike, with an opening of {show(0.0508, 'bore', units)} or more ({LEAST_OPENING_SOURCE}), "
              "level, their rims above the crop and nothing dripping into them.",
              "No test inside a pesticide's re-entry time, nor before its label lets water touch it."]

@@ -154,7 +154,7 @@ def _not_carried(system: System, point: WorkingPoint, wanted: Array, units: str)
     share = np.nan_to_num(point.pressure) / wanted
     if not still and share.min() < LEAST_SHARE:
         worst = int(share.argmin())
-        has, needs = (show(kpa[worst] * 1e3, "pressure", units) for kpa in (point.pressure, wanted))
+        has, needs = (show(kpa[worst], "pressure", units, unit="kPa") for kpa in (point.pressure, wanted))
         said.append(f"{_way(point, system)}, the lowest head would be left with {has} where its nominal pressure is "
                     f"{needs}; {100 * LEAST_SHARE:.0f} % of it is taken as the least (from memory).")
     return said
@@ -166,7 +166,7 @@ def _mind(point: WorkingPoint, system: System, units: str) -> list[str]:
     if any(stage.regulator == "starved" for stage in point.stages):
         said.append("The regulator's inlet has too little pressure to spare: it does not hold its set pressure.")
     if point.total > system.most_flow:
-        said.append(f"{show(point.total / _M3_S, 'flow', units)} pass the regulator, more than it holds for.")
+        said.append(f"{show(point.total, 'flow', units, unit='L/h')} pass the regulator, more than it holds for.")
     if min(stage.flow for stage in point.stages) < system.least_flow:
         said.append("Less water passes the regulator than it needs to hold its set pressure.")
     name, speed = max(((name, speed) for stage in point.stages for name, speed in stage.velocities.items()),

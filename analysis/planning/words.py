@@ -95,7 +95,7 @@ def line_rows(plan: TestPlan, units: str) -> list[dict[str, str]]:
         "Lines": _count(len(option.x)) + (" today" if option.today else ""),
         "Apart": show(option.distance, "height", units) if option.distance else "–",
         "DUlq % (range)": range_text(option),
-        "Flow": show(option.water.total and option.water.total / 3.6e6, "flow", units),
+        "Flow": show(option.water.total, "flow", units, unit="L/h"),
         "Last head": last_text(option, units),
         "Supply runs": {None: "not known", "neither": "neither way"}.get(option.water.runs, option.water.runs),
     } for option in options]
@@ -137,7 +137,7 @@ def pressure_text(gauge: Gauge, units: str) -> str:
     """
     if gauge.kpa is None:
         return "–"
-    value, low, high = (show(kpa * 1e3, "pressure", units, with_unit=False)
+    value, low, high = (show(kpa, "pressure", units, unit="kPa", with_unit=False)
                         for kpa in (gauge.kpa, gauge.low, gauge.high))
     unit = shown_unit("pressure", units)
     return f"{value} {unit}" if low == high else f"{value} ({low} to {high}) {unit}"
@@ -163,9 +163,9 @@ def supply_words(plan: TestPlan, units: str) -> list[str]:
     if water.total is None:
         said.append("What the lines draw is not known: say what one head gives, at which pressure.")
     else:
-        each = ", ".join(f"{name} {show(flow / 3.6e6, 'flow', units)}" for name, flow in water.flows.items())
+        each = ", ".join(f"{name} {show(flow, 'flow', units, unit='L/h')}" for name, flow in water.flows.items())
         how = "from the pressures" if water.how == "pressures" else "nominal flow times the heads"
-        said.append(f"All lines together draw {show(water.total / 3.6e6, 'flow', units)} ({how}); as they are run: "
+        said.append(f"All lines together draw {show(water.total, 'flow', units, unit='L/h')} ({how}); as they are run: "
                     f"{each}.")
     said.append({
         "together": "The supply runs all lines together.",
@@ -345,14 +345,15 @@ def run_words(plan: TestPlan, units: str) -> list[str]:
         return ["How long to run cannot be said: the flow of a head is not known."]
     each = f"each line {run.minutes} min, one after the other" if run.one_after_the_other else f"{run.minutes} min"
     opening = opening_text(run.opening_cm2, units) + (" (from memory)" if run.opening_assumed else "")
-    rate = [show(value / 3.6e6, "rate", units, with_unit=False) for value in (run.rate, run.rate_low, run.rate_high)]
+    rate = [show(value, "rate", units, unit="mm/h", with_unit=False)
+            for value in (run.rate, run.rate_low, run.rate_high)]
     said = [f"Run {each}: at {rate[0]} {shown_unit('rate', units)} ({rate[1]} to {rate[2]} by pattern) the mean can of "
             f"{opening} catches {volume_text(run.catch, units)} ({volume_text(run.catch_low, units, False)} to "
             f"{volume_text(run.catch_high, units, False)}); {volume_text(LEAST_MEAN_ML, units)} are wanted "
             f"({LEAST_MEAN_ML_SOURCE})."]
     if not run.enough:
         said.append("An hour may not be enough for that: take wider cans, or read a finer scale.")
-    wettest = show(run.wettest / 3.6e6, "rate", units)
+    wettest = show(run.wettest, "rate", units, unit="mm/h")
     if run.soil is None:
         said.append(f"The wettest tenth of the ground gets up to {wettest} and more; name the soil to hear "
                     "whether it takes it.")
@@ -361,11 +362,11 @@ def run_words(plan: TestPlan, units: str) -> list[str]:
                     "water is not known here.")
     elif run.wettest <= run.intake:
         said.append(f"No water should stand: the wettest tenth gets up to {wettest}, {run.soil} takes "
-                    f"{show(run.intake / 3.6e6, 'rate', units)} or more (FAO, second hand).")
+                    f"{show(run.intake, 'rate', units, unit='mm/h')} or more (FAO, second hand).")
     else:
         said.append(f"Water may stand: the wettest tenth gets {wettest}, {run.soil} takes "
-                    f"{show(run.intake / 3.6e6, 'rate', units)} or more (FAO, second hand). Set the cans on boards; "
-                    "where water stands, pause, and count only the minutes that the zone ran.")
+                    f"{show(run.intake, 'rate', units, unit='mm/h')} or more (FAO, second hand). Set the cans on "
+                    "boards; where water stands, pause, and count only the minutes that the zone ran.")
     return said
 
 

@@ -79,6 +79,6 @@ def unlike(before: Conditions, now: Conditions, system: str = "metric") -> list[
     for place, value in now.pressures.items():
         was = before.pressures.get(place)
         if was and abs(value - was) > UNLIKE_PRESSURE * was:
-            said.append(f"The pressure at {place} was {show(was * 1e3, 'pressure', system)} before and "
-                        f"{show(value * 1e3, 'pressure', system)} now.")
+            said.append(f"The pressure at {place} was {show(was, 'pressure', system, unit='kPa')} before and "
+                        f"{show(value, 'pressure', system, unit='kPa')} now.")
     return said

@@ -198,7 +198,7 @@ def watering_means(plan: Watering, system: str) -> list[str]:
     list of str
     """
     run, said = plan.chosen, []
-    depth = show(plan.depth_mm / 1e3, "depth", system)
+    depth = show(plan.depth_mm, "depth", system, unit="mm")
     every = "" if plan.days is None else " each day" if plan.days == 1 else f" every {plan.days} days"
     said.append(f"Run it {minutes_of(run)}{every}: that gives {serves_means(run.serves)} {depth}.")
     if plan.lines:
@@ -209,15 +209,15 @@ def watering_means(plan: Watering, system: str) -> list[str]:
         said.append(f"In a week {plan.week_hours.value:.1f} h ({plan.week_hours.low:.1f} to "
                     f"{plan.week_hours.high:.1f}) and {litres(plan.week_l, system)} on the ground.")
     if run.serves != "mean" and plan.extra_l > 0:
-        said.append(f"Unevenness costs {show_rough(plan.extra_l / 1e3, 'volume', system)} more at each watering than "
-                    f"if every place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
-                    f"({show_rough(run.goes.deficit_l / 1e3, 'volume', system)} are missing there).")
+        said.append(f"Unevenness costs {show_rough(plan.extra_l, 'volume', system, unit='L')} more at each watering "
+                    f"than if every place got the mean; still {100 * run.goes.short:.0f} % of the ground stays short "
+                    f"({show_rough(run.goes.deficit_l, 'volume', system, unit='L')} are missing there).")
     if run.goes.drowned > 0.01:
         said.append(f"{100 * run.goes.drowned:.0f} % of the ground gets more than one and a half times the need.")
     if plan.after_fix is not None:
         after = plan.after_fix
         week = ("" if after.saved_week_l is None else
-                f", {show_rough(abs(after.saved_week_l) / 1e3, 'volume', system)} a week "
+                f", {show_rough(abs(after.saved_week_l), 'volume', system, unit='L')} a week "
                 f"{'less' if after.saved_week_l >= 0 else 'more'}")
         said.append(f"With the fix of the largest gain ({after.name}) it is {after.minutes.value:.0f} min "
                     f"({after.minutes.low:.0f} to {after.minutes.high:.0f}){week}.")
@@ -225,7 +225,7 @@ def watering_means(plan: Watering, system: str) -> list[str]:
 
 
 def _soaking(plan: Watering, system: str) -> list[str]:
-    highest = show(plan.highest_mm_h / 3.6e6, "rate", system)
+    highest = show(plan.highest_mm_h, "rate", system, unit="mm/h")
     if plan.soak is None:
         return [f"The wettest ground gets {highest}; name the soil in the record to see whether it takes that in."]
     if plan.soak.runs == 1:
@@ -233,7 +233,7 @@ def _soaking(plan: Watering, system: str) -> list[str]:
                 f"and {plan.soil} takes that in for so long."]
     return [f"Cut it into {plan.soak.runs} runs of {plan.soak.on_min:.0f} min with {plan.soak.pause_min:.0f} min "
             f"between, so that water does not stand: the wettest ground gets {highest}, more than wet {plan.soil} may "
-            f"take in (intake: {INTAKE_SOURCE}; water that may stand, {show(STANDS_MM / 1e3, 'depth', system)}: "
+            f"take in (intake: {INTAKE_SOURCE}; water that may stand, {show(STANDS_MM, 'depth', system, unit='mm')}: "
             f"{SOAK_SOURCE})."]
 
 
@@ -241,10 +241,10 @@ def _wanted(plan: Watering, system: str) -> list[str]:
     need = plan.need
     if need is None or plan.days is None:
         return []
-    use = show(need.daily_mm / 1e3, "depth", system)
+    use = show(need.daily_mm, "depth", system, unit="mm")
     if need.holds_mm is None:
         return [f"The crop uses {use} a day; with its soil and the depth of its roots the days between would be known."]
-    low, high = (show(held / 1e3, "depth", system, with_unit=False) for held in need.holds_mm)
+    low, high = (show(held, "depth", system, unit="mm", with_unit=False) for held in need.holds_mm)
     return [f"The crop uses {use} a day; half of what its roots' depth of soil holds for it is {low} to {high} "
             f"{shown_unit('depth', system)} ({HOLDS_SOURCE}; the half is {USED_SOURCE}), "
             "so watch the crop and the soil."]
@@ -265,7 +265,7 @@ def litres(one: Figure, system: str) -> str:
     str
         ``1 650 L (1 600 to 1 700)``.
     """
-    value, low, high = (show_rough(each / 1e3, "volume", system, 3, with_unit=False)
+    value, low, high = (show_rough(each, "volume", system, 3, unit="L", with_unit=False)
                         for each in (one.value, one.low, one.high))
     return f"{value} {shown_unit('volume', system)} ({low} to {high})"
 

@@ -171,8 +171,8 @@ def fix_brings(fix: Fix, system: str) -> str:
     str
         CU, the rate, and the flow at once where it is known.
     """
-    flow = "" if fix.flow_l_h is None else f"; {show(fix.flow_l_h / 3.6e6, 'flow', system)} at once"
-    return f"CU {interval(fix.cu)}; {show(fix.rate_mm_h / 3.6e6, 'rate', system)}{flow}."
+    flow = "" if fix.flow_l_h is None else f"; {show(fix.flow_l_h, 'flow', system, unit='L/h')} at once"
+    return f"CU {interval(fix.cu)}; {show(fix.rate_mm_h, 'rate', system, unit='mm/h')}{flow}."
 
 
 def supply_means(supply: SupplyAsked, system: str) -> str:
@@ -189,6 +189,6 @@ def supply_means(supply: SupplyAsked, system: str) -> str:
     -------
     str
     """
-    return (f"The supply: {show(supply.needs_l_h / 3.6e6, 'flow', system)} wanted, "
-            f"{show(supply.can_l_h / 3.6e6, 'flow', system)} possible at the heads' working pressure; "
-            f"{show(supply.pressure_kpa * 1e3, 'pressure', system)} at the lowest head.")
+    return (f"The supply: {show(supply.needs_l_h, 'flow', system, unit='L/h')} wanted, "
+            f"{show(supply.can_l_h, 'flow', system, unit='L/h')} possible at the heads' working pressure; "
+            f"{show(supply.pressure_kpa, 'pressure', system, unit='kPa')} at the lowest head.")

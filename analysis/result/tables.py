@@ -63,7 +63,7 @@ def figures_rows(record: Record, result: Result, system: str = "metric") -> list
     depth, rate = shown_unit("depth", system), shown_unit("rate", system)
 
     def depth_of(value: float | None) -> float | None:
-        return None if value is None else round(float(shown_value(value / 1e3, "depth", system)), 3)
+        return None if value is None else round(float(shown_value(value, "depth", system, unit="mm")), 3)
 
     rows: list[list[Any]] = [["figure", "value", "unit"]]
     rows += [[key, getattr(heading, key), ""] for key in ("id", "title", "date", "site", "zone", "tunnel", "member")]
@@ -72,7 +72,7 @@ def figures_rows(record: Record, result: Result, system: str = "metric") -> list
         ["cans without a reading", catch.missing, ""],
         ["mean depth", depth_of(catch.mean_mm), depth], ["driest can", depth_of(catch.lowest_mm), depth],
         ["wettest can", depth_of(catch.highest_mm), depth],
-        ["application rate", round(float(shown_value(catch.rate_mm_h / 3.6e6, "rate", system)), 3), rate],
+        ["application rate", round(float(shown_value(catch.rate_mm_h, "rate", system, unit="mm/h")), 3), rate],
         ["evaporation added", depth_of(catch.evaporation_mm), depth],
         *_index_rows(cans),
     ]
@@ -125,7 +125,7 @@ def cans_rows(record: Record, result: Result, system: str = "metric") -> list[li
                               f"as read [{depth}]", f"in the figures [{depth}]", "state", "why set aside"]]
     for number in range(len(cans.x)):
         missing = cans.state[number] == MISSING or cans.read_mm[number] != cans.read_mm[number]
-        read, used = (None if missing else round(float(shown_value(value[number] / 1e3, "depth", system)), 3)
+        read, used = (None if missing else round(float(shown_value(value[number], "depth", system, unit="mm")), 3)
                       for value in (cans.read_mm, cans.depth_mm))
         rows.append([cans.name(number), *(round(float(shown_value(value[number], "place", system)), 2)
                                           for value in (cans.x, cans.y)), None if missing else entered[number],

@@ -94,10 +94,10 @@ def _catch(result: Result, system: str) -> str:
     left_out += [f"{catch.missing} without a reading"] * bool(catch.missing)
     outside = catch.cans - catch.used - catch.set_aside - catch.missing
     left_out += [f"{outside} outside the beds"] * bool(outside)
-    lowest, mean, highest = (show(value / 1e3, "depth", system, with_unit=False)
+    lowest, mean, highest = (show(value, "depth", system, unit="mm", with_unit=False)
                              for value in (catch.lowest_mm, catch.mean_mm, catch.highest_mm))
     text = (f"Catch: mean {mean} {shown_unit('depth', system)} ({lowest} to {highest}), "
-            f"{show(catch.rate_mm_h / 3.6e6, 'rate', system)}; {catch.used} of {catch.cans} cans in the figures"
+            f"{show(catch.rate_mm_h, 'rate', system, unit='mm/h')}; {catch.used} of {catch.cans} cans in the figures"
             + (f" ({', '.join(left_out)})" if left_out else "") + ".")
     return _wrap(text)
 
@@ -116,7 +116,7 @@ def _figures(result: Result, system: str) -> str:
     if cans.uncorrected:
         before = cans.uncorrected
         lines.append(_wrap(f"As read, before the evaporation correction: CU {before.cu:.0f} %, DUlq "
-                           f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm / 1e3, 'depth', system)}.",
+                           f"{before.du_low_quarter:.0f} %, mean {show(before.mean_mm, 'depth', system, unit='mm')}.",
                            "  ", "    "))
     return "\n".join(lines)
 
@@ -125,7 +125,7 @@ def _whole_floor(result: Result, system: str) -> str:
     whole = result.whole_floor
     if whole is None:
         return ""
-    mean = [show(value / 1e3, "depth", system, with_unit=False)
+    mean = [show(value, "depth", system, unit="mm", with_unit=False)
             for value in (whole.mean_mm.value, whole.mean_mm.low, whole.mean_mm.high)]
     driest = whole.scheduling_coefficient
     lines = [
@@ -224,13 +224,13 @@ def _how_sure(result: Result, pattern: WholeFloor | None, system: str) -> str:
         used = result.cans.depth_mm[result.cans.usable]
         missed = float(np.sqrt(np.mean((used - found.fitted) ** 2)))
         unsure = float(np.nanmedian(pattern.sd_mm))
-        return (f"The pattern misses a can by {show(missed / 1e3, 'depth', system)} (root mean square); half of the "
-                f"ground is known to {show(unsure / 1e3, 'depth', system)} or better (standard deviation).")
+        return (f"The pattern misses a can by {show(missed, 'depth', system, unit='mm')} (root mean square); half of "
+                f"the ground is known to {show(unsure, 'depth', system, unit='mm')} or better (standard deviation).")
     from ..cans.surface import SAYS
 
     surface = result.surface
     return (f"Drawn as {SAYS[surface.method]}; a can that is left out is missed by "
-            f"{show(surface.error_mm / 1e3, 'depth', system)} (root mean square). "
+            f"{show(surface.error_mm, 'depth', system, unit='mm')} (root mean square). "
             f"{100 * (1 - surface.inside.mean()):.0f} % of the floor lies beyond the cans, where the map "
             "only repeats the nearest ground.")
 
@@ -246,7 +246,7 @@ def _dry_spots(result: Result, system: str, part_of_mean: float) -> str:
             beyond = "; mostly beyond the cans, " + ("so only a guess" if spot.map == "surface" else "by the pattern")
         kind = "strip: " if spot.kind == "strip" else ""
         span = f" ({100 * spot.interval[0]:.0f} to {100 * spot.interval[1]:.0f})" if spot.interval else ""
-        lines.append(_wrap(f"- {kind}{spot.where}: {show(spot.depth_mm / 1e3, 'depth', system)}, "
+        lines.append(_wrap(f"- {kind}{spot.where}: {show(spot.depth_mm, 'depth', system, unit='mm')}, "
                            f"{100 * spot.of_mean:.0f} % of the mean{span}, "
                            f"{show(spot.area_m2, 'area', system)}{beyond}",
                            "  ", "    "))
@@ -372,10 +372,10 @@ def try_text(tried: TriedChange, system: str = "metric") -> str:
              f"  {'':10}{'today':>16}{'after':>22}"]
     for name, one, two in (("CU", today.cu, fix.cu), ("DUlq", today.du_low_quarter, fix.du_low_quarter)):
         lines.append(f"  {name:10}{meanings.interval(one):>16}{meanings.interval(two):>22}")
-    rates = [show(one.rate_mm_h / 3.6e6, "rate", system) for one in (today, fix)]
+    rates = [show(one.rate_mm_h, "rate", system, unit="mm/h") for one in (today, fix)]
     lines.append(f"  {'Rate':10}{rates[0]:>16}{rates[1]:>22}")
     if fix.flow_l_h is not None and today.flow_l_h is not None:
-        flows = [show(flow / 3.6e6, "flow", system) for flow in (today.flow_l_h, fix.flow_l_h)]
+        flows = [show(flow, "flow", system, unit="L/h") for flow in (today.flow_l_h, fix.flow_l_h)]
         lines.append(f"  {'Flow':10}{flows[0]:>16}{flows[1]:>22}")
     lines.append("")
     lines += fix_lines(fix, system)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from .quantity import QuantityError, find_unit, from_si, parse
+from .quantity import QuantityError, find_unit, from_si, parse, to_si
 
 SYSTEMS = ("metric", "US")
 # What a person reads, by kind of thing: (dimension, unit, decimals) in metric and US.
@@ -61,37 +61,43 @@ def shown_unit(kind: str, system: str) -> str:
     return {"C": "°C", "F": "°F", "m2": "m²", "ft2": "ft²"}.get(unit, unit)
 
 
-def shown_value(si: float, kind: str, system: str) -> float:
-    """Convert an SI value to the unit in which it is shown.
+def shown_value(value: float, kind: str, system: str, *, unit: str | None = None) -> float:
+    """Convert a value to the unit in which it is shown.
 
     Parameters
     ----------
-    si : float or array [SI unit of the kind]
+    value : float or array [unit]
         Value inside the package.
     kind : str
         A key of `SHOWN`.
     system : str
         ``metric`` or ``US``.
+    unit : str, optional
+        Unit of `TABLE` that the value is in; the SI unit of the kind if left out.
 
     Returns
     -------
     float or array [shown unit]
     """
-    dimension, unit, _ = SHOWN[system][kind]
-    return from_si(si, unit, dimension)
+    dimension, shown, _ = SHOWN[system][kind]
+    if unit == shown:
+        return value
+    return from_si(value if unit is None else to_si(value, unit, dimension), shown, dimension)
 
 
-def show(si: float | None, kind: str, system: str, *, with_unit: bool = True) -> str:
-    """Write an SI value for a person.
+def show(value: float | None, kind: str, system: str, *, unit: str | None = None, with_unit: bool = True) -> str:
+    """Write a value for a person.
 
     Parameters
     ----------
-    si : float or None [SI unit of the kind]
+    value : float or None [unit]
         Value inside the package; None is written as a dash.
     kind : str
         A key of `SHOWN`.
     system : str
         ``metric`` or ``US``.
+    unit : str, optional
+        Unit of `TABLE` that the value is in; the SI unit of the kind if left out.
     with_unit : bool
         Whether the unit follows the number.
 
@@ -99,21 +105,22 @@ def show(si: float | None, kind: str, system: str, *, with_unit: bool = True) ->
     -------
     str
     """
-    if si is None or not math.isfinite(si):
+    if value is None or not math.isfinite(value):
         return "–"
     decimals = SHOWN[system][kind][2]
-    number = f"{shown_value(si, kind, system):.{decimals}f}"
+    number = f"{shown_value(value, kind, system, unit=unit):.{decimals}f}"
     if float(number) == 0:
         number = number.lstrip("-")
     return f"{number} {shown_unit(kind, system)}" if with_unit else number
 
 
-def show_rough(si: float, kind: str, system: str, digits: int = 2, *, with_unit: bool = True) -> str:
-    """Write an SI value for a person with no more digits than an estimate carries.
+def show_rough(value: float, kind: str, system: str, digits: int = 2, *, unit: str | None = None,
+               with_unit: bool = True) -> str:
+    """Write a value for a person with no more digits than an estimate carries.
 
     Parameters
     ----------
-    si : float [SI unit of the kind]
+    value : float [unit]
         Value inside the package.
     kind : str
         A key of `SHOWN`.
@@ -121,6 +128,8 @@ def show_rough(si: float, kind: str, system: str, digits: int = 2, *, with_unit:
         ``metric`` or ``US``.
     digits : int
         Digits that are not filled up with zeros.
+    unit : str, optional
+        Unit of `TABLE` that the value is in; the SI unit of the kind if left out.
     with_unit : bool
         Whether the unit follows the number.
 
@@ -129,8 +138,8 @@ def show_rough(si: float, kind: str, system: str, digits: int = 2, *, with_unit:
     str
         ``1 200 L``; the space between thousands does not break a line.
     """
-    value = float(f"{shown_value(si, kind, system):.{digits}g}")
-    number = f"{value:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
+    rounded = float(f"{shown_value(value, kind, system, unit=unit):.{digits}g}")
+    number = f"{rounded:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
     return f"{number} {shown_unit(kind, system)}" if with_unit else number
 
 

@@ -91,8 +91,8 @@ def balance(depth: Array, need_mm: float, area_m2: float, weight: Array | None =
     """
     depth = np.asarray(depth, float)
     lack, over = np.maximum(need_mm - depth, 0.0), np.maximum(depth - need_mm, 0.0)
-    short, drowned, mean, missing, excess = (float(average(value, weight)) for value in (
-        depth < need_mm * (1 - 1e-9), depth > DROWNED * need_mm, depth, lack, over))
+    dry, wet = (part.astype(float) for part in (depth < need_mm * (1 - 1e-9), depth > DROWNED * need_mm))
+    short, drowned, mean, missing, excess = (float(average(value, weight)) for value in (dry, wet, depth, lack, over))
     return Balance(short, drowned, mean * area_m2, need_mm * area_m2, missing * area_m2, excess * area_m2)
 
 

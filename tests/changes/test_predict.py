@@ -54,6 +54,18 @@ def test_more_flow_scales_the_rate_and_not_the_evenness(assessed):
     assert two.du_low_quarter.value == pytest.approx(one.du_low_quarter.value)
 
 
+def test_ground_narrower_than_a_cell_counts_by_its_own_area(assessed):
+    """A prediction for a narrow bed is that of the places in it, not that of the floor around it."""
+    site, floor = assessed
+    narrow = Ground(site.width, site.length, ((3.0, 3.16, 0.0, site.length), (5.0, 6.0, 0.0, 4.0)))
+    today = today_of(floor, site)
+    coarse, fine = (predicted(floor.estimate, narrow.grid(step), today) for step in (0.3, 0.05))
+    whole = predicted(floor.estimate, floor.cells, today)
+    assert coarse.du_low_quarter.value == pytest.approx(fine.du_low_quarter.value, abs=1.5)
+    assert coarse.rate_mm_h.value == pytest.approx(fine.rate_mm_h.value, rel=0.02)
+    assert coarse.cu.value == pytest.approx(fine.cu.value, abs=1.0) and fine.cu.value > whole.cu.value + 8
+
+
 def test_a_wider_pattern_holds_the_same_water():
     radius = np.arange(0.0, 3.0 + TABLE_STEP, TABLE_STEP)
     rate = np.maximum(1.0 - radius / 2.5, 0.0)[None, :]

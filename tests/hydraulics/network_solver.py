@@ -16,7 +16,8 @@ class Network:
 
     The source's fall is a pipe of the same loss, the filter a fitting, the regulator a pressure-reducing valve, each
     head an emitter that lets nothing back. What the regulator takes at least is the same at any flow, so that it is
-    taken off the source and given back to the gauges before the valve.
+    taken off the source and given back to the gauges before the valve. A head that holds its flow is a demand, which
+    is right while its pressure is above the nominal one.
     """
 
     def __init__(self, system, lines, *, accuracy=1e-8, settled=1e-4):
@@ -86,8 +87,11 @@ class Network:
             for head in side:
                 node = self._node(system.lift[head])
                 flow = system.outlets.flow[head] * system.output[head] / L_S
-                toolkit.setnodevalue(self.project, node, toolkit.EMITTER,
-                                     flow / system.outlets.head[head] ** system.outlets.exponent[head])
+                if system.outlets.regulated[head]:
+                    toolkit.setnodevalue(self.project, node, toolkit.BASEDEMAND, flow)
+                else:
+                    toolkit.setnodevalue(self.project, node, toolkit.EMITTER,
+                                         flow / system.outlets.head[head] ** system.outlets.exponent[head])
                 self._pipe(before, node, abs(system.place[head] - at), system.bore[line])
                 before, at, self.nodes[head] = node, system.place[head], node
 
@@ -105,7 +109,8 @@ class Network:
         def value(kind):
             return np.array([toolkit.getnodevalue(self.project, int(node), kind) if node else np.nan
                              for node in self.nodes])
-        return value(toolkit.PRESSURE), value(toolkit.EMITTERFLOW) * L_S
+        held = np.where(self.system.outlets.regulated, value(toolkit.DEMAND), value(toolkit.EMITTERFLOW))
+        return value(toolkit.PRESSURE), held * L_S
 
     def gauge(self, name):
         """Pressure head at a place of the chain [m]."""

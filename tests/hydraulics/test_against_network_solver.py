@@ -38,6 +38,10 @@ CASES = {
     "another exponent": ({"heads": HEADS.replace("0.5\n", "0.62\n")}, "together"),
     "measured exponent, starved": ({"heads": HEADS.replace("0.5\n", "0.516\n"),
                                     "supply": SUPPLY.replace("25 mm", "16 mm")}, "together"),
+    "heads that hold their flow": ({"heads": HEADS.replace("200 kPa", "120 kPa") + "regulated = true\n"}, "together"),
+    "an exponent of nothing": ({"heads": HEADS.replace("200 kPa", "120 kPa").replace("0.5\n", "0\n")}, "together"),
+    "heads on the floor": ({"heads": HEADS.replace("2.1 m", "0 m")}, "together"),
+    "no coupling, no rise": ({"supply": SUPPLY + "couplings = 0\n", "line": LINE + 'rise = "0 m"\n'}, "together"),
     "many small heads": ({"heads": HEADS.replace("50 L/h", "20 L/h"),
                           "line": LINE.replace("0.75 m", "0.25 m").replace("30", "90")}, "together"),
     "large heads": ({"heads": HEADS.replace("50 L/h", "160 L/h"), "line": LINE.replace("20.9", "26.6"),
@@ -95,3 +99,19 @@ def test_a_starved_line_leaves_its_last_heads_dry():
     point = compare(system_of(site_with(**parts)), lines)
     assert (point.flow[:30] == 0).sum() > 3 and point.flow[0] > 10
     assert any("get no water" in text for text in point.warnings)
+
+
+@pytest.mark.parametrize("name", ["heads that hold their flow", "an exponent of nothing"])
+def test_heads_that_hold_their_flow_all_give_it(name):
+    site = site_with(**CASES[name][0])
+    assert site.heads.holds_flow.all() and system_of(site).outlets.regulated.all()
+    point = compare(system_of(site), "together")
+    np.testing.assert_allclose(point.flow, 50.0, rtol=1e-9)
+    assert np.ptp(point.pressure) > 5  # [kPa] that the tubes take all the same
+
+
+def test_a_height_of_nothing_is_a_height():
+    """Heads on the floor under a tube that hangs: the water's fall is theirs."""
+    low, high = (working_point(system_of(site_with(heads=HEADS.replace("2.1 m", text)))) for text in ("0 m", "2.1 m"))
+    assert np.median(low.pressure - high.pressure) == pytest.approx(2.1 * KPA, rel=0.1)
+    assert not any("Heights" in text for text in low.warnings)

@@ -113,3 +113,16 @@ def test_low_quarter_takes_the_next_place_at_part_weight(count, expected):
 def test_a_profile_without_water_is_refused():
     with pytest.raises(ValueError, match="holds 0 L/h, expected more than 0"):
         overlap.scaled_to_flow(np.array([0.0, 1.0]), np.zeros(2), 10.0)
+
+
+def test_the_quantile_of_the_ground():
+    rng = np.random.default_rng(3)
+    rate = rng.uniform(1.0, 9.0, (4, 50))
+    for part in (0.0, 0.1, 0.5, 0.95, 1.0):
+        plain = np.quantile(rate, part, axis=-1)
+        np.testing.assert_allclose(overlap.quantile(rate, part), plain)
+        np.testing.assert_allclose(overlap.quantile(rate, part, np.full(50, 0.3)), plain)  # equal pieces of ground
+    fine = np.linspace(0.0, 1.0, 4000)
+    ground = np.where(fine < 0.5, 0.25, 0.75)  # the wetter half is three quarters of the ground
+    assert overlap.quantile(fine, 0.25, ground) == pytest.approx(0.5, abs=1e-3)
+    assert overlap.quantile(fine, 0.625, ground) == pytest.approx(0.75, abs=1e-3)

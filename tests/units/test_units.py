@@ -19,7 +19,16 @@ from evenfall.units.quantity import (
     to_si,
     units_of,
 )
-from evenfall.units.shown import SHOWN, in_system, place_text, show, shown_unit, shown_value, system_of
+from evenfall.units.shown import (
+    SHOWN,
+    in_system,
+    place_text,
+    show,
+    show_rough,
+    shown_unit,
+    shown_value,
+    system_of,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import constants
@@ -330,3 +339,19 @@ def test_what_is_unknown_is_a_dash():
             assert show(None, kind, system) == show(float("nan"), kind, system) == show(math.inf, kind, system) == "–"
             assert shown_unit(kind, system)
     assert set(SHOWN["metric"]) == set(SHOWN["US"])
+
+
+@pytest.mark.parametrize("value, kind, unit, metric, us", [
+    (250.0, "pressure", "kPa", "250 kPa", "36 psi"), (12.34, "depth", "mm", "12.3 mm", "0.49 in"),
+    (25.4, "rate", "mm/h", "25.4 mm/h", "1.00 in/h"), (227.125, "flow", "L/h", "227 L/h", "1.00 gpm"),
+    (3.0, "speed", "mph", "1.3 m/s", "3.0 mph"), (2.0, "place", None, "2.0 m", "7 ft"),
+    (None, "flow", "L/h", "–", "–"),
+])
+def test_a_value_is_shown_from_the_unit_that_it_is_in(value, kind, unit, metric, us):
+    assert show(value, kind, "metric", unit=unit) == metric and show(value, kind, "US", unit=unit) == us
+
+
+def test_a_value_in_the_unit_that_is_shown_is_not_turned_round():
+    assert shown_value(0.1 + 0.2, "depth", "metric", unit="mm") == 0.1 + 0.2
+    assert show_rough(1234.0, "volume", "metric", unit="L") == "1\N{NO-BREAK SPACE}200 L"
+    assert show_rough(1.234, "volume", "metric") == show_rough(1234.0, "volume", "metric", unit="L")

@@ -73,3 +73,16 @@ def test_a_batch_is_each_of_its_rows():
     depth = rng.gamma(9.0, 1.0, (4, 50))
     for serves in ("mean", "low half", "low quarter", 0.8):
         assert part_served(depth, serves) == pytest.approx([float(part_served(row, serves)) for row in depth])
+
+
+def test_a_cell_of_less_ground_counts_for_less():
+    """Cells of one and of three parts are the same as each part for itself."""
+    rng = np.random.default_rng(5)
+    depth, part = rng.uniform(2.0, 14.0, 80), rng.choice([1.0, 3.0], 80)
+    each = np.repeat(depth, part.astype(int))
+    for serves in ("mean", "low half", "low quarter"):
+        assert part_served(depth, serves, part) == pytest.approx(float(part_served(each, serves)))
+    one, two = balance(depth, 8.0, 40.0, part), balance(each, 8.0, 40.0)
+    assert vars(one) == pytest.approx(vars(two))
+    assert part_served(depth, 0.8, part) == pytest.approx(float(part_served(each, 0.8)), rel=0.02)
+    assert curve(depth, 8.0, 40.0, part).minutes[-1] == pytest.approx(curve(each, 8.0, 40.0).minutes[-1], rel=0.05)

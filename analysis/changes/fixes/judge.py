@@ -344,8 +344,8 @@ def runs_off(baseline: Baseline, judged: Judged, system: str) -> list[str]:
     if cut.runs > 1:
         how = (f"give the test's water in {cut.runs} runs of {cut.on_min:.0f} min with pauses of "
                f"{cut.pause_min:.0f} min")
-    return [f"The wettest ground would get {show(wettest / 3.6e6, 'rate', system)}, more than {crop.soil} may "
-            f"take in ({show(soil.intake_low / 3.6e6, 'rate', system)}; {INTAKE_SOURCE}): {how}."]
+    return [f"The wettest ground would get {show(wettest, 'rate', system, unit='mm/h')}, more than {crop.soil} may "
+            f"take in ({show(soil.intake_low, 'rate', system, unit='mm/h')}; {INTAKE_SOURCE}): {how}."]
 
 
 def predicted_of(judged: Judged) -> Prediction:

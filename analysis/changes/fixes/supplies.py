@@ -94,12 +94,12 @@ def _says(name: str, made: System, stage: Stage, worst: int, lowest: float, clos
           system: str) -> str:
     """What it does, in one sentence."""
     def kpa(value: float) -> str:
-        return show(max(value, 0.0) * 1e3, "pressure", system)
+        return show(max(value, 0.0), "pressure", system, unit="kPa")
 
     number = int((made.line_of[: worst + 1] == made.line_of[worst]).sum())
     behind = f"{kpa(stage.pressures['regulator outlet'])} behind the regulator" if stage.regulator != "none" else (
         f"{kpa(stage.pressures['tee'])} where the lines begin")
-    words = (f"On {name}: {show(stage.flow / 3.6e6, 'flow', system)} at once, {behind}, {kpa(lowest)} at the worst "
+    words = (f"On {name}: {show(stage.flow, 'flow', system, unit='L/h')} at once, {behind}, {kpa(lowest)} at the worst "
              f"head ({made.names[made.line_of[worst]]} line, head {number})")
     least = kpa(LEAST_SHARE * made.outlets.head[worst] * KPA)
     if closed:

@@ -154,8 +154,8 @@ def carries(before: SystemState | None, after: SystemState | None,
     # A system that already runs under its heads' pressure is not to be made worse.
     least = LEAST_SHARE * min(after.wanted_kpa, before.lowest_kpa)
     if after.lowest_kpa < least:
-        return False, (f"the lowest head would be left with {show(after.lowest_kpa * 1e3, 'pressure', system)}; it "
-                       f"needs {show(least * 1e3, 'pressure', system)} or more."), warnings
+        left, needs = (show(kpa, "pressure", system, unit="kPa") for kpa in (after.lowest_kpa, least))
+        return False, f"the lowest head would be left with {left}; it needs {needs} or more.", warnings
     return True, None, warnings
 
 
@@ -165,6 +165,7 @@ def _out_of_range(water: SystemState, system: str) -> list[str]:
     for flow, limit_l_h, off, word in ((water.flow_l_h, water.system.most_flow, 1, "more"),
                                        (water.least_l_h, water.system.least_flow, -1, "less")):
         if off * (flow - limit_l_h) > 0:
-            found.append(f"{show(flow / 3.6e6, 'flow', system)} pass the regulator, {word} than the "
-                         f"{show(limit_l_h / 3.6e6, 'flow', system)} {'up to' if off > 0 else 'from'} which it holds.")
+            passes, holds = (show(l_h, "flow", system, unit="L/h") for l_h in (flow, limit_l_h))
+            found.append(f"{passes} pass the regulator, {word} than the {holds} {'up to' if off > 0 else 'from'} which "
+                         "it holds.")
     return found
