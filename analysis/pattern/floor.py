@@ -228,16 +228,16 @@ def figure(values: Array, *, widen: float = WIDEN, widen_low: float | None = Non
 
     Parameters
     ----------
-    values : array (s,)
-        Samples, in any unit.
+    values : array (s,) [any unit]
+        Samples.
     widen : float [1]
         Factor on the distance of the interval's ends from the value.
     widen_low : float or None [1]
         Factor for the lower end alone; None takes `widen`.
-    least : float
-        Least distance of each end, in the samples' unit.
-    lowest, highest : float
-        Bounds of the figure, in the samples' unit.
+    least : float [their unit]
+        Least distance of each end.
+    lowest, highest : float [their unit]
+        Bounds of the figure.
 
     Returns
     -------
