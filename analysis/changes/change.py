@@ -13,11 +13,11 @@ from .errors import ChangeError
 from .key import Changed, Sketch
 from .table import KEYS
 
-__all__ = ["Change", "ChangeError", "Changed", "changed_site", "exclude", "read_changes"]
+__all__ = ["SystemChange", "ChangeError", "Changed", "changed_site", "exclude", "read_changes"]
 
 
 @dataclass(frozen=True)
-class Change:
+class SystemChange:
     """One or several changes that belong together.
 
     Attributes
@@ -32,7 +32,7 @@ class Change:
     values: dict[str, Any] = field(compare=False)
 
 
-def read_changes(items: Sequence[str]) -> Change:
+def read_changes(items: Sequence[str]) -> SystemChange:
     """Read changes as they are typed.
 
     Parameters
@@ -42,7 +42,7 @@ def read_changes(items: Sequence[str]) -> Change:
 
     Returns
     -------
-    Change
+    SystemChange
 
     Raises
     ------
@@ -67,7 +67,7 @@ def read_changes(items: Sequence[str]) -> Change:
         raise ChangeError("received no change, expected at least one KEY=VALUE, add one")
     if pair := exclude(texts):
         raise ChangeError(f"received {pair[0]} together with {pair[1]}, expected only one of them, take one out")
-    return Change(texts, {key: _value(key, text) for key, text in texts.items()})
+    return SystemChange(texts, {key: _value(key, text) for key, text in texts.items()})
 
 
 def exclude(keys: set[str] | dict[str, str]) -> tuple[str, str] | None:
@@ -95,7 +95,7 @@ def _value(key: str, text: str) -> Any:
         raise ChangeError(f"{key}: {error}") from None
 
 
-def changed_site(site: Site, change: Change) -> Changed:
+def changed_site(site: Site, change: SystemChange) -> Changed:
     """Apply a change to a site.
 
     Lines keep their order from the left with their heads' outputs, each moved as little as can be; a new line is a
@@ -105,7 +105,7 @@ def changed_site(site: Site, change: Change) -> Changed:
     ----------
     site : Site
         With heads on lines.
-    change : Change
+    change : SystemChange
         From `read_changes`.
 
     Returns

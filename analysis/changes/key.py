@@ -14,11 +14,11 @@ from ..record.model import MOST_HEADS, Line
 from ..record.site import Site
 from ..units.quantity import Quantity
 from .errors import ChangeError
-from .rows import LEAST_GAP, Row, kept_lines
+from .rows import LEAST_GAP, HeadRow, kept_lines
 
 if TYPE_CHECKING:
     from ..pattern.changed import Layout
-    from .change import Change
+    from .change import SystemChange
     from .fixes.judge import Baseline, Judged
 
 ASKS = ("nothing", "pressures", "supply")
@@ -108,7 +108,7 @@ class Job:
     ----------
     site : Site
         As it is.
-    change : Change
+    change : SystemChange
         What is changed.
     changed : Changed
         The site after it.
@@ -117,7 +117,7 @@ class Job:
     """
 
     site: Site
-    change: Change
+    change: SystemChange
     changed: Changed
     today: Layout
     new: Layout
@@ -138,7 +138,7 @@ class Sketch:
         self.site = site
         self.today = np.array([site.lines[number].x for number in order])
         self.across: Array = self.today
-        self.row_steps: list[Callable[[Row], None]] = []
+        self.row_steps: list[Callable[[HeadRow], None]] = []
         self.more_at_ends = False
         self.of_line: dict[str, Any] = {}
         self.mend: Any = []
@@ -188,7 +188,7 @@ class Sketch:
         plan = []
         for x, was in zip(self.across, kept, strict=True):
             source = was if was >= 0 else self._nearest(float(x), kept)
-            row = Row(self._rows[source], self.site.length)
+            row = HeadRow(self._rows[source], self.site.length)
             for step in self.row_steps:
                 step(row)
             plan.append((was if was >= 0 else -1 - source, float(x), row.settled()))

@@ -15,7 +15,7 @@ MOST_ON_LINE = 1000
 LEAST_GAP = 0.1  # [m] from the last head of today to one more at the end of the line
 
 
-class Row:
+class HeadRow:
     """The heads of one line on their way through a change: places [m], today's beside them."""
 
     def __init__(self, today: Array, length: float) -> None:

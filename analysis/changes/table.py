@@ -54,7 +54,7 @@ def _at_places(sketch: Sketch, value: list[float], text: str) -> None:
 
 
 def _row(step: str, *, with_value: bool = True) -> Callable[[Sketch, Any, str], None]:
-    """Take a step of `rows.Row` on every line."""
+    """Take a step of `rows.HeadRow` on every line."""
     def apply(sketch: Sketch, value: Any, text: str) -> None:
         sketch.more_at_ends = sketch.more_at_ends or step == "add_at_ends"
         sketch.row_steps.append(lambda row: getattr(row, step)(*([value] if with_value else [])))

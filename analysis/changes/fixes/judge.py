@@ -15,7 +15,7 @@ from ...record.ground import Array
 from ...record.site import Site
 from ...reference.soils import INTAKE_SOURCE, soak, soil_of
 from ...units.shown import show
-from ..change import Change, ChangeError, changed_site
+from ..change import ChangeError, SystemChange, changed_site
 from ..key import Changed, ChangeKey, Job
 from ..predict import (
     Prediction,
@@ -73,7 +73,7 @@ class Judged:
 
     Attributes
     ----------
-    change : Change
+    change : SystemChange
         As it was asked for.
     changed : Changed
         The site after it.
@@ -99,7 +99,7 @@ class Judged:
         The floor after it with its intervals; None until it is asked for.
     """
 
-    change: Change
+    change: SystemChange
     changed: Changed
     layout: Layout
     flow: Array | float
@@ -146,14 +146,14 @@ def baseline_of(site: Site, floor: WholeFloor) -> Baseline:
                     states_of([site])[0], predicted(floor.estimate, floor.cells, today), float(point.du_low_quarter[0]))
 
 
-def weigh(baseline: Baseline, changes: list[Change], *, system: str = "metric") -> list[Judged]:
+def weigh(baseline: Baseline, changes: list[SystemChange], *, system: str = "metric") -> list[Judged]:
     """Judge many changes without their predictions: pressures of all at once.
 
     Parameters
     ----------
     baseline : Baseline
         The test.
-    changes : list of Change
+    changes : list of SystemChange
         From `changes.read_changes`.
     system : str
         ``metric`` or ``US``, for the words.
@@ -174,7 +174,7 @@ def weigh(baseline: Baseline, changes: list[Change], *, system: str = "metric") 
             for (change, changed, new), water in zip(made, waters, strict=True)]
 
 
-def _made(baseline: Baseline, change: Change) -> tuple[Changed, Layout]:
+def _made(baseline: Baseline, change: SystemChange) -> tuple[Changed, Layout]:
     """The site and the heads after a change."""
     site = baseline.site
     changed = changed_site(site, change)
@@ -206,7 +206,7 @@ def _needed(site: Site) -> str:
     return "sizes with which they settle"
 
 
-def _judged(baseline: Baseline, change: Change, changed: Changed, new: Layout, after: SystemState | None,
+def _judged(baseline: Baseline, change: SystemChange, changed: Changed, new: Layout, after: SystemState | None,
             system: str) -> Judged:
     """A change without its prediction."""
     site, wider = baseline.site, 1.0
@@ -286,14 +286,14 @@ def sharper(baseline: Baseline, judged: Judged, draws: int | None = None) -> Jud
         wider=judged.wider, draws=draws))
 
 
-def judge(baseline: Baseline, change: Change, *, system: str = "metric") -> Judged:
+def judge(baseline: Baseline, change: SystemChange, *, system: str = "metric") -> Judged:
     """Predict one change.
 
     Parameters
     ----------
     baseline : Baseline
         The test.
-    change : Change
+    change : SystemChange
         From `changes.read_changes`.
     system : str
         ``metric`` or ``US``, for the words.

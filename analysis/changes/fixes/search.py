@@ -11,7 +11,7 @@ from ...pattern.floor import Figure
 from ...pattern.whole_floor import WholeFloor
 from ...record.ground import Array
 from ...record.site import Site
-from ..change import Change, read_changes
+from ..change import SystemChange, read_changes
 from ..table import cautions_of
 from .candidates import deeper, singles, together
 from .judge import FEW, Baseline, Judged, baseline_of, judge, pointed, predicted_of, runs_off, sharper, throw_of, weigh
@@ -219,7 +219,7 @@ def _fix(baseline: Baseline, judged: Judged, most: bool, system: str) -> Fix:
                cautions_of(judged.change.texts))
 
 
-def try_change(site: Site, floor: WholeFloor, change: Change, system: str = "metric") -> TriedChange:
+def try_change(site: Site, floor: WholeFloor, change: SystemChange, system: str = "metric") -> TriedChange:
     """Predict a change that somebody asks for.
 
     Parameters
@@ -228,7 +228,7 @@ def try_change(site: Site, floor: WholeFloor, change: Change, system: str = "met
         The test.
     floor : WholeFloor
         Its estimate.
-    change : Change
+    change : SystemChange
         From `changes.read_changes`.
     system : str
         ``metric`` or ``US``, for the words.
