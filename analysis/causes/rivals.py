@@ -13,7 +13,7 @@ from ..record.site import Site
 from ..record.types import FLOOR_PARTS
 from ..units.shown import show
 
-CLEAR = 6.0       # [1] log evidence from which a rival is told; 96 simulated sound tests gave up to 4.3
+CLEAR = 6.0       # [1] log evidence from which a rival is told; 60 simulated sound tests gave up to 4.3
 COUNTS = 3.0      # [1] log evidence from which a rival is listed
 AS_GOOD = 3.0     # [1] log evidence within which two rivals cannot be told apart
 MOST_LISTED = 4
@@ -34,7 +34,7 @@ class Words:
     path : callable
         From `Setup.at` to the key of the record that it is about.
     clear : float [1]
-        Log evidence from which it is told; set on sound tunnels.
+        Log evidence from which it is told; set on sound tunnels, higher where many weak heads look like it.
     change : callable or None
         From a site and `Setup.at` to the keys of the record that would be put right, with their new texts.
     corrected : callable or None
@@ -101,12 +101,6 @@ def _outside_words(site: Site, at: tuple[float, ...], system: str) -> str:
     return f"water came in over the {'left' if at[0] < 0 else 'right'} side wall, from a line that is not this zone's"
 
 
-def _sizes_words(site: Site, at: tuple[float, ...], system: str) -> str:
-    if at[0] == 0:
-        return f"the cans beyond {show(at[1] * site.width, 'place', system)} from the left edge are of another size"
-    return f"the cans beyond {show(at[1] * site.length, 'place', system)} from the inlet end are of another size"
-
-
 def _about(*path: str) -> Callable[[tuple[float, ...]], tuple[str | int, ...]]:
     return lambda at: path
 
@@ -142,8 +136,6 @@ WORDS: dict[str, Words] = {
     "shifted by one": Words(lambda site, at, system: "every reading stands one can too far",
                             "Look for a can that was left out, or written twice.", corrected=_in_order,
                      path=_about("cans")),
-    "two can sizes": Words(_sizes_words, "Lay the cans beside each other, or measure their openings.", clear=12.0,
-                     path=_about("cans")),
     "drift": Words(_drift_words, "Measure where the heads hang; then hold a strip of film in the spray with the sides "
                    "as they were, or repeat with the sides closed.",
                      path=_about("run", "wind")),
@@ -151,7 +143,7 @@ WORDS: dict[str, Words] = {
                      path=lambda at: ("lines", int(at[0]))),
     "heights": Words(lambda site, at, system: "every second head throws less far, as heads that hang lower do",
                      "Compare the heights of neighbouring heads, and their nozzles." + LADDER,
-                     path=_about("heads", "height")),
+                     path=_about("heads", "height"), clear=30.0),
     "part circles": Words(lambda site, at, system: "the heads beside the walls throw half circles into the tunnel",
                           "Look at the heads beside the walls while they run.",
                      path=_about("heads")),
@@ -159,11 +151,11 @@ WORDS: dict[str, Words] = {
                            "comes in from beside.",
                      path=_about("lines")),
     "rain": Words(lambda site, at, system: "the same water fell everywhere beside that of the heads",
-                  "Was there rain, dripping film or another system that ran?",
+                  "Was there rain, dripping film or another system that ran?", clear=15.0,
                      path=_about("run")),
     "drip line": Words(
         lambda site, at, system: f"a narrow strip {show(at[0], 'place', system)} from the left edge got water of its "
-        "own", "Look for a drip line or a leaking tube there.",
+        "own", "Look for a drip line or a leaking tube there.", clear=15.0,
                      path=_about("run")),
 }
 
@@ -261,7 +253,7 @@ def says(site: Site, fit: Fit, system: str) -> str:
                 "poor": f"The heads do not explain the readings: they are {off} off, and nothing that was tried "
                         "explains them. Read some cans again, and compare the record with the tunnel."}[grade(fit)]
     told = " or if ".join(WORDS[rival.kind].if_so(site, rival.setup.at, system) for rival in [best, *alike(fit, best)])
-    return f"Your readings fit far better if {told}: {WORDS[best.kind].check_next}"
+    return f"Your readings fit far better if {told}. {WORDS[best.kind].check_next}"
 
 
 def corrected(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch] | None:
@@ -313,4 +305,4 @@ def doubt_of(site: Site, fit: Fit, system: str) -> Doubt | None:
     left_out = ", ".join(part.replace("_", " ") for part in parts if part not in ("heads", "profile"))
     as_if = " The whole floor is told as if it were so." if put_right else ""
     return Doubt(WORDS[best.kind].path(best.setup.at),
-                 f"{says(site, fit, system)}{as_if} Until then left out: {left_out}.", parts)
+                 f"{says(site, fit, system)}{as_if} Until that is settled, left out: {left_out}.", parts)

@@ -21,7 +21,6 @@ BEYOND = 0.6          # [m] a neighbour's line hangs beyond the wall
 LEVEL_SD = 0.25       # [1] of the flow of heads of another kind
 RAIN_SD = 0.5         # [1] of the mean reading
 DRIP_WIDTH = 0.15     # [m] of the strip that a drip line wets
-CAN_SIZES = 0.2       # [1] standard deviation of the difference between two sizes of cans
 NEAR_WALL = 1.0       # [m] from a side wall within which a half circle is likely
 LEAST_ROWS = 3
 
@@ -209,17 +208,6 @@ def _strip(places: np.ndarray, x: float) -> np.ndarray:
     return np.exp(-0.5 * ((places[:, :1] - x) / DRIP_WIDTH) ** 2)
 
 
-def _two_can_sizes(test: Test) -> Iterator[Setup]:
-    """Cans of one part of the floor are of another size; at: 0 across or 1 along, where they begin as a part of it."""
-    for way, size in enumerate((test.width, test.length)):
-        for part in (0.33, 0.5, 0.67):
-            beyond = test.scene.cans[:, way] > part * size
-            if not 2 < beyond.sum() < len(beyond) - 2:
-                continue
-            extra = (CAN_SIZES * test.scene.reading * beyond)[:, None]
-            yield Setup(replace(test.scene, extra=extra), UNUSUAL - np.log(6), (float(way), part), radius=test.radius)
-
-
 def _wetted_radius(test: Test) -> Iterator[Setup]:
     """The data sheet's figure is a radius and was taken for a diameter."""
     if test.radius:
@@ -294,7 +282,6 @@ KINDS = (
     Kind("columns mirrored", "record", _columns_mirrored),
     Kind("walk not undone", "record", _walk_not_undone),
     Kind("shifted by one", "record", _shifted_by_one),
-    Kind("two can sizes", "record", _two_can_sizes),
     Kind("drift", "tunnel", _drifts, _drift, 2),
     Kind("two kinds", "tunnel", _two_kinds),
     Kind("heights", "tunnel", _heights),
