@@ -7,7 +7,7 @@ import numpy as np
 from ..cans.outliers import OddCan
 from .cause import Cause, grows, percent
 from .evidence import Evidence
-from .words import CHECKS
+from .kinds import KINDS
 
 
 def cans_only_causes(evidence: Evidence, odd: list[OddCan]) -> list[Cause]:
@@ -24,8 +24,8 @@ def cans_only_causes(evidence: Evidence, odd: list[OddCan]) -> list[Cause]:
     -------
     list of Cause
     """
-    made = [Cause("a can that was tipped, shaded, dripped on or misread", can.name, can.says, 0.6, CHECKS["can low"],
-                  (), "can low", "readings") for can in odd]
+    made = [Cause("a can that was tipped, shaded, dripped on or misread", can.name, can.says, 0.6,
+                  KINDS["can low"].check, (), "can low", "readings") for can in odd]
     return made + list(_ends(evidence))
 
 

@@ -9,7 +9,7 @@ from ..record.places import lines_named
 from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .evidence import Evidence, GaugeReading
-from .words import LADDER
+from .kinds import LADDER
 
 
 def layout_causes(evidence: Evidence) -> list[Cause]:

@@ -12,6 +12,7 @@ from ..record.places import line_named
 from ..record.site import Site
 from ..record.types import FLOOR_PARTS
 from ..units.shown import show
+from .kinds import LADDER
 
 CLEAR = 6.0       # [1] log evidence from which a rival is told; 60 simulated sound tests gave up to 4.3
 COUNTS = 3.0      # [1] log evidence from which a rival is listed
@@ -105,7 +106,6 @@ def _about(*path: str) -> Callable[[tuple[float, ...]], tuple[str | int, ...]]:
     return lambda at: path
 
 
-LADDER = " A second person holds the ladder; keep away from power lines."
 WORDS: dict[str, Words] = {
     "line place": Words(
         _line_words, "Measure where the line hangs, at both ends, from the left edge.",

@@ -8,7 +8,7 @@ from ..record.places import line_named
 from ..reference.yardsticks import limit
 from .cause import Cause, grows, percent, surely, together
 from .evidence import Evidence, GaugeReading
-from .words import LADDER, NAMES, SHUT
+from .kinds import KINDS, LADDER, SHUT
 
 FAN = " Wiring of pumps is for licensed people."
 
@@ -282,11 +282,11 @@ def _bottles(evidence):
         sd = 0.05 * np.sqrt(1 + 1 / (len(read) - 1))  # timing and reading of a bottle, common practice
         word, kind = ("less", "weak head") if part < 0 else ("more", "strong head")
         made.append(Cause(
-            together(*NAMES[kind]), evidence.head(number),
+            KINDS[kind].cause, evidence.head(number),
             f"Its bottle gives {evidence.show(flow, 'flow', 'L/h')}, {percent(abs(part))} {word} than the other "
             f"bottles let expect at its place ({evidence.show(others, 'flow', 'L/h')}).",
             0.95 * surely(abs(part) - 0.12, sd) * grows(abs(part), 0.15, 3.0),
-            "Hold the bottle under it again; look at its nozzle." + LADDER, NAMES[kind], kind, "heads"))
+            "Hold the bottle under it again; look at its nozzle." + LADDER, KINDS[kind].members, kind, "heads"))
     return made
 
 

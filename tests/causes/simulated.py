@@ -13,7 +13,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 from evenfall.causes.finding import find_causes
-from evenfall.causes.words import SHORT
+from evenfall.causes.kinds import KINDS
 from evenfall.hydraulics.system import gauge_readings, system_of, working_point
 from evenfall.pattern import overlap, shapes, simulate
 from evenfall.record.file import parse_record
@@ -141,7 +141,7 @@ def causes_in(text):
 
 def names(cause, named):
     """Whether a cause names one of these kinds, alone or in its group."""
-    return cause.kind in named or any(SHORT.get(kind) in cause.group for kind in named)
+    return cause.kind in named or any(kind in KINDS and KINDS[kind].short in cause.group for kind in named)
 
 
 def confusion(tunnels, first_seed=0, only=None):
