@@ -226,3 +226,12 @@ def test_the_two_places_of_the_dashboard_settings_agree():
     ours = settings_of(port=8501, share=False, browser=True)
     for key, value in flat.items():
         assert str(ours[key]).casefold() == str(value).casefold(), key
+
+
+def test_one_class_has_a_name():
+    names = {}
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                names.setdefault(node.name, []).append(str(path.relative_to(PACKAGE)))
+    assert {name: found for name, found in names.items() if len(found) > 1} == {}

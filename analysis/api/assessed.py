@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..changes.fixes.search import TriedChange
-    from ..planning.plan import TestPlan
+    from ..planning.plan import PlannedTest
 
 SYSTEMS = ("metric", "US")
 LAYERS = ("heads", "cans", "sure")
@@ -281,7 +281,7 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
     return try_read(site, floor or estimate_floor(site, read_catch(site)), asked, system)
 
 
-def plan(record: Record, cans: int | None = None, system: str = "metric") -> TestPlan:
+def plan(record: Record, cans: int | None = None, system: str = "metric") -> PlannedTest:
     """Plan a test, and how many lines the floor takes, before there are readings.
 
     Parameters
@@ -295,7 +295,7 @@ def plan(record: Record, cans: int | None = None, system: str = "metric") -> Tes
 
     Returns
     -------
-    TestPlan
+    PlannedTest
 
     Raises
     ------

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from ..entry.grids.doubts import ASKED, EDGES, ROLES, Doubt
+from ..entry.grids.doubts import ASKED, EDGES, ROLES, TableDoubt
 
 Read = Callable[[dict[str, str]], Any]
 
@@ -126,7 +126,7 @@ def _reader(words: argparse.Namespace, kept: dict[str, Any], raw: dict[str, Any]
                                      length_unit=length)
 
 
-def _refuse_doubts(doubts: tuple[Doubt, ...], name: str) -> None:
+def _refuse_doubts(doubts: tuple[TableDoubt, ...], name: str) -> None:
     """Refuse to take a table in doubt unseen, one line a doubt."""
     lines = []
     for doubt in doubts:

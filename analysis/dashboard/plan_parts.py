@@ -12,7 +12,7 @@ import streamlit as st
 
 from ..figures.depth import plan_sketch
 from ..planning import words
-from ..planning.plan import TestPlan, plan_of
+from ..planning.plan import PlannedTest, plan_of
 from ..record.checks import build
 from ..record.faults import RecordFaults
 from ..record.model import Record
@@ -56,7 +56,7 @@ def _needed(plain: dict[str, Any]) -> dict[str, Any]:
     return {**kept, "test": {"title": title}, **({"cans": places} if places else {}), **({"run": run} if run else {})}
 
 
-def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str) -> TestPlan:
+def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str) -> PlannedTest:
     """Plan once for each state of the set-up, behind a bar; shared between sessions: nothing in it may be changed."""
     key = (json.dumps({**_needed(plain), "test": {}}, sort_keys=True, default=str), cans, units)
     bar = st.empty()
@@ -71,7 +71,7 @@ def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str
         bar.empty()
 
 
-def _once(key: tuple, work: Callable[[], TestPlan]) -> TestPlan:
+def _once(key: tuple, work: Callable[[], PlannedTest]) -> PlannedTest:
     kept, lock = _plans()
     with lock:
         if key in kept:
@@ -103,7 +103,7 @@ def said(sentences: list[str] | tuple[str, ...]) -> None:
     st.text("\n".join(sentences))
 
 
-def lines_part(plan: TestPlan, units: str) -> None:
+def lines_part(plan: PlannedTest, units: str) -> None:
     """How many lines, what they draw, and what the supply says to it."""
     st.subheader("How many lines")
     said(words.counts_words(plan, units))
@@ -113,7 +113,7 @@ def lines_part(plan: TestPlan, units: str) -> None:
     said(words.supply_words(plan, units))
 
 
-def cans_part(test: hall.Open, plain: dict[str, Any], record: Record, plan: TestPlan, units: str) -> None:
+def cans_part(test: hall.Open, plain: dict[str, Any], record: Record, plan: PlannedTest, units: str) -> None:
     """Where the cans stand, what that is worth, and the click that takes them."""
     st.subheader("Where the cans stand")
     said(words.layout_words(plan, units))
@@ -130,7 +130,7 @@ def cans_part(test: hall.Open, plain: dict[str, Any], record: Record, plan: Test
     st.text(words.error_words(plan, units))
 
 
-def run_part(plan: TestPlan, units: str) -> None:
+def run_part(plan: PlannedTest, units: str) -> None:
     """How long to run, where to read pressure, what to check before."""
     st.subheader("The run")
     said([*words.run_words(plan, units), plan.control])
@@ -140,14 +140,14 @@ def run_part(plan: TestPlan, units: str) -> None:
         said([f"• {check}" for check in plan.checks])
 
 
-def assumed_part(plan: TestPlan) -> None:
+def assumed_part(plan: PlannedTest) -> None:
     """What was assumed; nothing where nothing was."""
     if plan.assumed:
         st.subheader("What was assumed")
         said([f"• {text}" for text in plan.assumed])
 
 
-def _drawing(record: Record, plan: TestPlan, units: str) -> None:
+def _drawing(record: Record, plan: PlannedTest, units: str) -> None:
     places = [tuple(place) for place in plan.proposed.layout.places]
     figure = plan_sketch(places, list(plan.tested), record.floor.width.si, record.floor.length.si,
                          hall.look(system=units))
@@ -155,7 +155,7 @@ def _drawing(record: Record, plan: TestPlan, units: str) -> None:
     st.text("Proposed cans (dots) and heads (triangles); the inlet end wall is below.")
 
 
-def _take_cans(test: hall.Open, plain: dict[str, Any], plan: TestPlan) -> None:
+def _take_cans(test: hall.Open, plain: dict[str, Any], plan: PlannedTest) -> None:
     """Make the proposed layout the test's cans, after asking where there are readings."""
     cans, many = plan.proposed.layout.cans, len(plan.proposed.layout.places)
     asks, count = f"ask plan {test.draft}", typed(test, plain)

@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from ..entry.grids.doubts import ASKED, Doubt
+from ..entry.grids.doubts import ASKED, TableDoubt
 from ..entry.grids.reading import GridError, Understood, read_file, read_text, to_cans
 from ..units.shown import system_of
 from . import hall
@@ -51,7 +51,7 @@ def _read(source: str | bytes, name: str | None, answers: dict[str, str], plain:
     return read_text(source, answers, default_unit=unit, length_unit=length)
 
 
-def _settled(doubts: tuple[Doubt, ...], mark: str) -> bool:
+def _settled(doubts: tuple[TableDoubt, ...], mark: str) -> bool:
     """Ask what is in doubt, keep what was answered in sight, and tell whether nothing is left."""
     open_doubts = {doubt.asks: doubt for doubt in doubts if doubt.asks}
     for asks, label in ASKED.items():

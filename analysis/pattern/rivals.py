@@ -11,7 +11,7 @@ from ..record.site import Site
 from . import fit, suspects
 from .estimate import scene_of
 from .prior import GROUPS, groups
-from .setups import KINDS, Kind, Setup, Test
+from .setups import KINDS, AsRecorded, Kind, Setup
 from .threads import one_thread
 
 STEEPEST = 0.8   # [1/m] of the mean reading: see `model.Scene.steepest`
@@ -107,10 +107,10 @@ def rivals_of(site: Site, catch: Catch) -> Fit | None:
                         flow * 3.6e6 if flow else None)
     every = len(use) == len(catch.x)  # readings have another order only where all cans were read
     row = catch.row if every else np.zeros(len(use), int)
-    return weigh(Test(scene, diameter / 2 if diameter else None, row, catch.column[use], site.width, site.length))
+    return weigh(AsRecorded(scene, diameter / 2 if diameter else None, row, catch.column[use], site.width, site.length))
 
 
-def weigh(test: Test) -> Fit:
+def weigh(test: AsRecorded) -> Fit:
     """Weigh every kind of rival.
 
     Each candidate is looked at in few cells; the best of each kind is sought further where it is a place, and the best
@@ -118,7 +118,7 @@ def weigh(test: Test) -> Fit:
 
     Parameters
     ----------
-    test : Test
+    test : AsRecorded
         The record as it stands.
 
     Returns
@@ -164,7 +164,7 @@ def _screened(setup: Setup) -> float:
     return _cells(setup, THROWS, SOME_GROUPS, 2)[0].score
 
 
-def _sought(test: Test, kind: Kind, score: float, setup: Setup) -> Setup:
+def _sought(test: AsRecorded, kind: Kind, score: float, setup: Setup) -> Setup:
     """Step by step to a better place, as long as that pays."""
     for step in STEPS:
         better = True

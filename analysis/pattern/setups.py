@@ -57,7 +57,7 @@ class Setup:
 
 
 @dataclass(frozen=True)
-class Test:
+class AsRecorded:
     """What the candidates are made from.
 
     Attributes
@@ -71,8 +71,6 @@ class Test:
     width, length : float [m]
         Of the floor.
     """
-
-    __test__ = False
 
     scene: model.Scene
     radius: float | None
@@ -109,44 +107,44 @@ def _sought(off: float, sd: float = PLACE_SD) -> float:
     return UNUSUAL + SOUGHT - 0.5 * (off / sd) ** 2
 
 
-def _line_places(test: Test) -> Iterator[Setup]:
+def _line_places(test: AsRecorded) -> Iterator[Setup]:
     """One line hangs beside its place; at: line, metres to the right."""
     for line in range(test.lines):
         for off in (-0.4, -0.2, 0.2, 0.4):
             yield _line_place(test, line, off)
 
 
-def _line_place(test: Test, line: float, off: float) -> Setup:
+def _line_place(test: AsRecorded, line: float, off: float) -> Setup:
     """One line so far to the right."""
     move = np.outer(test.scene.line_of == int(line), [off, 0.0])
     return test.moved(move, _sought(off) - np.log(test.lines), (float(line), float(off)))
 
 
-def _first_heads(test: Test) -> Iterator[Setup]:
+def _first_heads(test: AsRecorded) -> Iterator[Setup]:
     """All heads hang further along; at: metres."""
     for off in (-0.3, -0.15, 0.15, 0.3):
         yield _first_head(test, off)
 
 
-def _first_head(test: Test, off: float) -> Setup:
+def _first_head(test: AsRecorded, off: float) -> Setup:
     """All heads so far along."""
     return test.moved(np.array([0.0, off]), _sought(off), (float(off),))
 
 
-def _drifts(test: Test) -> Iterator[Setup]:
+def _drifts(test: AsRecorded) -> Iterator[Setup]:
     """All water falls beside its heads; at: metres to the right, metres along."""
     for size in (0.25, 0.5, 0.8):
         for turn in np.arange(8) * np.pi / 4:
             yield _drift(test, size * np.cos(turn), size * np.sin(turn))
 
 
-def _drift(test: Test, right: float, along: float) -> Setup:
+def _drift(test: AsRecorded, right: float, along: float) -> Setup:
     """All water so far beside its heads."""
     return test.moved(np.array([right, along]), _sought(float(np.hypot(right, along)), DRIFT_SD) - 1.0,
                       (float(right), float(along)))
 
 
-def _two_kinds(test: Test) -> Iterator[Setup]:
+def _two_kinds(test: AsRecorded) -> Iterator[Setup]:
     """One line has heads of another kind; at: line, their throw / that of the others."""
     if test.lines < 2:
         return
@@ -158,7 +156,7 @@ def _two_kinds(test: Test) -> Iterator[Setup]:
             yield Setup(scene, UNUSUAL - np.log(4 * test.lines), (float(line), wide), radius=test.radius)
 
 
-def _heights(test: Test) -> Iterator[Setup]:
+def _heights(test: AsRecorded) -> Iterator[Setup]:
     """Every second head throws less far; at: throw / that of the others, 0 where it begins with the first head."""
     number = np.concatenate([np.arange(int(count)) for count in np.bincount(test.scene.line_of)])
     for wide in (0.75, 0.87):
@@ -167,7 +165,7 @@ def _heights(test: Test) -> Iterator[Setup]:
             yield Setup(scene, UNUSUAL + SOUGHT - np.log(4), (wide, float(odd)), radius=test.radius)
 
 
-def _part_circles(test: Test) -> Iterator[Setup]:
+def _part_circles(test: AsRecorded) -> Iterator[Setup]:
     """Lines beside a side wall throw half circles into the floor."""
     x = test.scene.heads[:, 0]
     facing = np.where(x < NEAR_WALL, 0.0, np.where(x > test.width - NEAR_WALL, np.pi, np.nan))
@@ -175,7 +173,7 @@ def _part_circles(test: Test) -> Iterator[Setup]:
         yield Setup(replace(test.scene, facing=facing), 2 * UNUSUAL, radius=test.radius)
 
 
-def _outside_water(test: Test) -> Iterator[Setup]:
+def _outside_water(test: AsRecorded) -> Iterator[Setup]:
     """A neighbour's line wets the floor from beyond a side wall; at: its x."""
     scene = test.scene
     by_x = sorted(range(test.lines), key=lambda line: scene.heads[scene.line_of == line, 0].mean())
@@ -187,14 +185,14 @@ def _outside_water(test: Test) -> Iterator[Setup]:
                     UNUSUAL - np.log(2), (x,), radius=test.radius, guests=len(along))
 
 
-def _rain(test: Test) -> Iterator[Setup]:
+def _rain(test: AsRecorded) -> Iterator[Setup]:
     """Water fell everywhere alike beside that of the heads."""
     extra = np.full((len(test.scene.reading), 1), RAIN_SD)
     yield Setup(replace(test.scene, extra=extra), UNUSUAL, radius=test.radius,
                 on_ground=lambda places: np.full((len(places), 1), RAIN_SD))
 
 
-def _drip_lines(test: Test) -> Iterator[Setup]:
+def _drip_lines(test: AsRecorded) -> Iterator[Setup]:
     """A narrow strip along the floor got water of its own; at: its x."""
     across = np.arange(0.3, test.width - 0.2, 0.3)
     for x in across:
@@ -208,23 +206,23 @@ def _strip(places: np.ndarray, x: float) -> np.ndarray:
     return np.exp(-0.5 * ((places[:, :1] - x) / DRIP_WIDTH) ** 2)
 
 
-def _wetted_radius(test: Test) -> Iterator[Setup]:
+def _wetted_radius(test: AsRecorded) -> Iterator[Setup]:
     """The data sheet's figure is a radius and was taken for a diameter."""
     if test.radius:
         yield Setup(test.scene, UNUSUAL, radius=2 * test.radius)
 
 
-def _rows_reversed(test: Test) -> Iterator[Setup]:
+def _rows_reversed(test: AsRecorded) -> Iterator[Setup]:
     """The first row that was written is the last on the floor."""
     yield from _ordered(test, lambda table: table[::-1])
 
 
-def _columns_mirrored(test: Test) -> Iterator[Setup]:
+def _columns_mirrored(test: AsRecorded) -> Iterator[Setup]:
     """The first can of each row stands on the right."""
     yield from _ordered(test, lambda table: table[:, ::-1])
 
 
-def _walk_not_undone(test: Test) -> Iterator[Setup]:
+def _walk_not_undone(test: AsRecorded) -> Iterator[Setup]:
     """Readings stand in walking order, up one row and back the next."""
     def turned(table):
         table = table.copy()
@@ -233,13 +231,13 @@ def _walk_not_undone(test: Test) -> Iterator[Setup]:
     yield from _ordered(test, turned)
 
 
-def _shifted_by_one(test: Test) -> Iterator[Setup]:
+def _shifted_by_one(test: AsRecorded) -> Iterator[Setup]:
     """Every reading stands one can too far; at: by how many."""
     for by in (1, -1):
         yield from _ordered(test, lambda table, by=by: np.roll(table.ravel(), by).reshape(table.shape), (float(-by),))
 
 
-def _ordered(test: Test, change, at: tuple[float, ...] = ()) -> Iterator[Setup]:
+def _ordered(test: AsRecorded, change, at: tuple[float, ...] = ()) -> Iterator[Setup]:
     """Readings in another order, where cans stand in rows of one length and all were used."""
     rows, counts = np.unique(test.row, return_counts=True)
     if rows[0] < 1 or len(rows) < LEAST_ROWS or len(set(counts.tolist())) > 1 or counts[0] < 2:
@@ -260,7 +258,7 @@ class Kind:
     of : str
         ``record`` for a slip that can be corrected, ``tunnel`` for what is true and not recorded.
     candidates : callable
-        From a test to its set-ups.
+        From the test to its set-ups.
     seek : callable or None
         From a test and a place (`Setup.at`) to the set-up there, for places that are sought further.
     sought : int [1]
@@ -269,7 +267,7 @@ class Kind:
 
     kind: str
     of: str
-    candidates: Callable[[Test], Iterator[Setup]]
+    candidates: Callable[[AsRecorded], Iterator[Setup]]
     seek: Callable[..., Setup] | None = None
     sought: int = 0
 

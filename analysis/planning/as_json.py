@@ -8,19 +8,19 @@ from typing import Any
 
 from .layouts import walk
 from .lines import LineOption
-from .plan import JudgedLayout, TestPlan
+from .plan import JudgedLayout, PlannedTest
 from .water import Gauge
 
 FORMAT = 1
 DIGITS = 5  # of a number in the JSON
 
 
-def plan_json(plan: TestPlan) -> str:
+def plan_json(plan: PlannedTest) -> str:
     """Write a plan as JSON.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
 
     Returns
@@ -31,12 +31,12 @@ def plan_json(plan: TestPlan) -> str:
     return json.dumps(_rounded(to_plain(plan)), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def to_plain(plan: TestPlan) -> dict[str, Any]:
+def to_plain(plan: PlannedTest) -> dict[str, Any]:
     """Turn a plan into plain values.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
 
     Returns

@@ -18,7 +18,7 @@ from .lines import LineOption, LinePlan, head_array, line_plan
 from .run_time import RunTime, run_time
 from .water import Gauge
 
-__all__ = ["LAYOUTS", "LEAST_CANS", "MOST_CANS", "JudgedLayout", "TestPlan", "plan_of", "walk"]
+__all__ = ["LAYOUTS", "LEAST_CANS", "MOST_CANS", "JudgedLayout", "PlannedTest", "plan_of", "walk"]
 
 CURVE = (24, 36, 48, 72)      # numbers of cans that are compared; the first that is good enough is proposed
 GOOD_ENOUGH = 3.0             # [%] expected error at which no more cans are asked for; a judgement
@@ -44,7 +44,7 @@ class JudgedLayout:
 
 
 @dataclass(frozen=True)
-class TestPlan:
+class PlannedTest:
     """A plan for lines and for their test.
 
     Attributes
@@ -77,8 +77,6 @@ class TestPlan:
         Keys of the record that would replace it.
     """
 
-    __test__ = False  # not a test of the test runner's
-
     lines: LinePlan
     tested: tuple[tuple[str, float, Array], ...]
     proposed_lines: bool
@@ -100,7 +98,7 @@ class TestPlan:
 
 
 def plan_of(site: Site, *, cans: int | None = None, units: str = "metric", tunnels: int = TUNNELS, seed: int = 1,
-            progress: Callable[[float], None] | None = None) -> TestPlan:
+            progress: Callable[[float], None] | None = None) -> PlannedTest:
     """Plan lines and a test from the floor, the heads, the lines and the supply.
 
     Parameters
@@ -120,7 +118,7 @@ def plan_of(site: Site, *, cans: int | None = None, units: str = "metric", tunne
 
     Returns
     -------
-    TestPlan
+    PlannedTest
 
     Raises
     ------
@@ -155,7 +153,7 @@ def plan_of(site: Site, *, cans: int | None = None, units: str = "metric", tunne
     if flow is not None:
         run = run_time(site, heads, flow, lines.heads.diameter / 2, layouts[best].layout.places, planned.ground,
                        option.water.runs == "in turn")
-    return TestPlan(
+    return PlannedTest(
         lines, tested, lines.today is None, tuple(layouts), best, tuple(curve), len(drawn), run, _gauges(option),
         control_words(run.minutes if run else 30, run.catch if run else LEAST_MEAN_ML, units), checks(site, units),
         *_assumptions(lines, option, run, units))

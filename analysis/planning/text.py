@@ -7,20 +7,20 @@ import textwrap
 
 from ..record.site import Site
 from . import words
-from .plan import TestPlan
+from .plan import PlannedTest
 
 WIDTH = 80
 _TIED = re.compile(r"(?<=[\d)]) (?=%|mm|mL|in\b|m\b|ft|kPa|psi|L/h|gpm|min\b|points)")
 
 
-def plan_text(site: Site, plan: TestPlan, units: str = "metric") -> str:
+def plan_text(site: Site, plan: PlannedTest, units: str = "metric") -> str:
     """Write a plan for a terminal.
 
     Parameters
     ----------
     site : Site
         What the plan is for.
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -46,7 +46,7 @@ def plan_text(site: Site, plan: TestPlan, units: str = "metric") -> str:
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
-def _assumed(plan: TestPlan) -> str:
+def _assumed(plan: PlannedTest) -> str:
     if not plan.assumed:
         return ""
     lines = ["What was assumed", *(_wrap(f"- {says}", "  ", "    ") for says in plan.assumed)]

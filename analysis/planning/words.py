@@ -8,16 +8,16 @@ from ..units.shown import show, shown_unit
 from .checks import blocked_found, opening_text, volume_text
 from .layouts import tape_text, walk
 from .lines import LineOption
-from .plan import JudgedLayout, TestPlan
+from .plan import JudgedLayout, PlannedTest
 from .water import Gauge
 
 
-def counts_words(plan: TestPlan, units: str) -> list[str]:
+def counts_words(plan: PlannedTest, units: str) -> list[str]:
     """The two numbers of lines, each with its figure.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -75,12 +75,12 @@ def range_text(option: LineOption) -> str:
     return f"{figure.value:.0f} ({figure.low:.0f} to {figure.high:.0f})"
 
 
-def line_rows(plan: TestPlan, units: str) -> list[dict[str, str]]:
+def line_rows(plan: PlannedTest, units: str) -> list[dict[str, str]]:
     """The table of lines: today's, then by number.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -143,12 +143,12 @@ def pressure_text(gauge: Gauge, units: str) -> str:
     return f"{value} {unit}" if low == high else f"{value} ({low} to {high}) {unit}"
 
 
-def supply_words(plan: TestPlan, units: str) -> list[str]:
+def supply_words(plan: PlannedTest, units: str) -> list[str]:
     """What the lines that are tested draw, and whether the supply runs them together.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -176,12 +176,12 @@ def supply_words(plan: TestPlan, units: str) -> list[str]:
     return [*said, *water.why]
 
 
-def tested_option(plan: TestPlan) -> LineOption:
+def tested_option(plan: PlannedTest) -> LineOption:
     """The lines that the test is planned for.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
 
     Returns
@@ -192,12 +192,12 @@ def tested_option(plan: TestPlan) -> LineOption:
     return plan.lines.today or next(option for option in plan.lines.options if len(option.x) == named)
 
 
-def layout_words(plan: TestPlan, units: str) -> list[str]:
+def layout_words(plan: PlannedTest, units: str) -> list[str]:
     """Which layout of cans is proposed, and why.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -244,12 +244,12 @@ def error_text(one: JudgedLayout) -> str:
     return f"{found.error:.1f} points ({found.low:.1f} to {found.high:.1f})"
 
 
-def error_words(plan: TestPlan, units: str) -> str:
+def error_words(plan: PlannedTest, units: str) -> str:
     """What the expected error is, and is not.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -264,12 +264,12 @@ def error_words(plan: TestPlan, units: str) -> str:
             "still air: drift, tilted heads or kicked cans make it larger.")
 
 
-def layout_rows(plan: TestPlan) -> list[dict[str, str]]:
+def layout_rows(plan: PlannedTest) -> list[dict[str, str]]:
     """The layouts beside each other.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
 
     Returns
@@ -285,12 +285,12 @@ def layout_rows(plan: TestPlan) -> list[dict[str, str]]:
     } for number, one in enumerate(plan.layouts)]
 
 
-def curve_rows(plan: TestPlan) -> list[dict[str, str]]:
+def curve_rows(plan: PlannedTest) -> list[dict[str, str]]:
     """Number of cans against expected error.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
 
     Returns
@@ -301,12 +301,12 @@ def curve_rows(plan: TestPlan) -> list[dict[str, str]]:
     return [{"Cans": str(one.expected.cans), "Expected error of DUlq": f"±{error_text(one)}"} for one in plan.curve]
 
 
-def walk_rows(plan: TestPlan, units: str) -> list[dict[str, str]]:
+def walk_rows(plan: PlannedTest, units: str) -> list[dict[str, str]]:
     """Where the cans go, row by row in walking order.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -325,12 +325,12 @@ def walk_rows(plan: TestPlan, units: str) -> list[dict[str, str]]:
     } for y, stops in rows.items()]
 
 
-def run_words(plan: TestPlan, units: str) -> list[str]:
+def run_words(plan: PlannedTest, units: str) -> list[str]:
     """How long to run, and whether water will stand.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.
@@ -370,12 +370,12 @@ def run_words(plan: TestPlan, units: str) -> list[str]:
     return said
 
 
-def gauge_rows(plan: TestPlan, units: str) -> list[dict[str, str]]:
+def gauge_rows(plan: PlannedTest, units: str) -> list[dict[str, str]]:
     """Where to read pressure.
 
     Parameters
     ----------
-    plan : TestPlan
+    plan : PlannedTest
         From `plan_of`.
     units : str
         ``metric`` or ``US``.

@@ -75,10 +75,8 @@ def _must(description: str, **more: Any) -> Any:
     return Field(description=description, **more)
 
 
-class Test(_Section):
+class AboutTest(_Section):
     """Who tested what, when and why."""
-
-    __test__ = False  # not a test of the test runner's
 
     title: Annotated[str, Field(min_length=1, max_length=200)] = _must("the title of this test, in quotes")
     id: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,59}$")] | None = _key(
@@ -373,7 +371,7 @@ class Record(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     record: int = _must("the version of the format: 1")
-    test: Test = _must("the table [test] with at least a title")
+    test: AboutTest = _must("the table [test] with at least a title")
     floor: Floor = _must("the table [floor] with width and length")
     target: Target | None = _key("the table [target]")
     heads: Heads | None = _key("the table [heads]")

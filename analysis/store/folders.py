@@ -19,7 +19,7 @@ from .actions import new_name
 from .complete import helpers
 from .errors import StoreError
 from .many import add_many, standing, states
-from .rows import Entry, digest_of, entry_of
+from .rows import StoredText, digest_of, entry_of
 from .summaries import Summary, readable, summary_of
 from .viewer import Viewer
 from .writer import Store, check_owner, not_yours_to_use
@@ -63,7 +63,7 @@ def take_in(store: Store, viewer: Viewer, folder: str | os.PathLike[str], progre
     if not folder.is_dir():
         raise StoreError(f"{folder}: received no folder, expected a folder of records (.toml files), check its name")
     moved, batch = Moved(), new_name()
-    seen: dict[str, Entry] = {}
+    seen: dict[str, StoredText] = {}
     files = _files_in(folder, moved)
     with helpers(workers if len(files) >= PAYS_FROM else 1) as pool:
         size = BATCH * (workers if pool else 1)
@@ -110,7 +110,7 @@ def _read(files: list[Path], folder: Path, moved: Moved) -> Iterator[tuple[str, 
 
 
 def _checked(texts: list[tuple[str, str]], viewer: Viewer, moved: Moved,
-             pool: ProcessPoolExecutor | None) -> list[tuple[Entry, Summary]]:
+             pool: ProcessPoolExecutor | None) -> list[tuple[StoredText, Summary]]:
     """The records among the texts, in their order; what is none is told in `moved`."""
     if pool is None or not texts:
         found = check_some(texts, viewer)
@@ -122,12 +122,12 @@ def _checked(texts: list[tuple[str, str]], viewer: Viewer, moved: Moved,
 
 
 @one_thread
-def check_some(texts: list[tuple[str, str]], viewer: Viewer) -> list[tuple[Entry, Summary] | list[str]]:
+def check_some(texts: list[tuple[str, str]], viewer: Viewer) -> list[tuple[StoredText, Summary] | list[str]]:
     """Check records and sum them up, without their whole floors."""
     return [_check(name, text, viewer) for name, text in texts]
 
 
-def _check(name: str, text: str, viewer: Viewer) -> tuple[Entry, Summary] | list[str]:
+def _check(name: str, text: str, viewer: Viewer) -> tuple[StoredText, Summary] | list[str]:
     try:
         record = parse_record(text, name)
         entry = entry_of(record, text, name)
@@ -139,10 +139,10 @@ def _check(name: str, text: str, viewer: Viewer) -> tuple[Entry, Summary] | list
         return [f"{name}: {error}"]
 
 
-def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row[Any]], seen: dict[str, Entry], folder: Path,
-                viewer: Viewer, moved: Moved) -> list[tuple[Entry, Summary]]:
+def _one_a_test(pairs: list[tuple[StoredText, Summary]], stands: dict[str, Row[Any]], seen: dict[str, StoredText],
+                folder: Path, viewer: Viewer, moved: Moved) -> list[tuple[StoredText, Summary]]:
     """Without those that cannot be the newest version of the test that they say they are."""
-    kept: list[tuple[Entry, Summary]] = []
+    kept: list[tuple[StoredText, Summary]] = []
     for entry, summary in pairs:
         twin, now = seen.get(entry.key), stands.get(entry.key)
         if twin is not None and twin.digest == entry.digest:
@@ -165,7 +165,7 @@ def _one_a_test(pairs: list[tuple[Entry, Summary]], stands: dict[str, Row[Any]],
     return kept
 
 
-def _another(entry: Entry, summary: Summary, now: Row[Any], folder: Path, viewer: Viewer) -> str | None:
+def _another(entry: StoredText, summary: Summary, now: Row[Any], folder: Path, viewer: Viewer) -> str | None:
     """The test that stands under a record's key, where it seems to be another than an older version of the record."""
     if not viewer.sees_all and now.owner != viewer.owner:
         return NOT_YOURS

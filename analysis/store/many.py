@@ -10,20 +10,20 @@ from sqlalchemy import Connection, Row, func, insert, select, update
 
 from .actions import IMPORT, note
 from .reader import MANY, stand_query
-from .rows import Entry, standing_texts
+from .rows import StoredText, standing_texts
 from .summaries import Summary
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer, may_see_version
 from .writer import Store, copy_summaries, row_of, summary_row
 
 
-def add_many(store: Store, viewer: Viewer, entries: Sequence[tuple[Entry, Summary]], batch: str = "",
+def add_many(store: Store, viewer: Viewer, entries: Sequence[tuple[StoredText, Summary]], batch: str = "",
              label: str = "") -> None:
     """Keep many records of different tests in one transaction, as a step of an import where `batch` names one."""
     store.write(lambda connection: _add(connection, viewer, entries, batch, label))
 
 
-def _add(connection: Connection, viewer: Viewer, entries: Sequence[tuple[Entry, Summary]], batch: str,
+def _add(connection: Connection, viewer: Viewer, entries: Sequence[tuple[StoredText, Summary]], batch: str,
          label: str) -> None:
     keys = [entry.key for entry, _ in entries]
     last = {test: version for test, version in connection.execute(select(

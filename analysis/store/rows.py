@@ -11,7 +11,7 @@ from .viewer import folded
 
 
 @dataclass(frozen=True)
-class Entry:
+class StoredText:
     """A record on its way into the store."""
 
     key: str  # of its test
@@ -21,9 +21,9 @@ class Entry:
     source: str = ""  # the file it came from, if any
 
 
-def entry_of(record: Record, text: str, source: str = "") -> Entry:
+def entry_of(record: Record, text: str, source: str = "") -> StoredText:
     """Make a record's entry."""
-    return Entry(key_of(record), text, digest_of(text), folded(record.test.member), source[:1000])
+    return StoredText(key_of(record), text, digest_of(text), folded(record.test.member), source[:1000])
 
 
 def digest_of(text: str) -> str:

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, func, insert, select, update
 from .actions import AGAIN, TAKEN_BACK, Action, done_and_undone, new_name, note
 from .errors import StoreError
 from .reader import MANY, Reader
-from .rows import Entry
+from .rows import StoredText
 from .tables import ACTIONS, REVISIONS, STANDING
 from .viewer import Viewer, may_see, may_see_version
 from .writer import Store, row_of
@@ -154,9 +154,9 @@ def _add(connection: Connection, viewer: Viewer, steps: Sequence[Step], name: st
         if step.to:
             found = connection.execute(select(REVISIONS).where(
                 REVISIONS.c.test == step.test, REVISIONS.c.version == step.to)).one()
-            entry = Entry(step.test, found.text, found.digest, found.owner, found.source)
+            entry = StoredText(step.test, found.text, found.digest, found.owner, found.source)
         else:
-            entry = Entry(step.test, "", "", owners[step.test])
+            entry = StoredText(step.test, "", "", owners[step.test])
         row = row_of(viewer, entry, last[step.test] + 1, "saved" if step.to else "withdrawn", name)
         connection.execute(insert(REVISIONS).values(row))
         connection.execute(update(STANDING).where(STANDING.c.test == step.test).values(

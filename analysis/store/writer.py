@@ -15,7 +15,7 @@ from .actions import SAVE, STAND, TAKE_OFF, new_name, note, now
 from .errors import StoreError
 from .kept import Saved
 from .reader import MANY, Reader, stand_query
-from .rows import Entry, entry_of
+from .rows import StoredText, entry_of
 from .summaries import METHOD, Summary, readable, summary_of, to_plain
 from .tables import REVISIONS, STANDING, SUMMARIES
 from .viewer import Viewer
@@ -31,7 +31,7 @@ class Store(Reader):
         """Keep a record as the newest version of its test; where another stands than was seen, beside that one."""
         return self._keep(viewer, entry_of(record, text, source), record, seen, SAVE)
 
-    def _keep(self, viewer: Viewer, entry: Entry, record: Record, seen: int | None, kind: str,
+    def _keep(self, viewer: Viewer, entry: StoredText, record: Record, seen: int | None, kind: str,
               label: str = "") -> Saved:
         check_owner(viewer, entry)
         figures = summary_row(entry.digest, summary_of(record, whole_floor=False))
@@ -55,7 +55,7 @@ class Store(Reader):
 
         return self.with_figures(tries)
 
-    def _save(self, connection: Connection, viewer: Viewer, entry: Entry, seen: int | None, kind: str,
+    def _save(self, connection: Connection, viewer: Viewer, entry: StoredText, seen: int | None, kind: str,
               label: str) -> Saved:
         stands, version = _standing(connection, entry.key), _last(connection, entry.key) + 1
         if stands is not None and not viewer.sees_all and stands.owner != viewer.owner:
@@ -88,7 +88,7 @@ class Store(Reader):
             if found.kind == "withdrawn":
                 return Saved(test, found.version, True)
             version = _last(connection, test) + 1
-            _act(connection, viewer, Entry(test, "", "", found.owner), version, "withdrawn", TAKE_OFF, test)
+            _act(connection, viewer, StoredText(test, "", "", found.owner), version, "withdrawn", TAKE_OFF, test)
             return Saved(test, version, True)
 
         return self.write(work)
@@ -98,7 +98,7 @@ class Store(Reader):
         self.write(lambda connection: copy_summaries(connection, [summary_row(digest, summary)]))
 
 
-def _act(connection: Connection, viewer: Viewer, entry: Entry, version: int, became: str, kind: str,
+def _act(connection: Connection, viewer: Viewer, entry: StoredText, version: int, became: str, kind: str,
          label: str) -> None:
     """Add the version that stands from now on, as an action of its own."""
     name = new_name()
@@ -116,14 +116,14 @@ def not_yours_to_use(key: str) -> str:
             "begins with your member's name")
 
 
-def check_owner(viewer: Viewer, entry: Entry) -> None:
+def check_owner(viewer: Viewer, entry: StoredText) -> None:
     """Refuse a record that is not the viewer's own."""
     if not viewer.sees_all and (not viewer.owner or entry.owner != viewer.owner):
         raise StoreError(f"received a test whose member is not {viewer.member or 'known'}, expected a test of your "
                          f"own, write member = \"{viewer.member or ''}\" under [test]")
 
 
-def row_of(viewer: Viewer, entry: Entry, version: int, kind: str, batch: str) -> dict[str, object]:
+def row_of(viewer: Viewer, entry: StoredText, version: int, kind: str, batch: str) -> dict[str, object]:
     """A row of the table of revisions."""
     return {"test": entry.key, "version": version, "kind": kind, "digest": entry.digest, "text": entry.text,
             "owner": entry.owner, "saved_at": now(),

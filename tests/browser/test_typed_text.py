@@ -15,7 +15,7 @@ from evenfall.store import OWNER, Store
 from evenfall.store.complete import complete
 from look_ups import a_listener
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]  # every page, with texts in every field
 NASTY = "![](//p.example/a)<img src=//p.example/b> $e$"
 PAGES = ("", "set_up", "plan", "readings", "map", "causes", "fixes", "watering", "handover", "members", "safety",
          "guide")

@@ -9,7 +9,7 @@ from evenfall.record.doubts import doubts, usual_of
 from evenfall.record.file import parse_record
 from evenfall.record.keys import field_of, inner_model, keys_of
 from evenfall.record.kinds import choices
-from evenfall.record.model import HeadKind, Record, Supply, Test
+from evenfall.record.model import AboutTest, HeadKind, Record, Supply
 from evenfall.record.samples import FIRST, SHOWS, folder, sample_text
 from evenfall.units.quantity import TABLE
 from pydantic import TypeAdapter
@@ -99,7 +99,7 @@ def test_units_are_mixed_over_the_set():
 def test_over_the_set_most_of_the_format_is_shown():
     shown = {key for name in SHOWS for key in plain(name)}
     assert shown == set(keys_of(Record)) - {"other_supplies"}
-    assert {key for name in SHOWS for key in plain(name)["test"]} == set(keys_of(Test))
+    assert {key for name in SHOWS for key in plain(name)["test"]} == set(keys_of(AboutTest))
 
 
 # --- the page that describes every key -------------------------------------------------------------

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from ...units.quantity import clip_text
 from .cells import CATCH_WORDS, LENGTHS, PLACE_WORDS, READS, Meaning, heading_units, heading_words, unit_of
-from .doubts import ROLES, Doubt
+from .doubts import ROLES, TableDoubt
 from .table import GridError
 
 AXIS_WORDS = frozenset({"x", "y", "across", "along"}) | PLACE_WORDS
@@ -29,16 +29,16 @@ class Block:
     names: list[Meaning] | None = None  # words over the columns
     notes: list[str] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
-    doubts: list[Doubt] = field(default_factory=list)
+    doubts: list[TableDoubt] = field(default_factory=list)
 
     def doubt(self, says: str) -> None:
         """Doubt what only another table can settle."""
-        self.doubts.append(Doubt(says))
+        self.doubts.append(TableDoubt(says))
 
     def ask(self, edge: str, says: str, taken: str) -> None:
         """Put a role of an edge in doubt, unless a person has said it."""
         if edge not in self.answers:
-            self.doubts.append(Doubt(says, edge, ROLES, taken))
+            self.doubts.append(TableDoubt(says, edge, ROLES, taken))
 
 
 def trim(block: Block) -> None:

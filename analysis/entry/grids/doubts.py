@@ -11,7 +11,7 @@ ASKED = {"unit": "Unit of the readings", "decimal": "Decimal mark"} | {
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class TableDoubt:
     """Something about a table that only a person can settle."""
 
     says: str  # one sentence

@@ -17,7 +17,7 @@ from typing import Any
 from ...units.quantity import QuantityError, clip_text, parse
 from .block import Block, trim
 from .cells import READS, Meaning, clean_text, decimal_style, meaning, unit_of
-from .doubts import EDGES, ROLES, Doubt
+from .doubts import EDGES, ROLES, TableDoubt
 from .heads import take_heads
 from .into import check_fit, fault_place, merge_cans, replaced, row_sizes
 from .lists import take_list
@@ -28,7 +28,7 @@ from .text import table_of, text_of
 from .values import doubt_decimals, refuse, settle_unit, take_values
 from .workbook import is_workbook
 
-__all__ = ["Doubt", "GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text",
+__all__ = ["TableDoubt", "GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text",
            "replaced", "row_sizes", "to_cans"]
 
 
@@ -45,7 +45,7 @@ class Understood:
     points: tuple[tuple[str, str, float], ...] | None = None  # x, y and reading of each can, for a list with places
     notes: tuple[str, ...] = ()  # what was understood
     remarks: tuple[str, ...] = ()  # what to look at
-    doubts: tuple[Doubt, ...] = ()  # what must be settled before anybody takes it
+    doubts: tuple[TableDoubt, ...] = ()  # what must be settled before anybody takes it
     sheet: bool = False  # whether the source is a workbook's sheet
     cells: tuple[tuple[Meaning, ...], ...] = field(default=(), repr=False)  # of `readings`
 
@@ -82,7 +82,7 @@ def read_text(text: str, answers: Mapping[str, str] | None = None, *, default_un
               length_unit: str = "m") -> Understood:
     """Read a pasted block of readings.
 
-    `answers` settle doubts (`Doubt.asks` -> one of its choices), `default_unit` is the readings' where neither the
+    `answers` settle doubts (`TableDoubt.asks` -> one of its choices), `default_unit` is the readings' where neither the
     table nor an answer says, `length_unit` that of distances without any.
     """
     if not isinstance(text, str):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ...units.quantity import Refusal
-from .doubts import Doubt
+from .doubts import TableDoubt
 
 MOST_TEXT = 2_000_000  # [bytes]
 MOST_ROWS = MOST_COLUMNS = 500
@@ -37,7 +37,7 @@ class Table:
     sheet: bool = False  # whether it is a workbook's sheet, whose cells have names such as C5
     notes: list[str] = field(default_factory=list)  # what was understood of the source
     remarks: list[str] = field(default_factory=list)  # what to look at
-    doubts: list[Doubt] = field(default_factory=list)
+    doubts: list[TableDoubt] = field(default_factory=list)
     merged: list[str] = field(default_factory=list)  # ranges of a sheet, such as B2:C2
 
 

@@ -11,7 +11,7 @@ from typing import Literal
 
 from ...units.quantity import clip_text
 from .cells import LENGTHS, MARKS, READS, clean_text, meaning
-from .doubts import Doubt
+from .doubts import TableDoubt
 from .table import MOST_CANS, MOST_TEXT, Cell, GridError, Table, check_size, count_of
 
 _NAMES = {"\t": "Tabs", ";": "Semicolons", "|": "Upright bars", ",": "Commas", ", ": "A comma and a space",
@@ -248,8 +248,8 @@ def _digits(row: list[str]) -> bool:
         cell.isdecimal() or clean_text(cell).casefold() in {"", *MARKS} for cell in row[1:])
 
 
-def _decimal_doubt(says: str, taken: str) -> Doubt:
-    return Doubt(says, "decimal", (".", ","), taken)
+def _decimal_doubt(says: str, taken: str) -> TableDoubt:
+    return TableDoubt(says, "decimal", (".", ","), taken)
 
 
 def _cells_a_row(numeric: list[list[str]], decimal: str | None, table: Table) -> int:

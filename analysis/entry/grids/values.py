@@ -9,7 +9,7 @@ from collections import Counter
 from ...units.quantity import clip_text, from_si, to_si
 from .block import Block, values_of
 from .cells import MOST_READING, READS, Meaning
-from .doubts import Doubt
+from .doubts import TableDoubt
 from .edges import is_serial
 from .say import where
 from .table import MOST_CANS, MOST_COLUMNS, MOST_ROWS, GridError, count_of
@@ -74,7 +74,7 @@ def _check_named(block: Block, named: list[str], unit: str, answer: str | None, 
 
 
 def _ask_unit(block: Block, says: str, taken: str) -> None:
-    block.doubts.append(Doubt(says, "unit", tuple(READS), taken))
+    block.doubts.append(TableDoubt(says, "unit", tuple(READS), taken))
 
 
 def take_values(block: Block, unit: str | None, sheet: bool) -> list[list[float]]:
@@ -143,7 +143,7 @@ def _say(block: Block, said: list[tuple[str, str]]) -> None:
         if asks == "no":
             block.remarks.append(says)
         elif asks:
-            block.doubts.append(Doubt(says, asks, (".", ",")))
+            block.doubts.append(TableDoubt(says, asks, (".", ",")))
         else:
             block.doubt(says)
 
@@ -156,5 +156,5 @@ def doubt_decimals(block: Block) -> None:
     middle = plain[len(plain) // 2] if plain else 0.0
     if unclear and not all(middle / 5 < cell.value < 5 * middle for cell in unclear):
         thousand = unclear[0].text.replace(".", "")
-        block.doubts.append(Doubt(f"{clip_text(unclear[0].text)} may have a decimal point or be {thousand}: it was "
-                                  f"taken as {unclear[0].value:.10g}.", "decimal", (".", ","), "."))
+        block.doubts.append(TableDoubt(f"{clip_text(unclear[0].text)} may have a decimal point or be {thousand}: it "
+                                       f"was taken as {unclear[0].value:.10g}.", "decimal", (".", ","), "."))
