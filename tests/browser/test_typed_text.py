@@ -211,6 +211,7 @@ def test_the_whole_tour_asks_nobody_but_the_server(walk, server):
     page.goto(f"{server.url}/map?draft={draft}")
     page.get_by_role("button", name="Save the record").click()
     page.locator(".say-done").wait_for()
+    settled(page)
     for button in ("Record (.toml)", "Figures (.csv)", "Figures and cans (.xlsx)"):
         with page.expect_download() as got:
             page.get_by_role("button", name=button).click()
