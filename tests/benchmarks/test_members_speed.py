@@ -17,7 +17,7 @@ from evenfall.record.samples import sample_text
 from evenfall.store import OWNER, Store
 from evenfall.store.folders import take_in
 from evenfall.store.many import add_many
-from evenfall.store.rows import Entry, digest_of
+from evenfall.store.rows import StoredText, digest_of
 from evenfall.store.summaries import summary_of
 
 from ..compare.made import kept
@@ -55,7 +55,7 @@ def big(tmp_path_factory):
                     cans=int(rng.integers(24, 90)), seed=number,
                     habits={"last_head_part": float(rng.uniform(0.5, 1.1)), "heads_days": float(rng.integers(1, 3000))})
         text = f"test {number}"
-        made.append((Entry(item.test, text, digest_of(text), f"m{tunnel // 3}"), item.summary))
+        made.append((StoredText(item.test, text, digest_of(text), f"m{tunnel // 3}"), item.summary))
     for start in range(0, MANY, 200):
         add_many(store, OWNER, made[start:start + 200], "b")
     return store

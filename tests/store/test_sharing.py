@@ -13,7 +13,7 @@ import pytest
 from evenfall.store import OWNER, StoreError, Viewer
 from evenfall.store.alike_enough import enough_alike
 from evenfall.store.many import add_many
-from evenfall.store.rows import Entry, digest_of
+from evenfall.store.rows import StoredText, digest_of
 from evenfall.store.sharing import (
     COLUMNS,
     FEWEST_IN_BAND,
@@ -36,7 +36,7 @@ def fill(store, tests):
     pairs = []
     for item in tests:
         text = f"text of {item.test}"
-        pairs.append((Entry(item.test, text, digest_of(text), item.summary.member.casefold()), item.summary))
+        pairs.append((StoredText(item.test, text, digest_of(text), item.summary.member.casefold()), item.summary))
     add_many(store, OWNER, pairs, "b")
 
 
