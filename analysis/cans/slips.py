@@ -12,6 +12,7 @@ EVEN = 0.01             # CV under which readings are too even; a reading alone 
 COARSE = 0.03           # of the mean: where half a step of the readings is more, even readings say nothing
 TIMES_TEN = (6.5, 15.0)  # a row or column / the cans beside it, whose cans all stand out by `ALL_STAND_OUT`
 ALL_STAND_OUT = 4.0
+WORTH_A_LOOK = 1.5      # of the middle reading, which every can of such a strip is above
 WET_BESIDE = 0.4        # of the mean: what stands beside a row of zeros that are no dry cans
 LEAST_IN_ROW = 3
 
@@ -103,11 +104,15 @@ def _strips(word: str, readings: NDArray[np.float64], own: NDArray[np.int_],
     numbers = np.unique(own)
     if len(numbers) < LEAST_IN_ROW:
         return []
-    mean = np.nanmean(readings)
+    there = np.isfinite(readings)
+    mean, middle = readings[there].mean(), np.median(readings[there])
     found = []
     for number in numbers:
-        here = (own == number) & np.isfinite(readings)
-        beside = np.isin(own, _neighbours(numbers, number)) & np.isfinite(readings)
+        here = (own == number) & there
+        caught = readings[here]
+        if not len(caught) or 0 < caught.max() and caught.min() <= WORTH_A_LOOK * middle:
+            continue
+        beside = np.isin(own, _neighbours(numbers, number)) & there
         if here.sum() < LEAST_IN_ROW or beside.sum() < LEAST_IN_ROW:
             continue
         where = f"{word} {number}"

@@ -108,6 +108,7 @@ def estimated(store):
 def test_two_saved_records_are_estimated_compared_and_taken_along(at, saved_two):
     page = at("members")
     page.get_by_text("2 tests have no estimate of the whole floor yet").first.wait_for()
+    idle(page)
     page.get_by_role("button", name=re.compile("Estimate 2 whole floors")).click()
     eventually(lambda: estimated(saved_two), True)
     rows = page.locator(".st-key-members-rows-du_low_quarter .js-plotly-plot")
@@ -142,8 +143,10 @@ def test_what_was_taken_along_comes_in_again_and_an_import_is_taken_back(at, sav
     bring(page, "changed.toml", changed.encode())
     page.get_by_text("0 new tests, 1 changed (changed.toml), 0 there already, 0 faults.").wait_for()
     assert saved_two.text(OWNER, "t-1") == changed
+    idle(page)  # a press while the page is being made can be lost
     page.get_by_role("button", name="Undo what I did last").click()
     page.get_by_text("This takes back the import of changed.toml").wait_for()
+    idle(page)
     page.get_by_role("button", name="Yes, do it").click()
     page.get_by_text("Taken back: the import of changed.toml").wait_for()
     assert saved_two.text(OWNER, "t-1") == before and len(saved_two.versions(OWNER, "t-1")) == 3
@@ -304,6 +307,7 @@ def test_the_coordinator_sees_all_and_shares_without_names(people, shared, store
     rows = one.page.locator(".st-key-members-rows-du_low_quarter")
     for name in ("HB · Hazel", "HB · Hornbeam", "TH · Tansy", "TH · Tall"):
         rows.get_by_text(name).first.wait_for()
+    idle(one.page)
     one.page.get_by_role("button", name="A table for sharing, without names").click()
     one.page.get_by_text("received tests of 2 members with whole floors in one year, expected 5 or more, wait for "
                          "more: in a smaller group a member could be recognised").wait_for()
@@ -314,6 +318,7 @@ def test_the_coordinator_sees_all_and_shares_without_names(people, shared, store
         keep(store, text)
         store.put_summary(digest_of(text), replace(known, id=f"m-{number}", member=f"Member {number}", tunnel="T"))
     look(one, shared, "members", "Member 3")
+    idle(one.page)
     one.page.get_by_role("button", name="A table for sharing, without names").click()
     one.page.get_by_text("8 tests without names.").wait_for()
     shared_table = downloaded(one.page, "Without names (.csv)")
