@@ -342,14 +342,14 @@ def _leg_in_wind(rng):
     turn, size = rng.uniform(0, 2 * np.pi), rng.uniform(0.4, 0.9)
     drift = (size * np.cos(turn), size * np.sin(turn))
     return as_read(moved(tunnel, lambda head: replace(head, drift=drift, wind_spread=0.8)), rng, rival="drift",
-                   allowed=("draft", "drift"))
+                   allowed=("drift",))
 
 
 def _drifted(rng, size) -> Plant:
     turn = rng.uniform(0, 2 * np.pi)
     drift = (size * np.cos(turn), size * np.sin(turn))
     return as_read(moved(any_tunnel(rng), lambda head: replace(head, drift=drift)), rng, rival="drift",
-                   allowed=("draft", "drift"))
+                   allowed=("drift",))
 
 
 family("drift of 0.3 m")(lambda rng: _drifted(rng, 0.3))
