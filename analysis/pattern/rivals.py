@@ -100,14 +100,13 @@ def rivals_of(site: Site, catch: Catch) -> Fit | None:
     use, heads = np.flatnonzero(catch.usable), site.heads
     if not len(heads) or len(use) < LEAST_CANS:
         return None
-    diameter, flow = site.common("diameter"), site.common("flow")
     step = 10 / site.cans.opening if site.cans.opening else 1.0
     scene, _ = scene_of(heads.places, heads.line, np.column_stack([catch.x[use], catch.y[use]]),
                         catch.depth_mm[use].astype(float), site.duration / 60, step, site.cans.placed_within,
-                        flow * 3.6e6 if flow else None)
+                        site.head_flow)
     every = len(use) == len(catch.x)  # readings have another order only where all cans were read
     row = catch.row if every else np.zeros(len(use), int)
-    return weigh(AsRecorded(scene, diameter / 2 if diameter else None, row, catch.column[use], site.width, site.length))
+    return weigh(AsRecorded(scene, site.throw_radius, row, catch.column[use], site.width, site.length))
 
 
 def weigh(test: AsRecorded) -> Fit:

@@ -88,13 +88,12 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
     use = np.flatnonzero(catch.usable)
     cans, depth = np.column_stack([catch.x[use], catch.y[use]]), catch.depth_mm[use]
     heads, area = site.heads, site.cans.opening
-    diameter, flow = site.common("diameter"), site.common("flow")
     step = None if area else 1.0  # [mm]: a ruler's
     if len(heads):
         found = estimate(
             heads.places, heads.line, cans, depth, cells.places, can_area_cm2=area or 100.0,
-            duration_min=site.duration / 60, nominal_radius=diameter / 2 if diameter else None,
-            nominal_flow_l_h=flow * 3.6e6 if flow else None, reading_step_mm=step, progress=progress,
+            duration_min=site.duration / 60, nominal_radius=site.throw_radius, nominal_flow_l_h=site.head_flow,
+            reading_step_mm=step, progress=progress,
             position_sd=site.cans.placed_within, floor_weight=cells.weight,
         )
     else:

@@ -202,6 +202,18 @@ class Site:
         values = {getattr(line, key) for line in self.lines}
         return values.pop() if len(values) == 1 else None
 
+    @property
+    def throw_radius(self) -> float | None:
+        """Of a head by its data sheet, [m]; None where lines differ, or nobody says."""
+        diameter = self.common("diameter")
+        return diameter / 2 if diameter else None
+
+    @property
+    def head_flow(self) -> float | None:
+        """Nominal flow of a head, [L/h]; None where lines differ, or nobody says."""
+        flow = self.common("flow")
+        return flow * 3.6e6 if flow else None
+
     def rebuilt(self, sections: Mapping[str, Any]) -> Site:
         """The site of the same record with other sections, checked again.
 
