@@ -1,8 +1,11 @@
 """Every page, run without a browser: what each of the three people sees and does."""
 
 import json
+from pathlib import Path
 
 import pytest
+from evenfall.dashboard import frame
+from evenfall.dashboard.guide_parts import PARTS, guide_text, on_a_page
 from evenfall.entry.drafts.changes import Change
 from evenfall.entry.drafts.drafts import Drafts
 from evenfall.entry.to_record import record_of
@@ -214,9 +217,22 @@ def test_safety_defers_to_codes_and_licensed_practice():
 
 
 def test_the_guide_comes_with_the_package_and_every_part_is_shown():
-    from evenfall.dashboard.guide_parts import PARTS, guide_text
-
     assert {f"{part}.md" for part in PARTS} == {path.name for path in (ROOT / "analysis" / "guide").glob("*.md")}
     for part in PARTS:
         shown = [item.value for item in page("guide", state={"guide_part": part}).markdown]
-        assert guide_text(part).strip() in [text.strip() for text in shown], part
+        assert on_a_page(guide_text(part)).strip() in [text.strip() for text in shown], part
+
+
+def test_a_text_on_a_page_has_its_titles_one_level_lower():
+    assert on_a_page("# One\n\n## Two #3\n#4\n```\n# a remark\n```\n\n    # another\n# Five\n") == (
+        "## One\n\n### Two #3\n#4\n```\n# a remark\n```\n\n    # another\n## Five\n")
+
+
+@pytest.mark.parametrize("name", [path.stem for path in map(Path, frame.PAGES)])
+def test_a_page_has_one_title(name):
+    app = page(name, begin(GRID))
+    for part in PARTS if name == "guide" else [None]:
+        if part:
+            app.segmented_control(key="guide_part").set_value(part).run()
+        written = [line for item in app.markdown for line in str(item.value).splitlines() if line.startswith("# ")]
+        assert (len(app.title), written) == (1, []), part
