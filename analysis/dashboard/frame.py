@@ -7,9 +7,11 @@ from functools import lru_cache
 import streamlit as st
 
 from ..entry.drafts.changes import DraftError
+from ..entry.drafts.drafts import Drafts
 from ..store import StoreError
 from . import hall
 from .accounts import gate
+from .entry.sender import send_waiting
 from .say import say
 
 PAGES = {hall.TESTS: "Your tests", hall.SET_UP: "Set up", hall.PLAN: "Plan", hall.READINGS: "Readings", hall.MAP: "Map",
@@ -27,7 +29,7 @@ _STYLE = """<style>
 [data-testid=stApp] :has(.st-key-pages), .st-key-pages {background-color: inherit}
 .st-key-pages [data-testid=stPageLink-NavLink] {min-height: 44px; padding: 0 0.7rem; margin: 0}
 .st-key-pages [data-testid=stPageLink-NavLink] p {white-space: nowrap}
-.st-key-screen {position: absolute; height: 0; overflow: hidden}
+.st-key-screen, .st-key-waiting {position: absolute; height: 0; overflow: hidden}
 [class*=st-key-onward] [data-testid=stPageLink-NavLink] {min-height: 48px; padding: 0 1.2rem; border-radius: 0.5rem;
   width: fit-content; background: #1b6e8a; border: 1px solid #1b6e8a}
 [class*=st-key-onward] [data-testid=stPageLink-NavLink] * {color: #ffffff; font-weight: 600}
@@ -93,9 +95,19 @@ def open_door(page) -> None:
             with st.container(key="page_here" if label == page.title else None, width="content"):
                 st.page_link(path, label=label, query_params={"draft": draft} if draft else None)
     try:
+        if draft and page.title != PAGES[hall.READINGS]:  # there the entry sends itself
+            waiting(draft)
         page.run()
     except (DraftError, StoreError) as error:
         say(str(error), "error")
+
+
+def waiting(draft: str) -> None:
+    """Take in readings of a draft that were typed on this device and did not get away."""
+    with st.container(key="waiting"):
+        fault = send_waiting(Drafts(), draft, key=f"waiting {draft}")
+    if fault:
+        say(fault, "error")
 
 
 def onward(label: str, page: str, test: hall.Open, *, main: bool = True, place: str = "") -> None:

@@ -1,8 +1,11 @@
 """What a browser sends may be anything: only sound changes get through."""
 
 import pytest
+from evenfall.dashboard.entry import sender
 from evenfall.dashboard.entry.component import MOST_CHANGES, Entered, entered_from, reading_entry
-from evenfall.entry.drafts.changes import Change
+from evenfall.entry.drafts.changes import Change, DraftError
+from evenfall.entry.drafts.drafts import Drafts
+from streamlit.testing.v1 import AppTest
 
 DRAFT = "0123456789abcdef"
 GOOD = {"can": "r1c1", "text": "31", "number": 7, "seen": 3}
@@ -75,3 +78,65 @@ def test_half_a_character_can_still_be_stored():
 def test_another_decimal_sign_is_refused():
     with pytest.raises(ValueError, match="';' was received, '.' or ',' was expected"):
         reading_entry([], {}, draft=DRAFT, revision=0, acknowledged={}, decimal=";", key="entry")
+
+
+def sending(draft):
+    """A page that takes in what waits and shows what it then reads."""
+    import streamlit as st
+    from evenfall.dashboard.entry.sender import send_waiting
+    from evenfall.entry.drafts.drafts import Drafts
+
+    fault = send_waiting(Drafts(), draft, key="waiting")
+    st.text(fault or Drafts().values(draft).get("r1c1", "nothing"))
+
+
+@pytest.fixture
+def browser_holds(monkeypatch):
+    """Says what the browser holds for a draft; gives what it is told of it."""
+    told = []
+
+    def hold(draft, *changes):
+        sent = message(*changes, draft=draft)
+
+        def component(*, key, data, on_changes_change):
+            told.append(data)
+            return {"changes": sent}
+
+        def waiting(draft, *, key):  # a session knows of the component after drawing it
+            return entered_from(sent, draft) if told else None
+
+        monkeypatch.setattr(sender, "_component", lambda: component)
+        monkeypatch.setattr(sender, "waiting_entry", waiting)
+        return told
+
+    return hold
+
+
+def test_what_waits_in_the_browser_is_stored_before_the_page_reads_it(browser_holds):
+    draft = Drafts().start("")
+    told = browser_holds(draft, GOOD)
+    app = AppTest.from_function(sending, args=(draft,)).run()
+    assert [item.value for item in app.text] == ["31"]
+    assert told == [{"draft": draft, "stored": {}}, {"draft": draft, "stored": {"r1c1": 7}}]
+    app.run()
+    assert len(told) == 3 and len(Drafts().history(draft, "r1c1")) == 1
+
+
+def test_what_cannot_be_stored_is_said_and_not_acknowledged(browser_holds, monkeypatch):
+    draft = Drafts().start("")
+    told = browser_holds(draft, GOOD)
+
+    def full(*_):
+        raise DraftError("draft: no room")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(Drafts, "put", full)
+        app = AppTest.from_function(sending, args=(draft,)).run()
+    assert [item.value for item in app.text] == ["draft: no room"] and told[-1]["stored"] == {}
+    assert [item.value for item in app.run().text] == ["31"] and told[-1]["stored"] == {"r1c1": 7}
+
+
+def test_a_draft_that_is_not_there_is_asked_for_nothing(browser_holds):
+    told = browser_holds(DRAFT, GOOD)
+    app = AppTest.from_function(sending, args=(DRAFT,)).run()
+    assert [item.value for item in app.text] == ["nothing"] and told == []

@@ -27,7 +27,7 @@ from ...entry.drafts.changes import (
 from ...entry.drafts.drafts import Drafts
 
 MOST_CHANGES = 2000
-_PARTS = ("shelves.js", "journal.js", "guard.js", "keypad.js", "table.js", "entry.js")
+_PARTS = ("shelves.js", "journal.js", "connection.js", "guard.js", "keypad.js", "table.js", "entry.js")
 
 
 @dataclass(frozen=True)
@@ -136,10 +136,13 @@ def _change_from(sent: object) -> Change | None:
 
 @lru_cache(maxsize=1)
 def _component():
-    here = files(__package__)
-    script = "\n".join(here.joinpath(part).read_text(encoding="utf-8") for part in _PARTS)
-    style = here.joinpath("entry.css").read_text(encoding="utf-8")
-    return st.components.v2.component("evenfall_entry", css=style, js=script)
+    style = files(__package__).joinpath("entry.css").read_text(encoding="utf-8")
+    return st.components.v2.component("evenfall_entry", css=style, js=script_of(_PARTS))
+
+
+def script_of(parts: Sequence[str]) -> str:
+    """The script of a component, which is one file to the browser."""
+    return "\n".join(files(__package__).joinpath(part).read_text(encoding="utf-8") for part in parts)
 
 
 def reading_entry(
@@ -203,7 +206,7 @@ def reading_entry(
         "values": {can.key: values[can.key] for can in cans if values.get(can.key)},
         "odd": dict(odd or {}),
     }
-    result = _component()(key=key, data=data, on_changes_change=_nothing)
+    result = _component()(key=key, data=data, on_changes_change=nothing)
     return entered_from(result.get("changes"), draft)
 
 
@@ -228,7 +231,7 @@ def waiting_entry(draft: str, *, key: str) -> Entered | None:
     return entered_from(waiting.get("changes"), draft) if isinstance(waiting, Mapping) else None
 
 
-def _nothing() -> None:
+def nothing() -> None:
     """Streamlit knows a state of a component by the callback named for it."""
 
 
@@ -261,8 +264,7 @@ def draft_entry(
     """
     early = waiting_entry(draft, key=key)
     snapshot, fault = _stored(drafts, draft, early)
-    # by can: another tab's change with a lower number may still be on its way
-    stored = {change.can: change.number for change in early.changes} if early and not fault else {}
+    stored = stored_numbers(early) if not fault else {}
     late = reading_entry(
         cans,
         snapshot.values,
@@ -280,6 +282,12 @@ def draft_entry(
         snapshot, fault = _stored(drafts, draft, late)
     device = (late or early or Entered("", ())).device
     return DraftEntry(snapshot, device, fault)
+
+
+def stored_numbers(entered: Entered | None) -> dict[str, int]:
+    """The number up to which each can that was sent is stored."""
+    # by can: another tab's change with a lower number may still be on its way
+    return {change.can: change.number for change in entered.changes} if entered else {}
 
 
 def _stored(drafts: Drafts, draft: str, entered: Entered | None) -> tuple[Snapshot, str]:

@@ -2,12 +2,10 @@
 // sends what is not acknowledged, and takes in what Python says.
 
 const SEND_AFTER_MS = 600;
-const AGAIN_AFTER_MS = 3000;
 const WHOLE_RUN_AFTER_MS = 900;
 const SPOKEN_AFTER_MS = 1500;
 const ANSWER_MS = 400;
 const APART_MS = 500;
-const MOST_AT_ONCE = 500;
 const SMALL = "(pointer: coarse), (max-width: 640px)";
 const STATES = {
   offline: { kept: "no connection - keep typing, it is kept on this device", writing: "no connection - keep typing",

@@ -2,7 +2,7 @@
 
 import streamlit as st
 from evenfall.dashboard import hall
-from evenfall.dashboard.frame import onward
+from evenfall.dashboard.frame import onward, waiting
 from evenfall.dashboard.reading_parts import cans_to_draw, entry_and_map, set_aside, walking_order
 from evenfall.dashboard.replacing import shape
 from evenfall.dashboard.say import say
@@ -16,6 +16,7 @@ if just_taken(test):
     way_back(test)
 cans = cans_to_draw(plain, hall.system(test))
 if not cans:
+    waiting(test.draft)  # there is no entry that sends it
     table = shape(plain.get("cans", {}))
     say(f"The readings of {table} are kept, but where these cans stand is not known yet." if table else
         "Where the cans stand is not known yet.", "warning")
