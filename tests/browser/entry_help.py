@@ -85,6 +85,15 @@ def steady(get, still=0.4, timeout=PATIENCE):
     return found
 
 
+def box(found, timeout=PATIENCE):
+    """Where something lies, once it has its place: while a page is made, what is there may have none yet."""
+    end = time.monotonic() + timeout
+    while (lies := found.bounding_box()) is None and time.monotonic() < end:
+        time.sleep(0.05)
+    assert lies is not None, f"{found} has no place on the page"
+    return lies
+
+
 def snake(rows, columns):
     """Keys in walking order."""
     return [f"r{i + 1}c{j + 1}" for i in range(rows) for j in (range(columns) if i % 2 == 0 else range(columns)[::-1])]

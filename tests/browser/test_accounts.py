@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from accounts_help import HB, OTHER, quiet_page, shared_dashboard, subject
 from conftest import idle
-from entry_help import LAPTOP, PHONE, eventually
+from entry_help import LAPTOP, PHONE, box, eventually
 from evenfall.dashboard.accounts import key_of
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.drafts import Change, Drafts
@@ -155,7 +155,7 @@ def test_logged_out_the_test_is_gone_and_who_is_not_listed_does_not_get_in(visit
     shared.log_in(page, HB)
     page.get_by_text("Hazel bench").first.wait_for()
     log_out = page.get_by_role("button", name="Log out")
-    eventually(lambda: log_out.bounding_box()["height"] >= 44, True)  # the page's style comes a moment later
+    eventually(lambda: box(log_out)["height"] >= 44, True)  # the page's style comes a moment later
     shared.log_out(page)
     assert "Hazel bench" not in open_at(page, shared, address, ASKED)
     shared.log_in(page, "three@example.org")
@@ -170,7 +170,7 @@ def test_the_log_in_fits_a_thumb(visit, shared):
     page = visit(PHONE)
     open_at(page, shared, "", ASKED)
     log_in = page.get_by_role("button", name="Log in")
-    eventually(lambda: log_in.bounding_box()["height"] >= 44, True)
-    box = log_in.bounding_box()
-    assert box["x"] >= 0 and box["x"] + box["width"] <= 390
+    eventually(lambda: box(log_in)["height"] >= 44, True)
+    lies = box(log_in)
+    assert lies["x"] >= 0 and lies["x"] + lies["width"] <= 390
     assert page.evaluate("document.documentElement.scrollWidth") <= 390

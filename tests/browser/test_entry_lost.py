@@ -4,7 +4,7 @@ import time
 
 import pytest
 from conftest import idle
-from entry_help import COUNTING, DIALOGS, PHONE, cell, eventually, saved, snake, steady, tap
+from entry_help import COUNTING, DIALOGS, PHONE, box, cell, eventually, saved, snake, steady, tap
 from evenfall.entry.drafts.drafts import Change
 
 pytestmark = pytest.mark.browser
@@ -68,8 +68,8 @@ def test_the_keypad_works_on_without_a_server(opened, entry_server, drafts):
     keys = "".join(f"{12 + i}N" for i in range(11))
     for key in keys:
         name = {"N": "Next"}.get(key, key)
-        box = page.locator(f'.pad [data-key="{name}"]').bounding_box()
-        page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        lies = box(page.locator(f'.pad [data-key="{name}"]'))
+        page.touchscreen.tap(lies["x"] + lies["width"] / 2, lies["y"] + lies["height"] / 2)
         page.wait_for_timeout(150)
     assert page.locator(".progress").inner_text() == "12 of 12"
     entry_server.start()

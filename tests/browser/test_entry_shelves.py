@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from entry_help import LAPTOP, PHONE, cell, eventually, saved, tap
+from entry_help import LAPTOP, PHONE, box, cell, eventually, saved, tap
 from killed_help import SHELVES, FileServer, shelf_page, type_cans
 from test_entry_killed import killable, open_entry, prefix, server_dies  # noqa: F401 - fixture
 
@@ -65,7 +65,7 @@ def test_blocked_storage_is_said_before_the_first_can(killable, entry_server, dr
     page = chromium.start(**PHONE)
     open_entry(page, entry_server, draft)
     page.wait_for_selector(f".limits >> text={NOT_KEPT}")
-    following = page.locator('.pad [data-key="Next"]').bounding_box()
+    following = box(page.locator('.pad [data-key="Next"]'))
     assert following["y"] + following["height"] <= 844
     assert page.locator(".progress").inner_text() == "0 of 48"
     tap(page, "31N")

@@ -5,7 +5,7 @@ import re
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import CONTRAST, LAPTOP, PATIENCE, PHONE, cell, eventually, saved, snake, steady, tap
+from entry_help import CONTRAST, LAPTOP, PATIENCE, PHONE, box, cell, eventually, saved, snake, steady, tap
 from evenfall.cli.command import main
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.drafts import Change, Drafts
@@ -155,7 +155,7 @@ def test_the_keypad_and_next_fit_a_phone(visit, drafts):
     page = visit("readings", draft, PHONE, user_agent=ANDROID)
     page.wait_for_selector(".entry .keypad")
     key = page.locator('.pad [data-key="Next"]')
-    eventually(lambda: (box := key.bounding_box())["y"] + box["height"] <= 844, True)
+    eventually(lambda: (lies := box(key))["y"] + lies["height"] <= 844, True)
     tap(page, "11N12N13NX15.5N16N17N18N19N")
     saved(page)
     order = snake(3, 3)
@@ -206,11 +206,11 @@ def test_a_patch_is_drawn_on_the_map(visit, drafts):
     idle(page)
     plot = page.locator(".js-plotly-plot").last.locator(".nsewdrag").first
     plot.scroll_into_view_if_needed()
-    box = steady(plot.bounding_box)
-    page.mouse.move(box["x"] + box["width"] * 0.1, box["y"] + box["height"] * 0.15)
+    lies = steady(lambda: box(plot))
+    page.mouse.move(lies["x"] + lies["width"] * 0.1, lies["y"] + lies["height"] * 0.15)
     page.mouse.down()
-    page.mouse.move(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.3, steps=8)
-    page.mouse.move(box["x"] + box["width"] * 0.9, box["y"] + box["height"] * 0.4, steps=8)
+    page.mouse.move(lies["x"] + lies["width"] * 0.5, lies["y"] + lies["height"] * 0.3, steps=8)
+    page.mouse.move(lies["x"] + lies["width"] * 0.9, lies["y"] + lies["height"] * 0.4, steps=8)
     page.mouse.up()
     page.wait_for_selector("text=Drawn:")
     page.get_by_role("button", name="Add this patch").first.click()

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import LAPTOP, PATIENCE, PHONE, eventually, steady
+from entry_help import LAPTOP, PATIENCE, PHONE, box, eventually, steady
 from evenfall.entry.drafts.drafts import Change, Drafts
 from evenfall.entry.to_record import NEW_TEST
 
@@ -50,7 +50,7 @@ def section(page, title):
 
 
 def is_open(page, title):
-    return section(page, title).locator("details").evaluate("box => box.open")
+    return section(page, title).locator("details").evaluate("part => part.open")
 
 
 @contextmanager
@@ -76,7 +76,7 @@ def choose(page, values, label, text):
 
 def stays_open(page, title):
     """A section takes half a second to fold, in which its height changes."""
-    steady(lambda: section(page, title).bounding_box()["height"], still=0.6)
+    steady(lambda: box(section(page, title))["height"], still=0.6)
     return is_open(page, title)
 
 
@@ -89,7 +89,7 @@ def open_by_hand(page, title):
 def top_of(page, label):
     found = page.get_by_label(label, exact=True)
     found.scroll_into_view_if_needed()
-    return steady(lambda: found.bounding_box()["y"])
+    return steady(lambda: box(found)["y"])
 
 
 @pytest.mark.parametrize("kind", [LAPTOP, PHONE], ids=["laptop", "phone"])

@@ -4,7 +4,7 @@ from functools import partial
 
 import pytest
 from conftest import idle
-from entry_help import CONTRAST, LAPTOP, PHONE, cell, eventually, saved, steady, tap
+from entry_help import CONTRAST, LAPTOP, PHONE, box, cell, eventually, saved, steady, tap
 from evenfall.entry.drafts.drafts import Change
 from evenfall.entry.to_record import NEW_TEST, plain_of
 from evenfall.record.samples import sample_text
@@ -61,8 +61,8 @@ def test_the_row_of_pages_never_lies_over_the_page(visit, drafts, kind):  # noqa
     wide = kind["viewport"]["width"]
 
     def in_sight(link):
-        box = link.bounding_box()
-        return box["x"] >= 0 and box["x"] + box["width"] <= wide
+        lies = box(link)
+        return lies["x"] >= 0 and lies["x"] + lies["width"] <= wide
 
     seen = [in_sight(links.nth(number)) for number in range(links.count())]
     assert len(seen) >= 8 and (all(seen) if kind is LAPTOP else sum(seen) >= 4)
@@ -72,7 +72,7 @@ def test_the_row_of_pages_never_lies_over_the_page(visit, drafts, kind):  # noqa
         idle(page)
         link = links.filter(has_text=name)
         eventually(partial(in_sight, link), True)  # the row moves to it on a phone
-        title = page.locator("h1").bounding_box()
+        title = box(page.locator("h1"))
         over = page.evaluate("([x, y]) => document.elementFromPoint(x, y)"
                              ".closest('h1, [data-testid=stHeading]') !== null",
                              [title["x"] + 20, title["y"] + title["height"] / 2])
@@ -119,14 +119,14 @@ def test_the_way_on_and_the_main_button_can_be_read(visit, drafts, scheme):  # n
     link = page.get_by_role("link", name="Go on to the readings")
     link.last.wait_for()
     eventually(lambda: readable(link.locator("p")), True)
-    eventually(lambda: link.last.bounding_box()["height"] >= 44, True)
+    eventually(lambda: box(link.last)["height"] >= 44, True)
 
 
 def test_what_is_needed_stands_on_the_first_screen(visit, drafts):  # noqa: F811
     page = visit("set_up", drafts.start(NEW_TEST), PHONE, user_agent=ANDROID)
     needed = page.locator(".st-key-still_needed")
     needed.wait_for()
-    eventually(lambda: (box := needed.bounding_box())["y"] + box["height"] <= 844, True)
+    eventually(lambda: (lies := box(needed))["y"] + lies["height"] <= 844, True)
 
 
 def test_the_small_map_lies_as_the_floor_does(visit, drafts):  # noqa: F811
@@ -136,9 +136,9 @@ def test_the_small_map_lies_as_the_floor_does(visit, drafts):  # noqa: F811
     inlet = page.get_by_text("inlet end", exact=True)
 
     def lies():
-        first, last = dots.nth(0).bounding_box(), dots.nth(8).bounding_box()
+        first, last = box(dots.nth(0)), box(dots.nth(8))
         return (first["y"] > last["y"], min(first["width"], first["height"]) >= 8,
-                inlet.bounding_box()["y"] > first["y"])
+                box(inlet)["y"] > first["y"])
 
     eventually(lies, (True, True, True))  # it gets its room a moment after the keypad
 
@@ -187,7 +187,7 @@ def test_the_map_on_a_phone(visit, drafts, agent, sample):  # noqa: F811
     def lies():
         if not fills.count():
             return "no bar"
-        ground, whole, bar = image.bounding_box(), plot.bounding_box(), fills.bounding_box()
+        ground, whole, bar = box(image), box(plot), box(fills)
         return (bar["y"] > ground["y"] + ground["height"] and bar["height"] < 30 and bar["width"] < whole["width"],
                 ground["y"] - whole["y"] < 40)
 
@@ -212,7 +212,7 @@ def test_a_test_has_its_ways_in_one_row(visit, drafts):  # noqa: F811
     row.wait_for()
 
     def lies():
-        boxes = [row.get_by_role("button", name=name).bounding_box() for name in ("Set up", "Readings", "Map")]
-        return len({round(box["y"]) for box in boxes}), len({round(box["width"]) for box in boxes})
+        boxes = [box(row.get_by_role("button", name=name)) for name in ("Set up", "Readings", "Map")]
+        return len({round(one["y"]) for one in boxes}), len({round(one["width"]) for one in boxes})
 
     eventually(lies, (1, 1))  # the page's own style comes a moment after its buttons
