@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import streamlit as st
 
-from ..entry.drafts.copies import draft_folders
 from ..record.model import Record
 from ..store import OWNER, Store, Viewer
 from ..store.usual import open_usual, usual_address
@@ -18,7 +15,7 @@ def viewer() -> Viewer:
     if not accounts.accounts_on():
         return OWNER
     who = accounts.person()
-    return Viewer(who.name, who.member, who.coordinator) if who else Viewer()
+    return Viewer(who.name, who.member, who.coordinator, who.key) if who else Viewer()
 
 
 def store() -> Store:
@@ -29,12 +26,6 @@ def store() -> Store:
 @st.cache_resource(max_entries=4, show_spinner=False)
 def _opened(address: str) -> Store:
     return open_usual(address)
-
-
-def own_drafts() -> dict[str, Path]:
-    """Folders of the drafts that go into an archive of whoever is looking: all, or with accounts only their own."""
-    own = accounts.own_folder()
-    return {name: path for name, path in draft_folders().items() if own is None or path == own}
 
 
 def find_test(name: str) -> Record | None:

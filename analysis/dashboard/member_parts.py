@@ -11,6 +11,7 @@ from ..compare import words
 from ..compare.comparison import FIGURES, Comparison, compare_tests, usual_units
 from ..compare.rows import Row
 from ..compare.text import members_rows
+from ..entry.drafts.copies import draft_folders
 from ..figures.members import change_rows, interval_rows, trend_lines
 from ..figures.small_maps import small_maps
 from ..record.file import parse_record
@@ -273,13 +274,13 @@ def hand_out(found: Comparison) -> None:
                     "members_zip")
         asked = viewer.sees_all and st.button("A table for sharing, without names", key="members_share")
         if viewer.sees_all:
-            drafts = keeping.own_drafts()
+            drafts = draft_folders()  # everybody's, as the terminal takes them
             file_button("Archive of the whole store (.zip)", lambda: archive_bytes(store, drafts),
                         "evenfall-archive.zip", "application/zip", "members_archive")
     if viewer.sees_all:
         last = last_archived(store)
         st.text(f"Archived {clock(last)}." if last else "Never archived yet. An archive has every version of every "
-                "test and your drafts; evenfall members --restore brings it back.")
+                "test and all drafts; evenfall members --restore brings it back.")
         _share(asked)
 
 

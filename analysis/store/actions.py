@@ -55,7 +55,7 @@ def note(connection: Connection, viewer: Viewer, name: str, kind: str, label: st
     """Note an action; one that is noted already, an import in its next step, stays as it is."""
     if connection.execute(select(ACTIONS.c.name).where(ACTIONS.c.name == name)).scalar() is None:
         connection.execute(insert(ACTIONS).values(name=name, kind=kind, way=way, target=target, label=label[:200],
-                                                  made_at=now(), person=viewer.name[:200]))
+                                                  made_at=now(), person=viewer.person))
 
 
 def done_and_undone(connection: Connection, viewer: Viewer) -> tuple[list[Action], list[Action]]:
@@ -65,7 +65,7 @@ def done_and_undone(connection: Connection, viewer: Viewer) -> tuple[list[Action
     undone: list[Action] = []
     when: dict[str, str] = {}
     for row in connection.execute(select(*_COLUMNS).where(
-            ACTIONS.c.person == viewer.name[:200]).order_by(ACTIONS.c.number)):
+            ACTIONS.c.person == viewer.person).order_by(ACTIONS.c.number)):
         item = Action(*row)
         when[item.name] = when.get(item.target, item.made_at)
         item = replace(item, made_at=when[item.name])

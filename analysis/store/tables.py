@@ -71,7 +71,7 @@ ACTIONS = Table(
     Column("target", String(32), nullable=False),    # the action that it takes back or does again, if any
     Column("label", String(200), nullable=False),    # what it was about: a folder, files, a test
     Column("made_at", String(40), nullable=False),   # ISO 8601 in UTC
-    Column("person", String(200), nullable=False),
+    Column("person", String(200), nullable=False),   # see `viewer.Viewer.person`
     Index("actions_by_person", "person"),
 )
 

@@ -17,11 +17,17 @@ class Viewer:
     name: str = ""  # noted with what they save
     member: str | None = None  # whose tunnels they may see and write
     sees_all: bool = False  # the one person of a store without accounts, or a cooperative's coordinator
+    key: str = ""  # the same at every log-in of one person, where there are accounts; names change and are shared
 
     @property
     def owner(self) -> str:
         """The member as rows have it."""
         return folded(self.member)
+
+    @property
+    def person(self) -> str:
+        """Who that is, as rows of actions have it."""
+        return (self.key or self.name)[:200]
 
 
 OWNER = Viewer(sees_all=True)  # of a store without accounts

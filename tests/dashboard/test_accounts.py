@@ -1,16 +1,21 @@
 """Who is looking at a shared dashboard: people from log-ins, whose folder is asked, pages without a browser."""
 
+import io
 import json
+import zipfile
 
 import pytest
 import streamlit as st
-from evenfall.dashboard import accounts, frame, hall
+from evenfall.dashboard import accounts, frame, hall, member_parts
 from evenfall.dashboard.accounts import Person, key_of, person_of
 from evenfall.entry.drafts import file as draft_file
 from evenfall.entry.drafts.drafts import Drafts
 from evenfall.entry.drafts.file import data_folder, set_owner_of_folder, shared_folder
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
+from evenfall.store import OWNER
+from evenfall.store.archive import archive_bytes
+from evenfall.store.usual import open_usual
 from streamlit import config
 from streamlit.runtime.secrets import Secrets
 from streamlit.testing.v1 import AppTest
@@ -273,6 +278,40 @@ def test_a_callback_of_a_page_stores_nothing_for_who_is_not_its_owner(draft, use
     app.user = claims()
     title.set_value("changed again").run()
     assert "changed again" in json.dumps(Drafts(folder_of("one@example.org")).values(draft))
+
+
+def test_the_store_knows_who_looks_by_the_log_in_and_not_by_the_name():
+    def who():
+        import streamlit as st
+        from evenfall.dashboard.keeping import viewer
+
+        st.text(viewer().person)
+
+    seen = []
+    for user in (claims(name="Olga"), claims(name="Olga of the hill"), claims(name="Olga", sub="another")):
+        app = AppTest.from_function(who)
+        app.secrets, app.user = SECRETS, user
+        seen.append(app.run().text[0].value)
+    assert seen == [key_of(ISSUER, sub) for sub in ("subject of one@example.org",) * 2 + ("another",)]
+
+
+def test_the_archive_of_a_coordinator_has_everybodys_drafts(draft, monkeypatch):
+    own = Drafts(folder_of("office@example.org")).start(GRID, "mine")
+    store, archives = open_usual(), []
+    store.save(OWNER, parse_record(sample_text("bare")), sample_text("bare"))
+
+    def archived(*asked):
+        archives.append(archive_bytes(*asked))
+        return archives[-1]
+
+    monkeypatch.setattr(member_parts, "archive_bytes", archived)
+    app = page("members", own, claims("office@example.org"))
+    app.button(key="members_archive").click().run()
+    assert not app.exception
+    with zipfile.ZipFile(io.BytesIO(archives[0])) as archive:
+        assert {name.split("/")[1] for name in archive.namelist() if name.startswith("drafts/")} == {
+            f"{folder_of(email).name}.jsonl" for email in ("one@example.org", "office@example.org")}
+    assert "members_archive" not in {button.key for button in page("members", draft, claims()).button}
 
 
 def test_who_comes_next_in_a_session_does_not_get_its_test(draft):

@@ -167,3 +167,17 @@ def test_a_long_import_is_taken_back_in_one_go(store, tmp_path, monkeypatch):
     assert store.count(OWNER) == 0
     redo(store)
     assert store.count(OWNER) == 50
+
+
+def test_two_people_of_one_name_in_one_member_each_take_back_their_own(store):
+    one, other = Viewer("Olga", "HB", key="a" * 16), Viewer("Olga", "HB", key="b" * 16)
+    store.save(one, *entry("t-1", first=10))
+    store.save(other, *entry("t-2", first=20))
+    assert [step.test for step in what_undo(store, one).steps] == ["t-1"]
+    undo(store, one)
+    assert what_undo(store, one) is None and what_redo(store, other) is None
+    assert [step.test for step in what_undo(store, other).steps] == ["t-2"]
+    assert first_can(store) is None and first_can(store, "t-2") == 20
+    married = Viewer("Olga of the hill", "HB", key="a" * 16)
+    redo(store, married)
+    assert first_can(store) == 10
