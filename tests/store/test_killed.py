@@ -1,5 +1,6 @@
 """A process that is killed in a save, an import, an archive or a restore: nothing is lost, doubled or half there."""
 
+import itertools
 import os
 import random
 import signal
@@ -8,7 +9,7 @@ import time
 import pytest
 from evenfall.entry.drafts.copies import draft_folders
 from evenfall.entry.drafts.drafts import Drafts
-from evenfall.store import OWNER, Store
+from evenfall.store import OWNER, Store, archive, restoring
 from evenfall.store.archive import archive_to
 from evenfall.store.folders import take_in
 from evenfall.store.restoring import restore, verify
@@ -50,6 +51,35 @@ def killed_after(work, lines, seconds):
         while more := pipe.read(4096):
             told += more
     return told.decode().split()
+
+
+def killed_in(work):
+    """Kill `work` at the place of which it tells, and at which it waits for that."""
+    pid, reading = child(work)
+    with os.fdopen(reading, "rb", buffering=0) as pipe:
+        told = pipe.read(1)
+        os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+    assert told, "it never came to that place"
+
+
+def waits(tell, *_):
+    """What a process does at the place where it is to be killed."""
+    tell("there")
+    signal.pause()
+
+
+def stopping(real, number, tell):
+    """A function that gives what `real` gives, and waits once so many of all its items were taken."""
+    count = itertools.count(1)
+
+    def given(*asked):
+        for item in real(*asked):
+            yield item
+            if next(count) == number:
+                waits(tell)
+
+    return given
 
 
 def sound(address):
@@ -178,3 +208,65 @@ def test_a_restore_goes_on_where_it_was_killed(address, tmp_path, monkeypatch):
     restore(Store(address), path)
     assert sound(address) == wanted
     assert len(Drafts().listing()) == 40 and halves
+
+
+def test_an_archive_killed_surely_in_its_midst(address, tmp_path):
+    """After the first row, within tables, in the drafts, before the file gets its name, before that is noted."""
+    store, place = filled(address, 60), tmp_path / "archives"
+    place.mkdir()
+    archive_to(store, place / "whole.zip", draft_folders())
+    wanted = verify(place / "whole.zip")[0].parts
+    rows = sum(part["rows"] for part in wanted.values())
+    for number in [1, *(rows * part // 8 for part in range(1, 9))]:
+        def write(tell, number=number):
+            archive.lines_of = stopping(archive.lines_of, number, tell)
+            archive_to(Store(address), place / "half.zip", draft_folders())
+
+        killed_in(write)
+        assert not (place / "half.zip").exists()
+
+    def name(tell):
+        archive.os.replace = lambda *asked: waits(tell)
+        archive_to(Store(address), place / "half.zip", draft_folders())
+
+    def mark(tell):
+        archive.mark_archived = lambda *asked: waits(tell)
+        archive_to(Store(address), place / "noted.zip", draft_folders())
+
+    killed_in(name)
+    killed_in(mark)
+    assert not (place / "half.zip").exists()
+    archive_to(Store(address), place / "after.zip", draft_folders())
+    for name in ("noted.zip", "after.zip"):
+        found, faults = verify(place / name)
+        assert faults == [] and found.parts == wanted
+    assert len(sound(address)) == 60
+
+
+def test_a_restore_killed_surely_in_its_midst(address, tmp_path, monkeypatch):
+    """After each batch of rows, all of them in one transaction, and after it, before that is noted."""
+    filled(f"{tmp_path}/from.sqlite", 60)
+    path = tmp_path / "a.zip"
+    made = archive_to(Store(tmp_path / "from.sqlite"), path, draft_folders())
+    batches = sum(-(-made.parts[part]["rows"] // 20) for part in archive.PARTS)
+    wanted = sound(tmp_path / "from.sqlite")
+    monkeypatch.setenv("EVENFALL_DATA", str(tmp_path / "elsewhere"))
+    Store(address).door.close()
+    for number in range(1, batches + 1):
+        def bring(tell, number=number):
+            restoring.MANY = 20
+            restoring._some = stopping(restoring._some, number, tell)
+            restore(Store(address), path)
+
+        killed_in(bring)
+        assert sound(address) == set(), "all or nothing"
+        assert len(Drafts().listing()) == 40, "drafts come first, each where it is not yet"
+
+    def mark(tell):
+        restoring.mark_archived = lambda *asked: waits(tell)
+        restore(Store(address), path)
+
+    killed_in(mark)
+    assert sound(address) == wanted
+    assert restore(Store(address), path).there and sound(address) == wanted
+    assert len(Drafts().listing()) == 40
