@@ -40,6 +40,8 @@ opens_at = "90 kPa"
 closes_at = "60 kPa"
 regulated = false
 installed = 2025-04-01
+arc = "360 deg"
+faces = "far"
 
 [[lines]]
 name = "left"
@@ -67,6 +69,24 @@ opens_at = "1 bar"
 closes_at = "8 m of water"
 regulated = true
 installed = 2026-04-01
+arc = "180 deg"
+faces = "left"
+
+[[other_heads]]
+line = "left"
+heads = [1, 27]
+label = "end heads"
+flow = "25 L/h"
+at = "200 kPa"
+exponent = 0.5
+wetted_diameter = "4 m"
+height = "1.8 m"
+opens_at = "90 kPa"
+closes_at = "60 kPa"
+regulated = false
+installed = 2025-05-01
+arc = "120 deg"
+faces = "-45 deg"
 
 [cans]
 reads = "volume"
@@ -153,6 +173,18 @@ root_depth = "250 mm"
 x = ["0 m", "1.5 m"]
 y = ["15 m", "22 m"]
 note = "stunted"
+
+[[checked]]
+what = "line place"
+where = "lines.left.x"
+value = "1.9 m"
+on = 2027-02-12
+
+[[corrected]]
+what = "cans.grid[1]"
+was = [310, 280, 295]
+why = "row times ten"
+on = 2027-02-12
 """
 GRID = """across = ["0.6 m", "1.9 m", "4.5 m"]
 along = ["1.2 m", "3.6 m"]

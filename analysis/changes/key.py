@@ -10,7 +10,8 @@ import numpy as np
 
 from ..record.faults import RecordFaults
 from ..record.ground import Array
-from ..record.model import MOST_HEADS, Line
+from ..record.head_keys import Line
+from ..record.model import MOST_HEADS
 from ..record.site import Site
 from ..units.quantity import Quantity
 from .errors import ChangeError

@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from ..record.model import Line
+from ..record.head_keys import Line
 from ..record.places import head_places
 from ..units.shown import shown_value
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..record.doubts import Doubt
 from ..record.ground import Array
 from ..record.model import Hose, Supply
-from ..record.site import Site, SiteLine
+from ..record.site import Site, SiteKind, SiteLine
 from .defaults import default
 from .friction import L_H, Law, viscosity
 from .outlets import Outlets, make_outlets
@@ -123,7 +123,7 @@ def system_of(site: Site, *, supply: str | None = None, output: Array | None = N
     Closed
         Where keys are missing or hard to believe, in one sentence with the keys.
     """
-    found = site.doubts_in("heads", "lines", "supply", "other_supplies")
+    found = site.doubts_in("heads", "lines", "other_heads", "supply", "other_supplies")
     _believable(site, found)
     missing = _missing(site)
     if missing:
@@ -133,8 +133,8 @@ def system_of(site: Site, *, supply: str | None = None, output: Array | None = N
     law = Law(friction, default("friction constant"), default("roughness"), float(viscosity(max(warm, 0.0))))
     parts = [_line_heads(site, line, taken) for line in site.lines]
     counts = [len(part.place) for part in parts]
-    outlets = make_outlets((sum(counts),), *(np.repeat([getattr(part, key) for part in parts], counts)
-                                             for key in ("flow", "at", "exponent", "holds_flow", "opens", "closes")))
+    outlets = make_outlets((sum(counts),), *(np.concatenate([getattr(part.heads, key) for part in parts])
+                                             for key in _OF_HEADS))
     output = _outputs(output, sum(counts))
     given, chain, error = _chosen(site, supply), None, 0.0
     if given is None:
@@ -146,7 +146,7 @@ def system_of(site: Site, *, supply: str | None = None, output: Array | None = N
     if chain is None:
         taken.notes.append(NOMINAL)
         feed = np.zeros(len(parts))
-        chain = plain_chain(max(part.at + part.tube + part.tilt * part.enters for part in parts), law)
+        chain = plain_chain(max(part.nominal + part.tube + part.tilt * part.enters for part in parts), law)
     least, most = _range_of(given) if fed else (np.nan, np.nan)
     each = {key: np.array([getattr(part, key) for part in parts]) for key in ("bore", "enters", "tube", "tilt")}
     return System(tuple(line.name for line in site.lines), "in turn" if site.in_turn else "together",
@@ -177,7 +177,7 @@ def _believable(site: Site, found: list[Doubt]) -> None:
     """Stop at a size of heads and lines that is hard to believe."""
     hung = all(len(line.along) for line in site.lines)
     for doubt in found:
-        if doubt.path[0] not in ("heads", "lines") or not doubt.closes or doubt.path[-1] == "wetted_diameter":
+        if doubt.path[0] not in ("heads", "lines", "other_heads") or not doubt.closes or doubt.path[-1] in _NO_WATER:
             continue
         if hung and doubt.path[0] == "lines" and len(doubt.path) == 2:
             continue  # a line of the record without heads, which is not among the site's
@@ -190,10 +190,27 @@ def _missing(site: Site) -> tuple[str, ...]:
         return ("lines",)
     found = []
     for number, line in enumerate(site.lines, 1):
-        found += [f"heads.{key}" for key in ("flow", "at") if getattr(line, key) is None]
+        found += [f"heads.{key}" for key in ("flow", "at") if any(getattr(kind, key) is None for kind in line.kinds)]
         if line.bore is None:
             found.append(f"lines[{number}].pipe")
     return tuple(dict.fromkeys(found))
+
+
+_OF_HEADS = ("flow", "at", "exponent", "holds_flow", "opens", "closes")
+_NO_WATER = ("wetted_diameter", "arc")  # keys of heads that change nothing of their pressures
+
+
+@dataclass(frozen=True)
+class _HeadSizes:
+    """Sizes of the heads of one line, in metres and litres an hour; arrays (heads,)."""
+
+    flow: Array
+    at: Array
+    exponent: Array
+    holds_flow: NDArray[np.bool_]
+    opens: Array
+    closes: Array
+    stands: Array
 
 
 @dataclass(frozen=True)
@@ -202,12 +219,8 @@ class _LineHeads:
 
     place: Array
     lift: Array
-    flow: float
-    at: float
-    exponent: float
-    holds_flow: bool
-    opens: float
-    closes: float
+    heads: _HeadSizes
+    nominal: float
     bore: float
     feed: float
     tube: float
@@ -217,24 +230,38 @@ class _LineHeads:
 
 def _line_heads(site: Site, line: SiteLine, taken: _Taken) -> _LineHeads:
     """One line with what the record does not say of it."""
-    low, high = _heights(site, line, taken)
+    low, high = _heights(site, line, line, taken)
     if line.fed_from is None:
         taken.notes.append("Lines are taken as fed from the inlet end where the record does not say.")
         taken.needs.append("lines.fed_from")
-    if line.exponent is None:
-        taken.needs.append("heads.exponent")
-    tilt = line.rise / site.length
-    opens, closes = _valve(line, taken)
-    assert line.flow is not None and line.at is not None and line.bore is not None  # see _missing
+    tilt, count = line.rise / site.length, len(line.along)
+    own = _kind_sizes(line, low, taken)
+    heads = {key: np.full(count, value) for key, value in own.items()}
+    for number, kind in line.others:
+        if number <= count:
+            for key, value in _kind_sizes(kind, _heights(site, line, kind, taken)[0], taken).items():
+                heads[key][number - 1] = value
+    assert line.bore is not None  # see _missing
+    sizes = _HeadSizes(**heads)
     return _LineHeads(
-        line.along, low + tilt * line.along, line.flow * L_H, line.at / PASCAL,
-        default("exponent") if line.exponent is None else line.exponent, line.holds_flow, opens, closes, line.bore,
-        line.feed, high, tilt, {"near": 0.0, "far": site.length, "middle": site.length / 2}[line.fed_from or "near"])
+        line.along, sizes.stands + tilt * line.along, sizes, float(own["at"]), line.bore, line.feed, high, tilt,
+        {"near": 0.0, "far": site.length, "middle": site.length / 2}[line.fed_from or "near"])
 
 
-def _heights(site: Site, line: SiteLine, taken: _Taken) -> tuple[float, float]:
+def _kind_sizes(kind: SiteKind, stands: float, taken: _Taken) -> dict[str, float | bool]:
+    """One kind of head with what the record does not say of it."""
+    if kind.exponent is None:
+        taken.needs.append("heads.exponent")
+    opens, closes = _valve(kind, taken)
+    assert kind.flow is not None and kind.at is not None  # see _missing
+    return {"flow": kind.flow * L_H, "at": kind.at / PASCAL,
+            "exponent": default("exponent") if kind.exponent is None else kind.exponent,
+            "holds_flow": kind.holds_flow, "opens": opens, "closes": closes, "stands": stands}
+
+
+def _heights(site: Site, line: SiteLine, kind: SiteKind, taken: _Taken) -> tuple[float, float]:
     """Heights of heads and tube [m]: each from the other, else from the regulator, else the floor."""
-    head, tube = line.head_height, line.tube_height
+    head, tube = kind.head_height, line.tube_height
     if head is None or tube is None:
         taken.notes.append("Heights that are not given are taken as those of the heads, the tube or the regulator.")
         taken.needs += ["heads.height"] * (head is None) + ["lines.height"] * (tube is None)
@@ -244,17 +271,17 @@ def _heights(site: Site, line: SiteLine, taken: _Taken) -> tuple[float, float]:
     return (stands if head is None else head), (stands if tube is None else tube)
 
 
-def _valve(line: SiteLine, taken: _Taken) -> tuple[float, float]:
+def _valve(kind: SiteKind, taken: _Taken) -> tuple[float, float]:
     """Opening and closing pressure of an anti-drip valve [m]; 0 without one."""
-    opens = line.closes_at if line.opens_at is None else line.opens_at
+    opens = kind.closes_at if kind.opens_at is None else kind.opens_at
     if not opens:
         return 0.0, 0.0
-    if line.closes_at is None:
+    if kind.closes_at is None:
         taken.notes.append("Heads with an anti-drip valve are taken to close at two thirds of their opening pressure "
                            "(from memory).")
         taken.needs.append("heads.closes_at")
         return opens / PASCAL, opens / PASCAL * default("closing share")
-    return opens / PASCAL, line.closes_at / PASCAL
+    return opens / PASCAL, kind.closes_at / PASCAL
 
 
 def _range_of(given: Supply | None) -> tuple[float, float]:

@@ -65,7 +65,7 @@ def doubts(record: Record, sections: tuple[str, ...] | None = None) -> list[Doub
     system = system_of(record.floor.width.text) or "metric"
     for name in sections or type(record).model_fields:
         found += _unusual((name,), getattr(record, name), system)
-    for check in (_lines, _readings_on_lines, _supply, _patches):
+    for check in (_lines, _other_heads, _arcs, _readings_on_lines, _supply, _patches):
         found += [doubt for doubt in check(record) if sections is None or doubt.path[0] in sections]
     return sorted(found, key=lambda doubt: path_order(doubt.path))
 
@@ -128,7 +128,7 @@ def believed(record: Record, found: list[Doubt]) -> Record:
     return record
 
 
-_SIDES = ("heads", "lines", "supply", "other_supplies", "pressures", "head_flows", "crop")
+_SIDES = ("heads", "lines", "other_heads", "supply", "other_supplies", "pressures", "head_flows", "crop")
 
 
 def _without(value: Any, path: Path) -> Any:
@@ -241,6 +241,45 @@ def _named_pipes(record: Record, system: str) -> list[Doubt]:
         who = lines_named(*(lines[number].name for number in numbers))
         found.append(_doubt(path, says, ()) if len(lines) == 1 else Doubt(path, f"The tube of {who}: {says}.", ()))
     return found
+
+
+def _other_heads(record: Record) -> list[Doubt]:
+    """Single heads that are on no line, or named twice."""
+    found, known = [], set()
+    counts = {line.name: len(head_places(line)) for line in record.lines or []}
+    for number, item in enumerate(record.other_heads or []):
+        path = ("other_heads", number)
+        if item.line not in counts:
+            found.append(_doubt((*path, "line"), f"received '{item.line}', expected the name of a line "
+                                f"({', '.join(counts) or 'none is in the record'}), correct it", FLOOR_PARTS))
+            continue
+        beyond = [head for head in item.heads if head > counts[item.line]]
+        if beyond and counts[item.line]:
+            found.append(_doubt((*path, "heads"), f"received head {beyond[0]}, expected 1 to {counts[item.line]} on "
+                                "that line, correct it", FLOOR_PARTS))
+        twice = [head for head in item.heads if (item.line, head) in known]
+        if twice:
+            found.append(_doubt((*path, "heads"), f"received head {twice[0]} of that line a second time, expected "
+                                "each head once, take one out", FLOOR_PARTS))
+        known |= {(item.line, head) for head in item.heads}
+    return found
+
+
+def _arcs(record: Record) -> list[Doubt]:
+    """Arcs that do not say where they point."""
+    holders: list[tuple[Path, Any, str | None]] = [(("heads",), record.heads, None)] if record.heads else []
+    general = record.heads.faces if record.heads else None
+    faces = {}
+    for number, line in enumerate(record.lines or []):
+        holders.append((("lines", number), line, general))
+        faces[line.name] = line.faces or general
+    holders += [(("other_heads", number), item, faces.get(item.line))
+                for number, item in enumerate(record.other_heads or [])]
+    needed = not all(line.faces for line in record.lines or [])
+    return [_doubt((*path, "arc"), f"received {item.arc.text} and not where it points, expected `faces` beside it "
+                   "(left, right, inlet, far or an angle), add it", FLOOR_PARTS)
+            for path, item, above in holders
+            if item.arc and item.arc.to("deg") < 360 and not (item.faces or above) and (path != ("heads",) or needed)]
 
 
 def _readings_on_lines(record: Record) -> list[Doubt]:

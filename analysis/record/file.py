@@ -231,7 +231,7 @@ def plain_text(plain: dict[str, Any]) -> str:
 
 
 # Lists of these keys are tables of their own ([[lines]]); other lists stay on one line each.
-_TABLES = {"lines", "pressures", "head_flows", "patches", "other_supplies", "rows"}
+_TABLES = {"lines", "other_heads", "pressures", "head_flows", "patches", "other_supplies", "checked", "corrected", "rows"}
 _NESTED = {"evaporation"}
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from .model import Cans, Floor, Line, Record
+from .head_keys import Line
+from .model import Cans, Floor, Record
 
 Path = tuple[str | int, ...]
 

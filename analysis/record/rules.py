@@ -13,7 +13,8 @@ from ..units.quantity import Quantity, clip_text
 from ..units.shown import place_text, system_of
 from .can_rules import cans_faults, layout_faults, reading_faults
 from .faults import Fault
-from .model import MOST_HEADS, Cans, Floor, Line
+from .head_keys import Line
+from .model import MOST_HEADS, Cans, Floor
 from .places import Path, bed_edges, can_places, head_places, row_lengths
 
 Standing = tuple[Path, float, float]  # key that places a can, x and y [m]

@@ -18,12 +18,13 @@ from ..units.shown import system_of
 from .checks import build
 from .doubts import Doubt, believed, doubts
 from .ground import Array, Ground
-from .model import Crop, HeadFlow, Line, OtherSupply, Pressure, Record, Supply
+from .head_keys import Line
+from .model import Crop, HeadFlow, OtherSupply, Pressure, Record, Supply
 from .places import bed_edges
 from .site_cans import PLACED_WITHIN, SiteCans, cans_of
-from .site_lines import SiteHeads, SiteLine, heads_of, line_of
+from .site_lines import SiteHeads, SiteKind, SiteLine, heads_of, line_of
 
-__all__ = ["PLACED_WITHIN", "Site", "SiteCans", "SiteHeads", "SiteLine", "site_of"]
+__all__ = ["PLACED_WITHIN", "Site", "SiteCans", "SiteHeads", "SiteKind", "SiteLine", "site_of"]
 
 
 @dataclass(frozen=True)
@@ -187,32 +188,36 @@ class Site:
         return sorted(hung, key=lambda number: self.lines[number].x)
 
     def common(self, key: str) -> float | None:
-        """A size of the heads where all lines have the same.
+        """A size of the heads where all of them have the same.
 
         Parameters
         ----------
         key : str
-            A field of `SiteLine` that holds a number.
+            A field of `SiteKind` that holds a number.
 
         Returns
         -------
         float or None [unit of the field]
-            None where lines differ, or nobody says.
+            None where heads differ, or nobody says.
         """
-        values = {getattr(line, key) for line in self.lines}
+        values = {getattr(kind, key) for line in self.lines for kind in line.kinds}
         return values.pop() if len(values) == 1 else None
 
     @property
     def throw_radius(self) -> float | None:
-        """Of a head by its data sheet, [m]; None where lines differ, or nobody says."""
-        diameter = self.common("diameter")
-        return diameter / 2 if diameter else None
+        """Of a head of the kind that hangs most, by its data sheet, [m]; None where nobody says."""
+        return self._most("radius")
 
     @property
     def head_flow(self) -> float | None:
-        """Nominal flow of a head, [L/h]; None where lines differ, or nobody says."""
-        flow = self.common("flow")
-        return flow * 3.6e6 if flow else None
+        """Nominal flow of a head of the kind that hangs most, [L/h]; None where nobody says."""
+        flow = self._most("flow")
+        return None if flow is None else flow * 3.6e6
+
+    def _most(self, key: str) -> float | None:
+        """A size of the kind that hangs most."""
+        of_all: Array = getattr(self.heads, key)[self.heads.kind == 0]
+        return float(of_all[0]) if len(of_all) and of_all[0] > 0 else None
 
     def rebuilt(self, sections: Mapping[str, Any]) -> Site:
         """The site of the same record with other sections, checked again.

@@ -8,8 +8,9 @@ from .keys import about_key
 from .model import Record
 from .places import line_named
 
-_ITEMS = {"pressures": "gauge", "head_flows": "bottle", "patches": "patch", "beds": "bed", "other_supplies": "tap"}
-_KEY = (r"\b(?:test|run|floor|cans|heads|lines|supply|other_supplies|pressures|head_flows|patches|target|crop|care)"
+_ITEMS = {"pressures": "gauge", "head_flows": "bottle", "patches": "patch", "beds": "bed", "other_supplies": "tap",
+          "other_heads": "other heads"}
+_KEY = (r"\b(?:test|run|floor|cans|heads|lines|supply|other_supplies|other_heads|pressures|head_flows|patches|target|crop|care)"
         r"(?:(?:\[\d+\])?(?:\.[a-z_]+(?:\[\d+\])?)+|\[\d+\])")
 
 TOLD = {

@@ -41,7 +41,7 @@ class Usual:
 _SUCH_AS = {
     "length": ("m", "ft"), "area": ("cm2", "in2"), "volume": ("L", "US gal"), "mass": ("g", "g"),
     "pressure": ("kPa", "psi"), "flow": ("L/h", "gpm"), "time": ("min", "min"), "speed": ("m/s", "mph"),
-    "rate": ("mm/h", "in/h"), "temperature": ("C", "F"),
+    "rate": ("mm/h", "in/h"), "temperature": ("C", "F"), "angle": ("deg", "deg"),
 }
 
 
@@ -192,11 +192,61 @@ def _weights(value: Any) -> Any:
     return value
 
 
+# Where the ways that have a name point, from x towards y.
+WAYS = {"right": "0 deg", "far": "90 deg", "left": "180 deg", "inlet": "270 deg"}
+
+
+def _direction(value: Any) -> Any:
+    """One of `WAYS`, or an angle with its unit."""
+    if isinstance(value, str) and value not in WAYS:
+        try:
+            parse(value, "angle", signed=True)
+        except QuantityError:
+            raise QuantityError(f"received {clip_text(value)}", 'expected "left", "right", "inlet", "far" or an angle '
+                                'from x towards y such as "45 deg"', "choose one") from None
+    elif not isinstance(value, str):
+        raise QuantityError(f"received {clip_text(value)}", 'expected "left", "right", "inlet", "far" or an angle '
+                            'such as "45 deg"', "write it in quotes")
+    return value
+
+
+def direction(text: str) -> float:
+    """Where a direction of a record points.
+
+    Parameters
+    ----------
+    text : str
+        One of `WAYS`, or an angle with its unit.
+
+    Returns
+    -------
+    float [rad]
+        From x towards y: 0 to the right, a quarter turn to the far end.
+    """
+    return parse(WAYS.get(text, text), "angle", signed=True).si
+
+
+def _was_read(value: Any) -> Any:
+    """Readings in any depth of lists, or a text."""
+    flat, at = [value], 0
+    while at < len(flat):
+        if isinstance(flat[at], list):
+            flat += flat[at]
+        elif not isinstance(flat[at], str):
+            _real(flat[at])
+        at += 1
+        if at > 20_000:
+            raise QuantityError("received more than 20,000 readings", "expected those of one test", "shorten it")
+    return value
+
+
 Weights = Annotated[str | list[Any], PlainValidator(_weights)]
 Reading = Annotated[int | float, BeforeValidator(_real)]
 Number = Annotated[int | float, BeforeValidator(_number)]
 Percent = Annotated[int | float, BeforeValidator(_percent)]
 Whole = Annotated[int, BeforeValidator(_whole)]
+WasRead = Annotated[int | float | str | list[Any], PlainValidator(_was_read)]
+Direction = Annotated[str, PlainValidator(_direction)]
 Day = Annotated[datetime.date, PlainValidator(_day)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 Short = Annotated[str, Field(max_length=200)]
@@ -209,6 +259,7 @@ WorkingPressure = Annotated[Quantity, Sized("pressure", usual=Usual("1 kPa", "16
 Gauge = Annotated[Quantity, Sized("pressure", usual=Usual("0 kPa", "1600 kPa", WATER_PARTS))]
 HeadFlowRate = Annotated[Quantity, Sized("flow", usual=Usual("1 L/h", "2000 L/h", FLOOR_PARTS))]
 SystemFlow = Annotated[Quantity, Sized("flow", usual=Usual("1 L/h", "100 m3/h", WATER_PARTS))]
+Arc = Annotated[Quantity, Sized("angle", within=("10 deg", "360 deg"))]
 Wetted = Annotated[Quantity, Sized("length", usual=Usual("0.3 m", "30 m", FLOOR_PARTS))]
 Bore = Annotated[Quantity, Sized("length", usual=Usual("3 mm", "160 mm", WATER_PARTS), such_as=("mm", "in"))]
 RunTime = Annotated[Quantity, Sized("time", within=("10 s", "72 h"))]

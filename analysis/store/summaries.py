@@ -21,7 +21,8 @@ from ..pattern.threads import one_thread
 from ..record.conditions import Conditions, conditions_of
 from ..record.doubts import Doubt
 from ..record.ground import Cells
-from ..record.model import Line, Record
+from ..record.head_keys import Line
+from ..record.model import Record
 from ..record.places import head_places, lines_from_the_left, of_line
 from ..record.site import Site, site_of
 from ..units.shown import SYSTEMS

@@ -13,3 +13,4 @@ G = 9.80665                             # [m/s2] standard gravity
 BAR, PSI = 1e5, POUND * G / (INCH * INCH)  # [Pa]
 KMH, MPH = 1e3 / HOUR, MILE / HOUR      # [m/s]
 DEGREE_FAHRENHEIT = 1 / 1.8             # [K]
+DEGREE = 3.141592653589793 / 180        # [rad]

@@ -24,6 +24,7 @@ SHOWN: dict[str, dict[str, tuple[str, str, int]]] = {
         "speed": ("speed", "m/s", 1),
         "stream": ("speed", "m/s", 1),
         "temperature": ("temperature", "C", 0),
+        "angle": ("angle", "deg", 0),
     },
     "US": {
         "place": ("length", "ft", 0),
@@ -39,6 +40,7 @@ SHOWN: dict[str, dict[str, tuple[str, str, int]]] = {
         "speed": ("speed", "mph", 1),
         "stream": ("speed", "ft/s", 1),
         "temperature": ("temperature", "F", 0),
+        "angle": ("angle", "deg", 0),
     },
 }
 
@@ -192,6 +194,7 @@ _US = {
     "length": ("in", 1.0, "ft"), "area": ("in2", 1.0, "ft2"), "volume": ("fl oz", 1.0, "US gal"),
     "pressure": ("psi", 0.0, "psi"), "flow": ("gph", 1.0, "gpm"), "speed": ("mph", 0.0, "mph"),
     "rate": ("in/h", 0.0, "in/h"), "temperature": ("F", 0.0, "F"),
+    "angle": ("deg", 0.0, "deg"),
 }
 
 

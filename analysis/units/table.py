@@ -1,6 +1,6 @@
 """The closed table of units, how they are spelt, and conversion to SI and back.
 
-SI units used inside: m, m2, m3, kg, Pa, m3/s, s, m/s, degrees C.
+SI units used inside: m, m2, m3, kg, Pa, m3/s, s, m/s, degrees C, rad.
 Factors are in `factors`; the metre of water is the conventional one (water of
 1000 kg/m3 under standard gravity, 9806.65 Pa).
 """
@@ -42,6 +42,7 @@ TABLE: dict[str, dict[str, tuple[float, float]]] = {
     "speed": {"m/s": (1.0, 0), "km/h": (f.KMH, 0), "mph": (f.MPH, 0), "ft/s": (f.FOOT, 0)},
     "rate": {"mm/h": (f.MILLI / f.HOUR, 0), "in/h": (f.INCH / f.HOUR, 0)},
     "temperature": {"C": (1.0, 0), "F": (f.DEGREE_FAHRENHEIT, -32 * f.DEGREE_FAHRENHEIT)},
+    "angle": {"deg": (f.DEGREE, 0)},
 }
 
 SI_UNIT = {
@@ -55,6 +56,7 @@ SI_UNIT = {
     "speed": "m/s",
     "rate": "m/s",
     "temperature": "degrees C",
+    "angle": "rad",
 }
 
 # Capitals that would say something else: megalitre, megametre.
@@ -64,6 +66,7 @@ _ALIASES = {
     "°F": "F",
     "degrees C": "C",
     "degrees F": "F",
+    "°": "deg",
     "US fl oz": "fl oz",
     "m²": "m2",
     "cm²": "cm2",
@@ -95,6 +98,7 @@ _WORDS = {
     "s": "sec secs second seconds",
     "min": "mins minute minutes",
     "h": "hr hrs hour hours",
+    "deg": "degree degrees",
 }
 _ALIASES |= {word: unit for unit, words in _WORDS.items() for word in words.split()}
 
@@ -161,7 +165,7 @@ def units_of(dimension: str) -> str:
         ``m, cm, mm, ft or in``.
     """
     names = [unit for unit in TABLE[dimension] if unit not in ("gal", "lph")]
-    return f"{', '.join(names[:-1])} or {names[-1]}"
+    return " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
 
 
 def from_si(si: float, unit: str, dimension: str) -> float:

@@ -7,9 +7,10 @@ from typing import Annotated
 import pytest
 from evenfall.record.doubts import doubts, usual_of
 from evenfall.record.file import parse_record
+from evenfall.record.head_keys import HeadKind, Heads
 from evenfall.record.keys import field_of, inner_model, keys_of
 from evenfall.record.kinds import choices
-from evenfall.record.model import AboutTest, HeadKind, Record, Supply
+from evenfall.record.model import AboutTest, Record, Supply
 from evenfall.record.samples import FIRST, SHOWS, folder, sample_text
 from evenfall.units.quantity import TABLE
 from pydantic import TypeAdapter
@@ -98,7 +99,7 @@ def test_units_are_mixed_over_the_set():
 
 def test_over_the_set_most_of_the_format_is_shown():
     shown = {key for name in SHOWS for key in plain(name)}
-    assert shown == set(keys_of(Record)) - {"other_supplies"}
+    assert shown == set(keys_of(Record)) - {"other_supplies", "checked", "corrected"}
     assert {key for name in SHOWS for key in plain(name)["test"]} == set(keys_of(AboutTest))
 
 
@@ -139,7 +140,7 @@ def fields_of_the_format():
     fields = {("", "record"): Record.model_fields["record"]}
     for section in keys_of(Record)[1:]:
         model = inner_model(field_of(Record, section).annotation)
-        base = {"lines": HeadKind, "other_supplies": Supply}.get(section)
+        base = {"lines": HeadKind, "other_heads": Heads, "other_supplies": Supply}.get(section)
         fields |= dict(walk(model, section, [], keys_of(base) if base else ()))
     return fields
 
@@ -148,8 +149,8 @@ def test_the_page_describes_every_key_once_and_no_other():
     assert set(described()) == set(fields_of_the_format())
     sections = [section for section, _ in described()]
     assert list(dict.fromkeys(sections)) == [
-        "", *("test", "floor", "target", "heads", "lines", "cans", "run", "pressures", "head_flows", "supply",
-              "other_supplies", "care", "crop", "patches")]
+        "", *("test", "floor", "target", "heads", "lines", "other_heads", "cans", "run", "pressures", "head_flows", "supply",
+              "other_supplies", "care", "crop", "patches", "checked", "corrected")]
 
 
 @pytest.mark.parametrize("key", sorted(described()), ids=".".join)

@@ -53,6 +53,7 @@ EXACT = {
     "speed": {"m/s": 1, "km/h": Fraction(1000, 3600), "mph": MILE / 3600, "ft/s": 12 * INCH},
     "rate": {"mm/h": LITRE / 3600, "in/h": INCH / 3600},
     "temperature": {"C": 1, "F": Fraction(5, 9)},
+    "angle": {"deg": Fraction(constants.degree)},
 }
 EVERY_UNIT = [(dimension, unit) for dimension, units in TABLE.items() for unit in units]
 
