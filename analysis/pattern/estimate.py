@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import drift, fit, floor, model, overlap, suspects
+from . import drift, fit, floor, kinds, model, overlap, suspects
 from .floor import Figure, figure
 from .threads import one_thread
 
@@ -125,7 +125,7 @@ class Estimate:
 @one_thread
 def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, duration_min,
              nominal_radius=None, nominal_flow_l_h=None, position_sd=0.05, reading_step_mm=None,
-             floor_weight=None, seed=0, draws=DRAWS, progress=None):
+             floor_weight=None, seed=0, draws=DRAWS, progress=None, of_kinds=None):
     """The heads' profile, their outputs and the whole floor from one catch test.
 
     Parameters
@@ -160,6 +160,9 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
         Samples of the posterior.
     progress : callable or None
         Called with a part done from 0 to 1.
+    of_kinds : kinds.HeadKinds or None
+        What is known of heads of several kinds; radius and flow from a data sheet are then those of kind 0. None
+        where all are alike and throw all around.
 
     Returns
     -------
@@ -177,7 +180,9 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     tell = progress or (lambda part: None)
     step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
     scene, mean_rate = scene_of(heads, line_of, cans, depth, duration_min, step, position_sd, nominal_flow_l_h)
-    tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
+    settings = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, nominal_radius)
+    scene = settings[0].scene
+    tried = fit.again(scene, kinds.scan(settings, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
     tell(0.3)
     blown = drift.shifted(scene, tried, nominal_radius)
     if not blown.place.any():
@@ -187,7 +192,8 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     tell(0.6)
     if blown.place.any():
         scene = blown.scene
-        tried = fit.again(scene, fit.scan(scene, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
+        settings = kinds.moved(settings, scene.heads)
+        tried = fit.again(scene, kinds.scan(settings, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
         doubts, cells = suspects.resolve(scene, tried)
     tell(0.75)
     rng = np.random.default_rng(seed)

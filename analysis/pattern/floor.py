@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..record.ground import Array
-from . import fit, model
+from . import fit, model, overlap
 from .prior import KNOTS
 
 TABLE_STEP = 0.01  # [m] of the table a sampled profile is read from
@@ -27,12 +27,18 @@ class Samples:
         Smooth trend of its line at each head.
     output : array (s, m) [1]
         Outputs, the trend included.
+    stretch : array (s, m) [1] or None
+        Throw radius of each head / that of its profile; None where all heads are alike.
+    throws : overlap.Throws or None
+        How the heads throw otherwise; None where they are alike and throw all around.
     """
 
     radius: np.ndarray
     rate: np.ndarray
     trend: np.ndarray
     output: np.ndarray
+    stretch: np.ndarray | None = None
+    throws: overlap.Throws | None = None
 
 
 def sample(scene, cells, count, rng):
@@ -58,7 +64,7 @@ def sample(scene, cells, count, rng):
     shares = np.diff(np.floor(edges)).astype(int)
     far = max(c.state.throw for c in cells)
     radius = np.arange(0.0, far + 2.0 * TABLE_STEP, TABLE_STEP)
-    rates, trends, outputs = [], [], []
+    rates, trends, outputs, wides = [], [], [], []
     for cell, share in zip(cells, shares, strict=True):
         if share == 0:
             continue
@@ -66,10 +72,13 @@ def sample(scene, cells, count, rng):
         root = np.linalg.cholesky(model.profile_precision(cell.state)).T
         trends.append(np.maximum(trend, 0.05))
         outputs.append(np.maximum(output, 0.0))
+        wides += [cell.pairs.wide] * int(share)
         for c in profile:
             full = np.append(fit.nonnegative_minimum(root, c), 0.0)
             rates.append(np.interp(radius, KNOTS * cell.state.throw, full))
-    return Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
+    found = Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
+    throws = model.throws_of(scene)
+    return found if throws is None else replace(found, stretch=np.array(wides), throws=throws)
 
 
 @dataclass(frozen=True)
@@ -84,15 +93,19 @@ class Pairs:
         Their distance.
     places : int
         How many places there are.
+    part : array (k,) [1] or None
+        1, or a half on the edge of the head's arc; None where all heads throw all around.
     """
 
     place: np.ndarray
     head: np.ndarray
     apart: np.ndarray
     places: int
+    part: np.ndarray | None = None
 
 
-def pairs_within(places: np.ndarray, heads: np.ndarray, throw: float) -> Pairs:
+def pairs_within(places: np.ndarray, heads: np.ndarray, throw: float,
+                 throws: overlap.Throws | None = None) -> Pairs:
     """Pair places with the heads that may wet them.
 
     Parameters
@@ -103,6 +116,8 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, throw: float) -> Pairs:
         Heads.
     throw : float [m]
         The farthest that any head throws.
+    throws : overlap.Throws or None
+        Their arcs; None where they throw all around.
 
     Returns
     -------
@@ -125,7 +140,16 @@ def pairs_within(places: np.ndarray, heads: np.ndarray, throw: float) -> Pairs:
     away *= away
     square += away
     near = np.flatnonzero(square < throw * throw)
-    return Pairs(place[near], np.repeat(np.arange(len(heads)), many)[near], np.sqrt(square[near]), len(places))
+    found = Pairs(place[near], np.repeat(np.arange(len(heads)), many)[near], np.sqrt(square[near]), len(places))
+    return found if throws is None else _in_arcs(found, places, heads, throws)
+
+
+def _in_arcs(pairs: Pairs, places: np.ndarray, heads: np.ndarray, throws: overlap.Throws) -> Pairs:
+    """Those of the pairs whose place lies in the arc of its head."""
+    part = overlap.part_within(places[pairs.place] - heads[pairs.head], throws.facing[pairs.head],
+                               throws.arc[pairs.head])
+    on = np.flatnonzero(part > 0.0)
+    return Pairs(pairs.place[on], pairs.head[on], pairs.apart[on], pairs.places, part[on])
 
 
 def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarray | None = None) -> np.ndarray:
@@ -153,7 +177,8 @@ def rates(pairs: Pairs, rate: np.ndarray, output: np.ndarray, stretch: np.ndarra
     for number, row in enumerate(found):
         if stretch is not None:
             slot = profile_slots(pairs.apart / stretch[number][pairs.head], rate.shape[1])
-        row[:] = np.bincount(pairs.place, rate[number][slot] * strong[number][pairs.head], pairs.places)
+        water = rate[number][slot] * strong[number][pairs.head]
+        row[:] = np.bincount(pairs.place, water if pairs.part is None else water * pairs.part, pairs.places)
     return found
 
 
@@ -194,11 +219,14 @@ def maps(samples, places, heads, around=None):
     array (s, p) [1]
         Rates in the scene's scale.
     """
-    throw = samples.radius[-1]
+    throws, stretch, output = samples.throws, samples.stretch, samples.output
+    throw = samples.radius[-1] * (1.0 if stretch is None else float(stretch.max()))
+    strong = output if throws is None else output * throws.denser
     if around is None:
-        return rates(pairs_within(places, heads, throw), samples.rate, samples.output)
-    return np.vstack([rates(pairs_within(places, heads + shift, throw), rate[None], output[None])
-                      for shift, rate, output in zip(around, samples.rate, samples.output, strict=True)])
+        return rates(pairs_within(places, heads, throw, throws), samples.rate, strong, stretch)
+    return np.vstack([rates(pairs_within(places, heads + shift, throw, throws), samples.rate[k : k + 1],
+                            strong[k : k + 1], None if stretch is None else stretch[k : k + 1])
+                      for k, shift in enumerate(around)])
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,11 @@ class Scene:
     stretch : array (m,) [1] or None
         Throw radius of each head / that of the profile, where heads are of unlike kinds; the water stays the same.
     facing : array (m,) [radians] or None
-        Where the middle of a half circle points, from x towards y; nan for a head that throws all around.
+        Where the middle of a head's arc points, from x towards y; nan for a head that throws all around.
+    arc : array (m,) [radians] or None
+        How wide that arc is; None for half circles.
+    strength : array (m,) [1] or None
+        Flow of each head's kind / that of the profile; an output of 1 is that flow.
     extra : array (n, e) [1] or None
         Ways in which the readings may depart from the heads' water together, each scaled to its standard deviation.
     steepest : float [1/m]
@@ -68,6 +72,8 @@ class Scene:
     flow_error: float
     stretch: np.ndarray | None = None
     facing: np.ndarray | None = None
+    arc: np.ndarray | None = None
+    strength: np.ndarray | None = None
     extra: np.ndarray | None = None
     steepest: float = np.inf
 
@@ -83,7 +89,8 @@ class Scene:
         -------
         Spans
         """
-        return spans(self.cans, self.heads, throw, stretch=self.stretch, facing=self.facing)
+        return spans(self.cans, self.heads, throw, stretch=self.stretch, facing=self.facing, arc=self.arc,
+                     strength=self.strength)
 
 
 @dataclass(frozen=True)
@@ -130,6 +137,28 @@ class State:
     prior_root: np.ndarray
     base_output: np.ndarray
     head_variance: np.ndarray
+
+
+def throws_of(scene):
+    """How the heads of a test throw its profile.
+
+    Parameters
+    ----------
+    scene : Scene
+        The test.
+
+    Returns
+    -------
+    overlap.Throws or None
+        None where all heads are alike and throw all around.
+    """
+    if scene.stretch is None and scene.facing is None and scene.strength is None:
+        return None
+    plain = np.ones(len(scene.heads))
+    facing = plain * np.nan if scene.facing is None else scene.facing
+    arc = np.where(np.isnan(facing), 2.0 * np.pi, np.pi) if scene.arc is None else scene.arc
+    return overlap.Throws(plain if scene.stretch is None else scene.stretch,
+                          plain if scene.strength is None else scene.strength, facing, arc)
 
 
 def trend_columns(heads, line_of, *, level=0.12, slope=0.12, bend=0.05):

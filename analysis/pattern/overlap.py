@@ -7,6 +7,9 @@ profile is the head's flow in L/h.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 
 from ..cans.uniformity import du_low_quarter
@@ -121,7 +124,54 @@ def distances(places: Array, heads: Array) -> Array:
     return np.hypot(places[:, None, 0] - heads[None, :, 0], places[:, None, 1] - heads[None, :, 1])
 
 
-def rates_at(places: Array, heads: Array, output: Array, radius: Array, rate: Array) -> Array:
+@dataclass(frozen=True)
+class Throws:
+    """How heads of several kinds throw one profile.
+
+    Attributes
+    ----------
+    stretch : array (m,) [1]
+        Throw radius of each head / that of the profile.
+    strength : array (m,) [1]
+        Its flow / that of the profile.
+    facing : array (m,) [radians]
+        Where the middle of its arc points, from x towards y; nan for a full circle.
+    arc : array (m,) [radians]
+        How wide that is.
+    """
+
+    stretch: Array
+    strength: Array
+    facing: Array
+    arc: Array
+
+    @property
+    def share(self) -> Array:
+        """Rate of each head / rate of the profile at the same part of its throw, (m,) [1]."""
+        return np.asarray(head_shares(self.stretch, self.facing, self.arc, self.strength))
+
+    @property
+    def denser(self) -> Array:
+        """The same without its stretch, (m,) [1]."""
+        return np.asarray(head_shares(None, self.facing, self.arc, self.strength))
+
+    def take(self, which: Any) -> Throws:
+        """Some of the heads, or all in another order.
+
+        Parameters
+        ----------
+        which : array (k,) of int or of bool [1]
+            Which heads.
+
+        Returns
+        -------
+        Throws
+        """
+        return Throws(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+
+
+def rates_at(places: Array, heads: Array, output: Array, radius: Array, rate: Array,
+             throws: Throws | None = None) -> Array:
     """Rate at each place: the sum over heads of output x profile(distance).
 
     Parameters
@@ -136,13 +186,71 @@ def rates_at(places: Array, heads: Array, output: Array, radius: Array, rate: Ar
         Radii of the profile.
     rate : array (k,) [mm/h]
         Rates of the profile.
+    throws : Throws or None
+        How each head throws it; None where all are alike and throw all around.
 
     Returns
     -------
     array (p,) [mm/h]
         Rates.
     """
-    return profile_at(distances(places, heads), radius, rate) @ np.asarray(output, float)
+    if throws is None:
+        return profile_at(distances(places, heads), radius, rate) @ np.asarray(output, float)
+    apart = np.asarray(places, float)[:, None, :] - np.asarray(heads, float)[None, :, :]
+    thrown = profile_at(np.hypot(apart[..., 0], apart[..., 1]) / throws.stretch, radius, rate)
+    return (thrown * part_within(apart, throws.facing, throws.arc)) @ (np.asarray(output, float) * throws.share)
+
+
+EDGE = 1e-9  # [1] of the distance: a place so near to the edge of an arc stands on it
+
+
+def part_within(apart: Array, facing: Array, arc: Array | None = None) -> Array:
+    """How much of a head's water a place in its arc gets: all of it, none, or half on the very edge.
+
+    Parameters
+    ----------
+    apart : array (..., m, 2) [m]
+        From each head to each place.
+    facing : array (m,) [radians]
+        Where the middle of its arc points; nan for a full circle.
+    arc : array (m,) [radians] or None
+        How wide it is; None for half circles.
+
+    Returns
+    -------
+    array (..., m) [1]
+        0, 0.5 or 1.
+    """
+    ahead = apart[..., 0] * np.cos(facing) + apart[..., 1] * np.sin(facing)
+    away = np.hypot(apart[..., 0], apart[..., 1])
+    beyond = ahead - away * (0.0 if arc is None else np.cos(0.5 * arc))
+    part = np.where(beyond > EDGE * away, 1.0, np.where(beyond < -EDGE * away, 0.0, 0.5))
+    found: Array = np.where(np.isnan(facing) | (away == 0.0), 1.0, part)
+    return found
+
+
+def head_shares(stretch: Array | None, facing: Array | None, arc: Array | None = None,
+                strength: Array | None = None) -> Array | float:
+    """Rate of each head / rate of the profile at the same part of its throw.
+
+    Parameters
+    ----------
+    stretch : array (m,) [1] or None
+        Throw radius / that of the profile; a wider pattern is as much thinner.
+    facing, arc : array (m,) [radians] or None
+        As for `part_within`; the water of a full circle falls in the arc alone.
+    strength : array (m,) [1] or None
+        Flow / that of the profile.
+
+    Returns
+    -------
+    array (m,) or float [1]
+        One number where nothing is unlike.
+    """
+    thin = 1.0 if stretch is None else stretch ** -2.0
+    denser = 1.0 if facing is None else np.where(np.isnan(facing), 1.0, 2.0 * np.pi / (np.pi if arc is None else arc))
+    found: Array | float = thin * denser * (1.0 if strength is None else strength)
+    return found
 
 
 def floor_grid(width, length, step):

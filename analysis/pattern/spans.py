@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from . import overlap
 from .prior import KNOTS
 
 INNER = KNOTS.size - 1  # number of free knots
@@ -28,9 +29,11 @@ class Spans:
     unit : array (p, 2) [1]
         Direction from head to can.
     share : array (p,) [1] or None
-        Rate / that of the profile, where stretched or half circles change it.
+        Rate / that of the profile, where kinds of heads or arcs change it.
     stretch : array (p,) [1] or None
         Of the pair's head.
+    wide : array (m,) [1] or None
+        Stretch of every head.
     """
 
     throw: float
@@ -41,9 +44,10 @@ class Spans:
     unit: np.ndarray
     share: np.ndarray | None = None
     stretch: np.ndarray | None = None
+    wide: np.ndarray | None = None
 
 
-def spans(cans, heads, throw, *, stretch=None, facing=None):
+def spans(cans, heads, throw, *, stretch=None, facing=None, arc=None, strength=None):
     """Pairs of can and head within reach, and their places among the knots.
 
     Parameters
@@ -57,7 +61,11 @@ def spans(cans, heads, throw, *, stretch=None, facing=None):
     stretch : array (m,) [1] or None
         Throw radius of each head / that throw radius.
     facing : array (m,) [radians] or None
-        Where the middle of a half circle points; nan for a full circle.
+        Where the middle of an arc points; nan for a full circle.
+    arc : array (m,) [radians] or None
+        How wide it is; None for half circles.
+    strength : array (m,) [1] or None
+        Flow of each head's kind / that of the profile.
 
     Returns
     -------
@@ -67,52 +75,19 @@ def spans(cans, heads, throw, *, stretch=None, facing=None):
     apart = cans[:, None, :] - heads[None, :, :]
     distance = np.sqrt((apart ** 2).sum(axis=-1))
     scaled = distance if stretch is None else distance / stretch[None, :]
-    near = scaled < throw if facing is None else (scaled < throw) & ~behind(apart, facing)
+    part_of = None if facing is None else overlap.part_within(apart, facing, arc)
+    near = scaled < throw if part_of is None else (scaled < throw) & (part_of > 0.0)
     can, head = np.nonzero(near)
     s = scaled[can, head] / throw
     below = np.searchsorted(KNOTS, s, side="right") - 1
     part = (s - KNOTS[below]) / (KNOTS[below + 1] - KNOTS[below])
     unit = apart[can, head] / np.maximum(distance[can, head], 1e-9)[:, None]
-    if stretch is None and facing is None:
+    if stretch is None and facing is None and strength is None:
         return Spans(throw, can, head, below, part, unit)
-    wide = np.ones(len(can)) if stretch is None else stretch[head]
-    return Spans(throw, can, head, below, part, unit, head_shares(stretch, facing)[head], wide)
-
-
-def behind(apart, facing):
-    """Which places lie behind a head that throws a half circle.
-
-    Parameters
-    ----------
-    apart : array (p, m, 2) [m]
-        From each head to each place.
-    facing : array (m,) [radians]
-        Where the middle of its half circle points; nan for a full circle.
-
-    Returns
-    -------
-    array (p, m) of bool
-    """
-    ahead = apart[..., 0] * np.cos(facing) + apart[..., 1] * np.sin(facing)
-    return ahead < 0.0  # a comparison with nan is false
-
-
-def head_shares(stretch, facing):
-    """Rate of each head / rate of the profile at the same part of its throw, for the same water.
-
-    Parameters
-    ----------
-    stretch : array (m,) [1] or None
-        Throw radius / that of the profile.
-    facing : array (m,) [radians] or None
-        As for `behind`.
-
-    Returns
-    -------
-    array (m,) [1]
-    """
-    thin = 1.0 if stretch is None else stretch ** -2.0
-    return thin * (1.0 if facing is None else np.where(np.isnan(facing), 1.0, 2.0))
+    share = overlap.head_shares(stretch, facing, arc, strength) * np.ones(len(heads))
+    wide = np.ones(len(heads)) if stretch is None else stretch
+    inside = 1.0 if part_of is None else part_of[can, head]
+    return Spans(throw, can, head, below, part, unit, share[head] * inside, wide[head], wide)
 
 
 def profile_matrix(pairs, output, count):
