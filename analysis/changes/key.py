@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +27,26 @@ _NOT_CHANGED = ("pressures", "head_flows", "patches")  # readings of the test as
 
 
 @dataclass(frozen=True)
+class Asked:
+    """How a person is asked for a key.
+
+    Attributes
+    ----------
+    label : str
+        What is asked for.
+    metric, us : str
+        An example in each system of units; `us` is empty where it is the same.
+    choices : tuple of str
+        What one chooses from; empty where a value is typed.
+    """
+
+    label: str
+    metric: str = ""
+    us: str = ""
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class ChangeKey:
     """A key of a change: all that is to be known of it.
 
@@ -47,6 +67,8 @@ class ChangeKey:
         lines need is counted for all keys alike.
     cautions : tuple of str
         What to mind while it is made, at least one sentence.
+    asked : Asked
+        How a person is asked for it.
     asks : str
         What a test must say before this key does anything: ``nothing``, ``pressures``, or a known ``supply``.
     check : callable or None
@@ -66,6 +88,7 @@ class ChangeKey:
     says: Callable[[Judged, str, str], str]
     parts: Callable[[Job], list[tuple[str, float]]]
     cautions: tuple[str, ...]
+    asked: Asked = field(kw_only=True)
     asks: str = "nothing"
     check: Callable[[Baseline, str], None] | None = None
     against: tuple[str, ...] = ()

@@ -1,4 +1,4 @@
-"""The keys of a change: one entry each with how it is read, made, said, what it needs and what to mind."""
+"""The keys of a change: one entry each with how it is read, made, said, asked for, what it needs and what to mind."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from ..units.quantity import parse
 from ..units.shown import show
 from . import reading
 from .errors import ChangeError
-from .key import ChangeKey, Job, Sketch
+from .key import Asked, ChangeKey, Job, Sketch
 
 if TYPE_CHECKING:
     from .fixes.judge import Baseline, Judged
@@ -212,48 +212,56 @@ _HOW = {"in turn": "one after the other", "together": "together"}
 
 KEYS: dict[str, ChangeKey] = {entry.key: entry for entry in (
     ChangeKey("lines", reading.count, _evenly, _count_of_lines, _hang, _none, (LADDERS, FRAME, PRESSURE),
-              against=("line_x",)),
-    ChangeKey("line_x", reading.places, _at_places, _lines_moved, _hang, _none, (LADDERS, FRAME, PRESSURE)),
+              asked=Asked("Number of lines, evenly across", "3"), against=("line_x",)),
+    ChangeKey("line_x", reading.places, _at_places, _lines_moved, _hang, _none, (LADDERS, FRAME, PRESSURE),
+              asked=Asked("Lines at these places from the left edge", "1.5 m, 6.1 m", "5 ft, 20 ft")),
     ChangeKey("head_spacing", reading.size("head_spacing", "length"), _row("spread"),
               _named_if_moved("other spacing of the heads", "heads between"),
               _do_if_moved("set the heads {} apart", "add heads between those that hang, {} apart"), _none, (LADDERS,),
-              against=("add_between",)),
+              asked=Asked("Heads this far apart", "0.6 m", "2 ft"), against=("add_between",)),
     ChangeKey("add_between", reading.one_of("add_between", "yes"), _row("add_between", with_value=False),
-              _named("a head between each two"), _do("add a head between each two"), _none, (LADDERS,)),
+              _named("a head between each two"), _do("add a head between each two"), _none, (LADDERS,),
+              asked=Asked("A head between each two", choices=("yes",))),
     ChangeKey("first", reading.size("first", "length"), _row("begin_at"),
               _named_if_moved("heads nearer the end walls", "more heads at the ends"),
               _do_if_moved("set the first heads {} from the end walls",
                            "add heads at the ends of the lines, the first {} from the end walls"), _none, (LADDERS,),
-              against=("add_at_ends",)),
+              asked=Asked("First head from the end wall", "0.4 m", "1.5 ft"), against=("add_at_ends",)),
     ChangeKey("add_at_ends", reading.size("add_at_ends", "length"), _row("add_at_ends"),
               _named("more heads at the ends"),
               _do("hang one more head at each end of a line that has room for it, {} from the end wall"), _none,
-              (LADDERS,)),
+              (LADDERS,), asked=Asked("One more head at each end, this far from the end walls", "0.3 m", "1 ft")),
     ChangeKey("pressure", reading.size("pressure", "pressure"), _set("pressure", "regulator", "set"),
-              _named("another pressure"), _do("set the regulator to {}"), _none, (PRESSURE,), asks="supply"),
+              _named("another pressure"), _do("set the regulator to {}"), _none, (PRESSURE,), asks="supply",
+              asked=Asked("Pressure that the regulator is set to", "220 kPa", "32 psi")),
     ChangeKey("wetted_diameter", reading.size("wetted_diameter", "length"), _kind_of_head("wetted_diameter"),
-              _named("wider heads"), _do("take heads that wet {} across"), _none, (LADDERS,), renews="heads"),
+              _named("wider heads"), _do("take heads that wet {} across"), _none, (LADDERS,), renews="heads",
+              asked=Asked("Heads that wet this diameter", "6 m", "20 ft")),
     ChangeKey("flow", reading.size("flow", "flow"), _kind_of_head("flow"), _named("heads of another flow"),
-              _do("take heads of {}"), _none, (LADDERS,), check=_has_flows, renews="heads"),
+              _do("take heads of {}"), _none, (LADDERS,), check=_has_flows, renews="heads",
+              asked=Asked("Heads of this flow", "55 L/h", "0.25 gpm")),
     ChangeKey("pipe", reading.size("pipe", "length"), _tube, _named("wider tube"),
               _do("take tube of {} inside for the lines"), _new_tube, (LADDERS, PRESSURE), asks="pressures",
-              on_lines=True, renews="tube"),
+              on_lines=True, renews="tube", asked=Asked("Inside diameter of the lines", "26.6 mm", "1.05 in")),
     ChangeKey("hose", reading.size("hose", "length"), _set("hose", "hose", "inside"), _named("another hose"),
-              _do("take a hose of {} inside"), _new_hose, (PRESSURE, BACKFLOW), asks="supply"),
+              _do("take a hose of {} inside"), _new_hose, (PRESSURE, BACKFLOW), asks="supply",
+              asked=Asked("Inside diameter of the hose", "25 mm", "1 in")),
     ChangeKey("hose_length", reading.size("hose_length", "length"), _set("hose_length", "hose", "length"),
-              _named("another hose"), _do("take a hose of {}"), _lengthened, (PRESSURE, BACKFLOW), asks="supply"),
+              _named("another hose"), _do("take a hose of {}"), _lengthened, (PRESSURE, BACKFLOW), asks="supply",
+              asked=Asked("Length of the hose", "10 m", "30 ft")),
     ChangeKey("filter", reading.one_of("filter", "clean"), _clean, _named("filter cleaned"),
               _do("clean the filter (close, vent and check for zero pressure first)"), _none, (PRESSURE,),
-              asks="supply"),
+              asks="supply", asked=Asked("The filter is cleaned", choices=("clean",))),
     ChangeKey("regulator_range", reading.flow_range, _range, _named("a regulator that fits the flow"),
-              _do("take a regulator that holds over {}"), lambda job: [("regulator", 1)], (PRESSURE,), asks="supply"),
+              _do("take a regulator that holds over {}"), lambda job: [("regulator", 1)], (PRESSURE,), asks="supply",
+              asked=Asked("A regulator that holds over this range", "150 to 2700 L/h", "0.7 to 12 gpm")),
     ChangeKey("fed_from", reading.one_of("fed_from", "near", "far", "middle"), _feed, _named("lines fed from the {}"),
               lambda judged, text, system: f"feed each line from {_FROM[text]}", _fed_anew, (LADDERS, PRESSURE),
-              asks="pressures", on_lines=True),
+              asks="pressures", on_lines=True, asked=Asked("Lines fed from", choices=("near", "far", "middle"))),
     ChangeKey("run_lines", reading.one_of("run_lines", "together", "in turn"), _run_lines, _named("lines {}"),
               lambda judged, text, system: f"run the lines {_HOW[text]}",
               lambda job: [("valve", len(job.site.from_the_left()))] if job.changed.site.in_turn else [],
-              (PRESSURE, ELECTRICITY, BACKFLOW)),
+              (PRESSURE, ELECTRICITY, BACKFLOW), asked=Asked("Lines run", choices=("together", "in turn"))),
     ChangeKey("mend", reading.heads, _mend, _named("weak heads mended"), _to_mend, _none, (LADDERS,),
-              check=_has_suspects),
+              check=_has_suspects, asked=Asked("Heads that stand out are mended", choices=("suspects",))),
 )}

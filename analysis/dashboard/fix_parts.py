@@ -6,6 +6,7 @@ import streamlit as st
 
 from ..changes.change import read_changes
 from ..changes.fixes.search import TriedChange, not_searched, try_change
+from ..changes.table import KEYS
 from ..figures.depth import change_map
 from ..record.model import Record
 from ..record.site import site_of
@@ -15,25 +16,6 @@ from ..units.shown import show
 from . import hall
 from .form import Field
 from .say import say
-
-# Asked for in this order; the keys are those of a change.
-ASKED = (
-    Field("lines", "Number of lines, evenly across", "3"),
-    Field("line_x", "Lines at these places from the left edge", "1.5 m, 6.1 m", "5 ft, 20 ft"),
-    Field("head_spacing", "Heads this far apart", "0.6 m", "2 ft"),
-    Field("first", "First head from the end wall", "0.4 m", "1.5 ft"),
-    Field("add_at_ends", "One more head at each end, this far from the end walls", "0.3 m", "1 ft"),
-    Field("pressure", "Pressure that the regulator is set to", "220 kPa", "32 psi"),
-    Field("wetted_diameter", "Heads that wet this diameter", "6 m", "20 ft"),
-    Field("flow", "Heads of this flow", "55 L/h", "0.25 gpm"),
-    Field("pipe", "Inside diameter of the lines", "26.6 mm", "1.05 in"),
-    Field("hose", "Inside diameter of the hose", "25 mm", "1 in"),
-)
-CHOSEN = (
-    ("add_between", "A head between each two", ("yes",)), ("mend", "Heads that stand out are mended", ("suspects",)),
-    ("filter", "The filter is cleaned", ("clean",)), ("fed_from", "Lines fed from", ("near", "far", "middle")),
-    ("run_lines", "Lines run", ("together", "in turn")),
-)
 
 
 def offered(record: Record, result: Result, units: str) -> None:
@@ -69,11 +51,14 @@ def _doubts(fix) -> None:
 
 def asked(units: str) -> list[str]:
     """Ask for a change: each ``KEY=VALUE``, none until the form was sent."""
+    typed = [Field(entry.key, entry.asked.label, entry.asked.metric, entry.asked.us) for entry in KEYS.values()
+             if not entry.asked.choices]
+    chosen = [entry for entry in KEYS.values() if entry.asked.choices]
     with st.form("a change"):
         texts = {one.key: st.text_input(one.label, key=f"try {one.key}", placeholder=one.example(units), max_chars=200)
-                 for one in ASKED}
-        texts |= {key: st.selectbox(label, options, index=None, key=f"try {key}", placeholder="as it is")
-                  for key, label, options in CHOSEN}
+                 for one in typed}
+        texts |= {one.key: st.selectbox(one.asked.label, one.asked.choices, index=None, key=f"try {one.key}",
+                                        placeholder="as it is") for one in chosen}
         if st.form_submit_button("What would it bring?", type="primary"):
             st.session_state["tried"] = [f"{key}={text}" for key, text in texts.items() if text]
     return st.session_state.get("tried", [])

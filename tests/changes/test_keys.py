@@ -7,7 +7,7 @@ from evenfall.causes.cautions import BACKFLOW, FRAME, LADDERS, PRESSURE
 from evenfall.changes.change import ChangeError, changed_site, read_changes
 from evenfall.changes.fixes.parts import WORK
 from evenfall.changes.fixes.search import try_change
-from evenfall.changes.key import ChangeKey
+from evenfall.changes.key import Asked, ChangeKey
 from evenfall.changes.reading import size
 from evenfall.changes.table import KEYS, cautions_of
 from evenfall.record.file import parse_record
@@ -30,7 +30,8 @@ def lift_of(**other):
 
     plain = {"key": "head_height", "read": size("head_height", "length"), "apply": apply,
              "name": lambda judged, text: f"heads at {text}", "says": lambda judged, text, system: f"lift to {text}",
-             "parts": lambda job: [("clamp", 2 * len(job.changed.lines))], "cautions": ("Mind the film.", LADDERS)}
+             "parts": lambda job: [("clamp", 2 * len(job.changed.lines))], "cautions": ("Mind the film.", LADDERS),
+             "asked": Asked("Height of the heads", "2.7 m", "9 ft")}
     return ChangeKey(**{**plain, **other})
 
 
@@ -65,13 +66,21 @@ def test_a_key_without_a_caution_is_refused(cautions):
         lift_of(cautions=cautions)
 
 
-@pytest.mark.parametrize("missing", ["read", "apply", "name", "says", "parts", "cautions"])
+@pytest.mark.parametrize("missing", ["read", "apply", "name", "says", "parts", "cautions", "asked"])
 def test_a_key_cannot_miss_a_part_of_its_entry(missing):
-    names = ("key", "read", "apply", "name", "says", "parts", "cautions")
+    names = ("key", "read", "apply", "name", "says", "parts", "cautions", "asked")
     given = {name: getattr(KEYS["hose"], name) for name in names}
     del given[missing]
     with pytest.raises(TypeError, match=missing):
         ChangeKey(**given)
+
+
+def test_what_a_person_is_shown_for_a_key_can_be_read():
+    for entry in KEYS.values():
+        shown = [text for text in (entry.asked.metric, entry.asked.us, *entry.asked.choices) if text]
+        assert entry.asked.label and shown and bool(entry.asked.metric) != bool(entry.asked.choices)
+        for text in shown:
+            entry.read(text)
 
 
 def test_a_key_asks_for_something_that_is_known():

@@ -1,5 +1,6 @@
 """The page of fixes."""
 
+from evenfall.changes.table import KEYS
 from evenfall.record.samples import sample_text
 
 from .visit import begin, page, told, words
@@ -41,3 +42,15 @@ hose = {length = "100 ft", inside = "0.75 in"}
     assert "Careful. Ladders: a second person holds it" in said and "More or moved lines" not in said
     assert "On its other supplies" in said and "On lower field: " in said
     assert "floor.hangs_at" in words(page("fixes", begin(sample_text("blocked-head"))))
+
+
+def test_every_key_of_a_change_is_asked_for():
+    app = page("fixes", begin(sample_text("lines-too-far-apart")))
+    asked = {item.key: item for item in [*app.text_input, *app.selectbox]}
+    for entry in KEYS.values():
+        field = asked[f"try {entry.key}"]
+        assert field.label == entry.asked.label
+        assert tuple(getattr(field, "options", ())) == entry.asked.choices
+    app.text_input(key="try regulator_range").set_value("1 to 20 gpm")
+    app.button[-1].click().run()
+    assert "Take a regulator that holds over 1 to 20 gpm" in words(app)
