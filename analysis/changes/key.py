@@ -234,7 +234,6 @@ class Sketch:
         if like < 0:
             taken = {line.name for line in self._lines}
             new["name"] = next(name for k in range(number + 1, number + 1000) if (name := f"line {k}") not in taken)
-            new["ran"] = None
         return self._lines[like if like >= 0 else -1 - like].model_copy(update=new | self.of_line)
 
 

@@ -49,7 +49,7 @@ class Prediction:
     cu, du_low_quarter : Figure [%]
         Over all the ground.
     rate_mm_h : Figure [mm/h]
-        Mean rate over it.
+        Mean rate over it from the first line's opening to the last one's closing.
     depth : array (p,) [1]
         Mean of the draws at each place / mean of all the ground.
     layout : Layout
@@ -201,7 +201,7 @@ def ratios(
 
 def predicted(
     estimate: Estimate, ground: Cells, new: Layout, *, flow: Array | float = 1.0,
-    pressure: Array | float = 1.0, wider: float = 1.0, draws: int | None = None, seed: int = 0,
+    pressure: Array | float = 1.0, wider: float = 1.0, pace: float = 1.0, draws: int | None = None, seed: int = 0,
 ) -> Prediction:
     """Figures of the floor after a change, with 90 % intervals.
 
@@ -220,6 +220,8 @@ def predicted(
         Each head's flow and pressure / those of today.
     wider : float [1]
         Diameter of a new kind of head / today's.
+    pace : float [1]
+        How the lines run then: `Running.pace`.
     draws : int or None [1]
         How many draws; None takes all.
     seed : int [1]
@@ -241,7 +243,7 @@ def predicted(
     return Prediction(
         figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
         figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges),
-        figure(mean * estimate.mean_rate, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
+        figure(mean * estimate.mean_rate * pace, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
 
 
 def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], flow: list[Array | float],

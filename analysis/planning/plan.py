@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..record.ground import Array
+from ..record.running import running_of
 from ..record.site import Site
 from ..reference.yardsticks import LEAST_MEAN_ML
 from .checks import checks, control_words, opening_text
@@ -151,8 +152,10 @@ def plan_of(site: Site, *, cans: int | None = None, units: str = "metric", tunne
     flow = _flow_of_heads(option, lines)
     run = None
     if flow is not None:
+        in_turn = option.water.runs == "in turn" or (option.water.runs is None and site.in_turn)
+        alike = [replace(line, ran=60.0) for line in option.lines]  # how long is still to be found
         run = run_time(site, heads, flow, lines.heads.diameter / 2, layouts[best].layout.places, planned.ground,
-                       option.water.runs == "in turn")
+                       running_of(alike, 60.0, in_turn and len(alike) > 1), line_of)
     return PlannedTest(
         lines, tested, lines.today is None, tuple(layouts), best, tuple(curve), len(drawn), run, _gauges(option),
         control_words(run.minutes if run else 30, run.catch if run else LEAST_MEAN_ML, units), checks(site, units),

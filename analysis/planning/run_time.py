@@ -6,10 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..pattern import overlap
 from ..pattern.floor import pairs_within
 from ..record.ground import Array, Cells
+from ..record.running import Running
 from ..record.site import Site
 from ..reference.soils import soil_of
 from ..reference.yardsticks import LEAST_MEAN_ML
@@ -36,13 +38,13 @@ class RunTime:
     opening_assumed : bool
         Whether the record does not say it.
     rate, rate_low, rate_high : float [mm/h]
-        Mean rate at the cans while all lines run: median, and lowest and highest family of profiles.
+        Mean rate at the cans over the whole run: median, and lowest and highest family of profiles.
     catch, catch_low, catch_high : float [mL]
         What the mean can holds then.
     enough : bool
         Whether the mean can holds `LEAST_MEAN_ML` by every family within `MOST_MINUTES`.
     wettest : float [mm/h]
-        Rate that nine tenths of the ground stay under, highest family.
+        Rate that nine tenths of the ground stay under while its lines run, highest family.
     intake : float or None [mm/h]
         Lower end of what the soil takes in; None where the soil is not given or not known.
     soil : str or None
@@ -66,7 +68,7 @@ class RunTime:
 
 
 def run_time(site: Site, heads: Array, flow: Array, radius: float, cans: Array, ground: Cells,
-             in_turn: bool) -> RunTime:
+             running: Running, line_of: NDArray[np.int_]) -> RunTime:
     """Find the length of a run.
 
     Parameters
@@ -83,8 +85,10 @@ def run_time(site: Site, heads: Array, flow: Array, radius: float, cans: Array, 
         Where cans will stand.
     ground : Cells
         The ground that counts.
-    in_turn : bool
-        Whether the lines run one after the other; each then runs as long as all would together.
+    running : Running
+        How the lines run; where they run one after the other, each runs as long as all would together.
+    line_of : array (m,) of int [1]
+        Line of each head.
 
     Returns
     -------
@@ -94,18 +98,21 @@ def run_time(site: Site, heads: Array, flow: Array, radius: float, cans: Array, 
     table = np.linspace(0.0, radius, STEPS)
     near_cans, near_ground = pairs_within(cans, heads, radius), pairs_within(ground.places, heads, radius)
     rates, wettest = {}, {}
+    by_line = [np.where(line_of == line, flow, 0.0) for line in range(len(running.ran))]
     for name, members in profiles().items():
         closed = [overlap.scaled_to_flow(table, member, 1.0) for member in members]
         rates[name] = float(np.median([rates_of(near_cans, table, one, flow).mean() for one in closed]))
         wettest[name] = float(np.median([
-            overlap.quantile(rates_of(near_ground, table, one, flow), WETTEST, ground.weight) for one in closed]))
+            overlap.quantile(running.falls(np.array([rates_of(near_ground, table, one, each) for each in by_line])),
+                             WETTEST, ground.weight) for one in closed]))
     low, middle, high = min(rates.values()), float(np.median(list(rates.values()))), max(rates.values())
     per_minute = area / 600.0  # mL a minute in one can at 1 mm/h
     needed = LEAST_MEAN_ML / (low * per_minute) if low > 0 else math.inf
     minutes = MOST_MINUTES if needed > MOST_MINUTES else max(1, math.ceil(needed / STEP_MINUTES - 1e-9)) * STEP_MINUTES
     caught = [rate * per_minute * minutes for rate in (middle, low, high)]
     soil, intake = soil_intake(site)
-    return RunTime(minutes, in_turn, area, assumed, middle, low, high, *caught, needed <= MOST_MINUTES,
+    over_the_run = (running.pace * rate for rate in (middle, low, high))
+    return RunTime(minutes, len(running.stages) > 1, area, assumed, *over_the_run, *caught, needed <= MOST_MINUTES,
                    max(wettest.values()), intake, soil)
 
 

@@ -21,6 +21,7 @@ from .ground import Array, Ground
 from .head_keys import Line
 from .model import Crop, HeadFlow, OtherSupply, Pressure, Record, Supply
 from .places import bed_edges
+from .running import Running, running_of
 from .site_cans import PLACED_WITHIN, SiteCans, cans_of
 from .site_lines import SiteHeads, SiteKind, SiteLine, heads_of, line_of
 
@@ -85,8 +86,12 @@ class Site:
     @property
     def run_minutes(self) -> float:
         """How long water ran over the floor, [min]: the longest line, or the sum of lines that ran in turn."""
-        times = [line.ran / 60 for line in self.lines] or [self.duration / 60]
-        return sum(times) if self.in_turn else max(times)
+        return self.running.minutes
+
+    @cached_property
+    def running(self) -> Running:
+        """Which lines are open at the same time, and for how long."""
+        return running_of(self.lines, self.duration, self.in_turn)
 
     @property
     def written_lines(self) -> tuple[Line, ...]:

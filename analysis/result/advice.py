@@ -202,7 +202,7 @@ def watering_means(plan: Watering, system: str) -> list[str]:
     every = "" if plan.days is None else " each day" if plan.days == 1 else f" every {plan.days} days"
     said.append(f"Run it {minutes_of(run)}{every}: that gives {serves_means(run.serves)} {depth}.")
     if plan.lines:
-        said.append("The lines run in turn: "
+        said.append(f"The lines run {'in turn' if plan.in_turn else 'together, each for its own time'}: "
                     + ", ".join(f"{one.line} {one.minutes:.0f} min" for one in plan.lines) + ".")
     said += _soaking(plan, system)
     if plan.week_hours is not None and plan.week_l is not None:
@@ -231,7 +231,8 @@ def _soaking(plan: Watering, system: str) -> list[str]:
     if plan.soak.runs == 1:
         return [f"One run without a pause: the wettest ground gets {highest}, "
                 f"and {plan.soil} takes that in for so long."]
-    return [f"Cut it into {plan.soak.runs} runs of {plan.soak.on_min:.0f} min with {plan.soak.pause_min:.0f} min "
+    what = "the time of each line" if plan.in_turn else "it"
+    return [f"Cut {what} into {plan.soak.runs} runs of {plan.soak.on_min:.0f} min with {plan.soak.pause_min:.0f} min "
             f"between, so that water does not stand: the wettest ground gets {highest}, more than wet {plan.soil} may "
             f"take in (intake: {INTAKE_SOURCE}; water that may stand, {show(STANDS_MM, 'depth', system, unit='mm')}: "
             f"{SOAK_SOURCE})."]

@@ -35,7 +35,7 @@ class WateringRun:
     serves : str or float
         Whom it gives the net depth: ``mean``, ``low half``, ``low quarter`` or a share of the ground [1].
     minutes : Figure [min]
-        Run time, with its 90 % interval; of all lines together, or their sum where they run in turn.
+        Run time from the first line's opening to the last one's closing, with its 90 % interval.
     gross_mm : Figure [mm]
         Mean depth on the ground.
     litres : Figure [L]
@@ -53,14 +53,14 @@ class WateringRun:
 
 @dataclass(frozen=True)
 class LineTime:
-    """How long one line runs where lines run in turn.
+    """How long one line runs where lines do not all run together for the same time.
 
     Attributes
     ----------
     line : str
         Its name.
     minutes : float [min]
-        Run time.
+        Its own part of the run.
     """
 
     line: str
@@ -116,7 +116,9 @@ class Watering:
     soil : str or None
         As it was read.
     lines : list of LineTime
-        Empty unless lines run in turn.
+        Empty where all lines run together for the same time.
+    in_turn : bool
+        Whether the lines run one after the other.
     week_hours : Figure or None [h]
         Run time in a week.
     week_l : Figure or None [L]
@@ -140,6 +142,7 @@ class Watering:
     soak: Soak | None
     soil: str | None
     lines: list[LineTime]
+    in_turn: bool
     week_hours: Figure | None
     week_l: Figure | None
     extra_l: float
@@ -195,8 +198,8 @@ def plan_watering(site: Site, floor: WholeFloor, fixes: Sequence[Fix] = (), *, s
     return Watering(
         floor.estimate.how, wanted, days, need, ground.rate(), highest, chosen,
         [run for run in runs if run.serves in (*GROUPS, SHARE)],
-        soak(highest, chosen.minutes.value, soil) if soil else None, soil.name if soil else None,
-        _lines(site, chosen.minutes.value),
+        soak(highest, float(site.running.of_lines(chosen.minutes.value).max()), soil) if soil else None,
+        soil.name if soil else None, _lines(site, chosen.minutes.value), site.in_turn,
         scaled(chosen.minutes, weekly / 60) if weekly else None, scaled(chosen.litres, weekly) if weekly else None,
         chosen.litres.value - runs[0].litres.value,
         curve(ground.middle / ground.minutes, wanted, ground.area, ground.weight),
@@ -279,24 +282,24 @@ class _Ground:
 
 def _highest(site: Site, floor: WholeFloor, ground: _Ground) -> float:
     """Rate of the wettest ground while its own lines run [mm/h]."""
-    samples = floor.estimate.samples
-    if samples is None or not site.in_turn:
-        share = len(site.lines) or 1 if site.in_turn else 1  # cans alone do not say which line watered what
+    samples, runs = floor.estimate.samples, site.running
+    if samples is None or runs.at_once:
+        share = len(runs.stages)  # cans alone do not say which line watered what
         return float(overlap.quantile(ground.middle, WETTEST, ground.weight)) / ground.minutes * 60 * share
     heads = np.array([head[2:] for head in floor.heads], float) + floor.estimate.shift
     output, rate = samples.output.mean(axis=0), samples.rate.mean(axis=0) * floor.estimate.mean_rate
     names = np.array([head[0] for head in floor.heads])
     each = [overlap.rates_at(floor.cells.places, heads[names == name], output[names == name], samples.radius, rate)
-            for name in dict.fromkeys(names)]
-    return float(overlap.quantile(np.max(each, axis=0), WETTEST, ground.weight))
+            for name in (line.name for line in site.lines)]
+    return float(overlap.quantile(runs.falls(np.array(each)), WETTEST, ground.weight))
 
 
 def _lines(site: Site, minutes: float) -> list[LineTime]:
-    """How long each line runs where they run in turn."""
-    if not site.in_turn:
+    """How long each line runs, where they do not all run together for the same time."""
+    if site.running.at_once:
         return []
-    total = sum(line.ran for line in site.lines)
-    return [LineTime(line.name, minutes * line.ran / total) for line in site.lines]
+    return [LineTime(line.name, float(each))
+            for line, each in zip(site.lines, site.running.of_lines(minutes), strict=True)]
 
 
 def _after(fixes: Sequence[Fix], chosen: WateringRun, ground: _Ground, wanted: float,

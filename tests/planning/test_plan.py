@@ -12,6 +12,7 @@ from evenfall.planning.plan import CURVE, GOOD_ENOUGH, LAYOUTS, plan_of
 from evenfall.planning.run_time import MOST_MINUTES, run_time
 from evenfall.planning.text import plan_text
 from evenfall.record.file import parse_record
+from evenfall.record.running import running_of
 from evenfall.record.samples import sample_text
 from evenfall.record.site import site_of
 
@@ -76,7 +77,8 @@ def test_a_weak_rain_is_stopped_at_an_hour_and_heavy_rain_may_stand():
     record = read(TWO + '[crop]\nsoil = "Clay, heavy"\n[cans]\nopening = "60 mm"\n')
     heads = np.array([[x, y] for x in (2.3, 6.8) for y in np.arange(0.5, 29, 0.9)])
     places = layout_of("grid", site_of(record).ground, 24, [], "metric").places
-    weak = run_time(site_of(record), heads, np.full(len(heads), 10.0), 2.45, places, equal(places), False)
+    weak = run_time(site_of(record), heads, np.full(len(heads), 10.0), 2.45, places, equal(places),
+                    running_of((), 3600.0, False), np.zeros(len(heads), int))
     assert weak.minutes == MOST_MINUTES and not weak.enough and weak.catch_low < 25 and not weak.opening_assumed
     assert weak.opening_cm2 == pytest.approx(np.pi * 9) and weak.intake == 1.0 and weak.wettest > weak.intake
     text = plan_text(site_of(record), plan_of(site_of(record), cans=24, tunnels=FEW))

@@ -141,9 +141,11 @@ def baseline_of(site: Site, floor: WholeFloor) -> Baseline:
     today = today_of(floor, site)
     order, _ = from_the_left(site)
     named = {suspect.head for suspect in floor.estimate.suspects}
-    point = point_predictions(floor.estimate, floor.cells, [today], [1.0], [1.0], [1.0])
+    found, point = floor.estimate, point_predictions(floor.estimate, floor.cells, [today], [1.0], [1.0], [1.0])
+    now = replace(predicted(found, floor.cells, today, pace=site.running.pace), cu=found.cu,
+                  du_low_quarter=found.du_low_quarter)  # the figures that are told of the test
     return Baseline(site, floor, today, [k for k, head in enumerate(order) if head in named],
-                    states_of([site])[0], predicted(floor.estimate, floor.cells, today), float(point.du_low_quarter[0]))
+                    states_of([site])[0], now, float(point.du_low_quarter[0]))
 
 
 def weigh(baseline: Baseline, changes: list[SystemChange], *, system: str = "metric") -> list[Judged]:
@@ -283,7 +285,7 @@ def sharper(baseline: Baseline, judged: Judged, draws: int | None = None) -> Jud
     """
     return replace(judged, prediction=predicted(
         baseline.floor.estimate, baseline.floor.cells, judged.layout, flow=judged.flow, pressure=judged.pressure,
-        wider=judged.wider, draws=draws))
+        wider=judged.wider, pace=judged.changed.site.running.pace, draws=draws))
 
 
 def judge(baseline: Baseline, change: SystemChange, *, system: str = "metric") -> Judged:
@@ -338,7 +340,8 @@ def runs_off(baseline: Baseline, judged: Judged, system: str) -> list[str]:
     wettest = _wettest(baseline, judged)
     if wettest <= soil.intake_low:
         return []
-    minutes = baseline.site.duration / 60 * baseline.now.rate_mm_h.value / rate
+    runs = judged.changed.site.running
+    minutes = float(runs.of_lines(baseline.site.run_minutes * baseline.now.rate_mm_h.value / rate).max())
     cut = soak(wettest, minutes, soil)
     how = f"a run of {minutes:.0f} min still goes in without a pause"
     if cut.runs > 1:
@@ -367,10 +370,11 @@ def predicted_of(judged: Judged) -> Prediction:
 def _wettest(baseline: Baseline, judged: Judged) -> float:
     """Rate of the wettest ground while it is watered [mm/h]; of lines in turn, only one runs at a time."""
     found, estimate, ground = predicted_of(judged), baseline.floor.estimate, baseline.floor.cells
-    if not judged.changed.site.in_turn:
+    runs = judged.changed.site.running
+    if runs.at_once:
         return found.rate_mm_h.value * float(quantile(found.depth, WETTEST, ground.weight))
     layout, rate = judged.layout, samples_of(estimate).rate.mean(axis=0) * estimate.mean_rate
     output, stretch = point_heads(layout, judged.flow, judged.pressure, judged.wider)
     each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on])[0]
-            for line in np.unique(layout.line_of) for on in [layout.line_of == line]]
-    return float(quantile(np.max(each, axis=0), WETTEST, ground.weight))
+            for line in range(len(runs.ran)) for on in [layout.line_of == line]]
+    return float(quantile(runs.falls(np.array(each)), WETTEST, ground.weight))

@@ -44,7 +44,8 @@ class Fix:
     cu, du_low_quarter : Figure [%]
         Over the whole floor after it, with 90 % intervals.
     rate_mm_h : float [mm/h]
-        Mean rate after it.
+        Mean rate after it, over the whole run: the whole floor's depth / the time from the first line's opening to
+        the last one's closing.
     flow_l_h : float or None [L/h]
         What the supply must give at once; None where pressures are not known.
     feasible : bool or None
