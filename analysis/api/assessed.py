@@ -118,7 +118,7 @@ class Assessment:
 
     @property
     def fixes(self) -> pd.DataFrame:
-        """What would mend it, cheapest first."""
+        """What would mend it: what is at fault, then the cheapest first."""
         from .frames import FIXES, frame_of
 
         return frame_of(self.result.fixes, FIXES)

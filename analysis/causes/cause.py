@@ -29,6 +29,8 @@ class Cause:
         A short name of the kind of cause, for programs.
     explains : str
         What it acts on: ``pattern``, ``pressure``, ``heads``, ``readings`` or ``supply``; not part of the JSON.
+    mends : tuple of (line, number) [1]
+        The heads at fault, by their lines' names; number 0 for a line as a whole. Not part of the JSON.
     """
 
     cause: str
@@ -39,6 +41,7 @@ class Cause:
     group: tuple[str, ...] = ()
     kind: str = ""
     explains: str = field(default="", metadata={"json": False})
+    mends: tuple[tuple[str, int], ...] = field(default=(), metadata={"json": False})
 
 
 def together(*members: str) -> str:

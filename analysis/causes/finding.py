@@ -104,7 +104,8 @@ def merged(found: list[Cause]) -> list[Cause]:
         where = other.where
         if cause.kind in FALLS and cause.where.split(",")[0] not in where and "every line" not in where:
             where = f"{where} and {cause.where}"
-        kept[same] = replace(other, where=where, says=f"{other.says} {cause.says}", strength=strength)
+        kept[same] = replace(other, where=where, says=f"{other.says} {cause.says}", strength=strength,
+                             mends=tuple(dict.fromkeys((*other.mends, *cause.mends))))
     return sorted(kept, key=lambda each: -each.strength)
 
 

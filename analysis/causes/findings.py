@@ -109,5 +109,5 @@ def _against_model(evidence):
                     f"friction and height explain {evidence.kpa(outlet.modelled - one.modelled)}.", strength,
                     "Look at its valve and follow its feed tube for a kink; read a gauge at its first head.",
                     ("its valve is partly closed", "its feed tube is kinked", "its inlet is clogged"), "line low",
-                    "pressure")
+                    "pressure", ((line.name, 0),))
                 break

@@ -38,7 +38,7 @@ def from_departure(found: Departure, evidence: Evidence) -> Cause:
     where, says = entry.sayer(found, evidence)
     strength = grows(found.gain, GAIN_HALF, GAIN_POWER) * grows(_effect(found, evidence), entry.half)
     made = Cause(entry.cause, where, says, strength, entry.check, entry.members if len(entry.members) > 1 else (),
-                 found.kind, entry.acts_on)
+                 found.kind, entry.acts_on, _at_fault(found, evidence))
     if found.kind == "fall":
         lines = [line_of(evidence, found.member[0])] if found.member[0] else list(evidence.lines)
         made = _fall_explained(made, found.size, lines, evidence)
@@ -49,6 +49,15 @@ def from_departure(found: Departure, evidence: Evidence) -> Cause:
         made = replace(made, cause=together(made.cause, *(KINDS[kind].short for kind in rivals)),
                        group=(*(made.group or (made.cause,)), *(KINDS[kind].short for kind in rivals)))
     return made
+
+
+def _at_fault(found, evidence):
+    """Heads or lines that mending would set right."""
+    if found.kind in ("weak head", "strong head", "two kinds", "end heads"):
+        return tuple(evidence.floor.heads[number][:2] for number in sorted(found.member))
+    if found.kind == "step":
+        return ((evidence.floor.heads[found.member[0]][0], 0),)
+    return ((found.member[0], 0),) if found.kind == "line low" else ()
 
 
 def _effect(found, evidence):
@@ -82,13 +91,14 @@ def suspects_told(made: list[Cause], found: list[Departure], evidence: Evidence)
         size = abs(1 - float(estimate.output[suspect.head]))
         entry = KINDS[kind]
         own = Cause(entry.cause, *_suspected(suspect, size, kind, evidence), SUSPECTED * grows(size, entry.half),
-                    entry.check, entry.members, kind, entry.acts_on)
+                    entry.check, entry.members, kind, entry.acts_on, (evidence.floor.heads[suspect.head][:2],))
         place = next((k for k, one in enumerate(found) if one.kind in _BY_HEADS and near & set(one.member)), None)
         if place is None:
             told.append(own)
         elif found[place].kind == kind:
             other = told[place]
-            told[place] = replace(other, where=own.where, says=own.says, strength=max(own.strength, other.strength))
+            told[place] = replace(other, where=own.where, says=own.says, mends=own.mends,
+                                  strength=max(own.strength, other.strength))
     return told
 
 
@@ -137,7 +147,8 @@ def _fall_explained(made: Cause, size: float, lines: list[LineTrend], evidence: 
     """Name a fall of flow by this part along these lines by what explains it."""
     modelled = [line.modelled_fall for line in lines if line.modelled_fall is not None]
     if not modelled:
-        return replace(made, kind="fall", cause=KINDS["fall"].cause, check_next="Read a gauge at the first and "
+        return replace(made, kind="fall", mends=tuple((line.name, 0) for line in lines),
+                       cause=KINDS["fall"].cause, check_next="Read a gauge at the first and "
                        "the last head of the line; look at the last heads; open the end plug and flush; measure the "
                        "tube's bore." + SHUT)
     worked = float(np.mean(modelled))
@@ -145,6 +156,7 @@ def _fall_explained(made: Cause, size: float, lines: list[LineTrend], evidence: 
     if worked < EXPLAINED * size:
         names = ("the last heads clog", "the tube is narrower than the record says", "dirt or a kink in the tube")
         return replace(made, kind="fall not explained", group=names, says=says,
+                       mends=tuple((line.name, 0) for line in lines),
                        cause="a fall along the line that friction does not explain: " + together(*names),
                        check_next="Open the end plug and flush until the water is clear; look at the last heads; "
                        "measure the tube's bore; read a gauge at the first and the last head." + SHUT + LADDER)

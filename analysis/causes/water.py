@@ -286,7 +286,8 @@ def _bottles(evidence):
             f"Its bottle gives {evidence.show(flow, 'flow', 'L/h')}, {percent(abs(part))} {word} than the other "
             f"bottles let expect at its place ({evidence.show(others, 'flow', 'L/h')}).",
             0.95 * surely(abs(part) - 0.12, sd) * grows(abs(part), 0.15, 3.0),
-            "Hold the bottle under it again; look at its nozzle." + LADDER, KINDS[kind].members, kind, "heads"))
+            "Hold the bottle under it again; look at its nozzle." + LADDER, KINDS[kind].members, kind, "heads",
+            (evidence.floor.heads[number][:2],)))
     return made
 
 

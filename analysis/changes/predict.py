@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..pattern import overlap
-from ..pattern.changed import Layout, layout_today, mended, moved
+from ..pattern.changed import Layout, layout_today, levelled, mended, moved
 from ..pattern.estimate import Estimate
 from ..pattern.floor import WIDEN, WIDEN_CU, Figure, Samples, figure, pairs_within, rates
 from ..pattern.many import Points, point_figures
@@ -126,7 +126,7 @@ def from_the_left(site: Site) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
 
 
 def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: list[str],
-                   shift: Array, rng: np.random.Generator) -> Layout:
+                   shift: Array, rng: np.random.Generator, usual: Array | None = None) -> Layout:
     """The heads after a change, still at today's pressures.
 
     Parameters
@@ -143,6 +143,9 @@ def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: 
         Shift of the pattern by drift.
     rng : numpy.random.Generator
         For the manufacture of new heads.
+    usual : array (m,) [1], optional
+        What each of today's heads would give in a sound system, for a line that is mended as a whole; all alike if
+        left out.
 
     Returns
     -------
@@ -151,18 +154,28 @@ def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: 
     Raises
     ------
     ValueError
-        For a head to be mended that is not there.
+        For a head or a line to be mended that is not there.
     """
     lines = [(like, x + shift[0], ys + shift[1]) for like, x, ys in changed.lines]
+    single = [] if changed.mend == "suspects" else [head for head in changed.mend if head[1] > 0]
+    whole = [] if changed.mend == "suspects" else [_line(names, line, "all") for line, head in changed.mend if not head]
+    if whole:
+        today = levelled(today, whole, np.ones(len(today.heads)) if usual is None else usual)
     made = moved(today, lines, rng)
-    which = suspects if changed.mend == "suspects" else [_index(today, names, *head) for head in changed.mend]
+    which = suspects if changed.mend == "suspects" else [_index(today, names, *head) for head in single]
     return mended(made, [k for k, was in enumerate(made.was) if was in which], rng) if which else made
 
 
-def _index(today: Layout, names: list[str], line: str, number: int) -> int:
+def _line(names: list[str], line: str, number: int | str) -> int:
+    """The line of a name."""
     if line not in names:
         raise ValueError(f"received mend={line}:{number}, expected one of the lines {', '.join(names)}, correct it")
-    on = np.flatnonzero(today.line_of == names.index(line))
+    return names.index(line)
+
+
+def _index(today: Layout, names: list[str], line: str, number: int) -> int:
+    """The head of a line and a number."""
+    on = np.flatnonzero(today.line_of == _line(names, line, number))
     if not 1 <= number <= len(on):
         raise ValueError(f"received mend={line}:{number}, expected a head from 1 to {len(on)}, correct it")
     return int(on[number - 1])

@@ -119,19 +119,21 @@ def heads(text: str) -> str | list[tuple[str, int]]:
     Parameters
     ----------
     text : str
-        Such as ``left:7, right:22``, or ``suspects``.
+        Such as ``left:7, right:22``, ``left:all`` for a whole line, or ``suspects``.
 
     Returns
     -------
     str or list of (line, number)
-        The word itself, or the heads.
+        The word itself, or the heads; number 0 for a line as a whole.
     """
     if text == "suspects":
         return text
     found = []
     for part in text.split(","):
         line, mark, number = part.strip().rpartition(":")
-        if not mark or not number.strip().isdigit():
-            raise ChangeError(f"received mend={text}, expected heads such as left:7, right:22, or suspects, correct it")
-        found.append((line.strip(), int(number)))
+        whole = number.strip() == "all"
+        if not mark or not (whole or number.strip().isdigit()):
+            raise ChangeError(f"received mend={text}, expected heads such as left:7, right:22, a whole line such as "
+                              "left:all, or suspects, correct it")
+        found.append((line.strip(), 0 if whole else int(number)))
     return found

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..causes.cautions import BACKFLOW, ELECTRICITY, FRAME, LADDERS, PRESSURE, SAFETY
+from ..record.places import line_named
 from ..units.quantity import parse
 from ..units.shown import show
 from . import reading
@@ -68,7 +69,8 @@ def _hang(judged: Judged, text: str, system: str) -> str:
     begin = f"hang {new} more line{'s' if new > 1 else ''}, so that" if new else "hang the lines so that"
     places = [show(x, "place", system) for _, x, _ in lines]
     shown = places[0] if len(places) == 1 else f"{', '.join(places[:-1])} and {places[-1]}"
-    return f"{begin} they run {shown} from the left edge"
+    where = "" if judged.carried else " (if the frame can carry one there)"
+    return f"{begin} they run {shown} from the left edge{where}"
 
 
 def _count_of_lines(judged: Judged, text: str) -> str:
@@ -113,9 +115,42 @@ def _mend(sketch: Sketch, value: Any, text: str) -> None:
 
 def _to_mend(judged: Judged, text: str, system: str) -> str:
     value = judged.change.values["mend"]
-    which = ("the heads that stand out" if value == "suspects"
-             else ", ".join(f"{line} line, head {number}" for line, number in value))
-    return f"clean or change {which}"
+    if value == "suspects":
+        return "clean or change the heads that stand out"
+    by_line: dict[str, list[int]] = {}
+    for line, number in value:
+        by_line.setdefault(line, []).append(number)
+    whole = [line for line, numbers in by_line.items() if 0 in numbers]
+    ends = [f"flush {line_named(line)} at its end plug" for line, numbers in by_line.items()
+            if _holds_last(judged, line, numbers)]
+    single = [f"{line_named(line)}, {_heads(numbers)}" for line, numbers in by_line.items() if any(numbers)]
+    said = [f"bring {' and '.join(map(line_named, whole))} back to full flow (valve, feed tube, inlet, kinks, leaks; "
+            "flush the end)"] if whole else []
+    said += ends + ([f"clean or change {' and '.join(single)}"] if single else [])
+    return ", ".join(said)
+
+
+def _holds_last(judged: Judged, line: str, numbers: list[int]) -> bool:
+    """Whether the last two heads of a line or more are among these: dirt settles at its end."""
+    last = len(next((one.along for one in judged.changed.site.lines if one.name == line), ()))
+    return last > 2 and {last, last - 1} <= set(numbers)
+
+
+def _heads(numbers: list[int]) -> str:
+    """Numbers of heads, those in a row as a stretch."""
+    rows: list[list[int]] = []
+    for number in sorted(number for number in set(numbers) if number):
+        if rows and number == rows[-1][-1] + 1:
+            rows[-1].append(number)
+        else:
+            rows.append([number])
+    words = [f"{row[0]} to {row[-1]}" if len(row) > 2 else " and ".join(map(str, row)) for row in rows]
+    return f"head{'s' if sum(map(len, rows)) > 1 else ''} {', '.join(words)}"
+
+
+def _mended_name(judged: Judged, text: str) -> str:
+    value = judged.change.values["mend"]
+    return "a line mended" if value != "suspects" and all(not number for _, number in value) else "weak heads mended"
 
 
 def _has_suspects(baseline: Baseline, text: str) -> None:
@@ -232,8 +267,9 @@ KEYS: dict[str, ChangeKey] = {entry.key: entry for entry in (
               _do("hang one more head at each end of a line that has room for it, {} from the end wall"), _none,
               (LADDERS,), asked=Asked("One more head at each end, this far from the end walls", "0.3 m", "1 ft")),
     ChangeKey("pressure", reading.size("pressure", "pressure"), _set("pressure", "regulator", "set"),
-              _named("another pressure"), _do("set the regulator to {}"), _none, (PRESSURE,), asks="supply",
-              asked=Asked("Pressure that the regulator is set to", "220 kPa", "32 psi")),
+              _named("another pressure"), _do("change the regulator for one of {}"),
+              lambda job: [("regulator", 1)], (PRESSURE,), asks="supply",  # most are made for one pressure
+              asked=Asked("A regulator of this pressure", "250 kPa", "35 psi")),
     ChangeKey("wetted_diameter", reading.size("wetted_diameter", "length"), _kind_of_head("wetted_diameter"),
               _named("wider heads"), _do("take heads that wet {} across"), _none, (LADDERS,), renews="heads",
               asked=Asked("Heads that wet this diameter", "6 m", "20 ft")),
@@ -262,6 +298,6 @@ KEYS: dict[str, ChangeKey] = {entry.key: entry for entry in (
               lambda judged, text, system: f"run the lines {_HOW[text]}",
               lambda job: [("valve", len(job.site.from_the_left()))] if job.changed.site.in_turn else [],
               (PRESSURE, ELECTRICITY, BACKFLOW), asked=Asked("Lines run", choices=("together", "in turn"))),
-    ChangeKey("mend", reading.heads, _mend, _named("weak heads mended"), _to_mend, _none, (LADDERS,),
+    ChangeKey("mend", reading.heads, _mend, _mended_name, _to_mend, _none, (LADDERS,),
               check=_has_suspects, asked=Asked("Heads that stand out are mended", choices=("suspects",))),
 )}

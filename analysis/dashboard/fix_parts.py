@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from ..changes.change import read_changes
-from ..changes.fixes.search import TriedChange, not_searched, try_change
+from ..changes.fixes.search import TriedChange, of_the_frame, try_change
 from ..changes.table import KEYS
 from ..figures.depth import change_map
 from ..record.model import Record
@@ -32,7 +32,7 @@ def offered(record: Record, result: Result, units: str) -> None:
             st.text(fix.says)
             st.text(meanings.fix_brings(fix, units))
             _doubts(fix)
-    for says in not_searched(site_of(record)):
+    for says in of_the_frame(site_of(record)):
         st.text(says)
     if result.supplies:
         st.subheader("On its other supplies")

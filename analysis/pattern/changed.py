@@ -99,6 +99,34 @@ def moved(today: Layout, lines: list[tuple[int, float, np.ndarray]], rng: np.ran
     return Layout(np.vstack(heads), np.concatenate(line_of), np.concatenate(was), np.hstack(trend), np.hstack(own))
 
 
+def levelled(layout: Layout, lines: list[int], usual: np.ndarray) -> Layout:
+    """The same with whole lines back to what the others give.
+
+    Where no other line is left, a line is brought back to what its best quarter gives.
+
+    Parameters
+    ----------
+    layout : Layout
+        Heads.
+    lines : list of int [1]
+        Lines that give too little.
+    usual : array (m,) [1]
+        What each head would give in a sound system beside the others, on any scale.
+
+    Returns
+    -------
+    Layout
+    """
+    trend, level = layout.trend.copy(), layout.trend / usual
+    others = ~np.isin(layout.line_of, lines)
+    for line in lines:
+        on = layout.line_of == line
+        own = np.sort(level[:, on], axis=1)[:, -max(1, int(on.sum()) // 4):]
+        sound = level[:, others].mean(axis=1) if others.any() else own.mean(axis=1)
+        trend[:, on] = np.maximum(sound[:, None] * usual[on], trend[:, on])
+    return Layout(layout.heads, layout.line_of, layout.was, trend, layout.own)
+
+
 def _between(ys, along, values):
     """Values (s, k) at rising places (k,), read at others: straight between, the nearest beyond."""
     if len(along) == 1:

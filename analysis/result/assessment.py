@@ -103,7 +103,7 @@ def assess(
     pattern = floor if floor is not None and floor.estimate.samples is not None else None
     causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, None if rival else floor, system)
     causes = _with_rival(causes, site, weighed, system) if weighed else causes
-    fixes = _fixes(site, pattern, system) if pattern and not shut else []
+    fixes = _fixes(site, pattern, system, causes) if pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None and not rival else None
     recheck = _recheck(site, catch, floor, earlier, system) if floor is not None else None
     return Result(
@@ -283,10 +283,10 @@ def _patches(site: Site, catch: Catch) -> list[PatchFound]:
     return found
 
 
-def _fixes(site: Site, floor: WholeFloor, system: str) -> list[Fix]:
+def _fixes(site: Site, floor: WholeFloor, system: str, causes: list[Cause]) -> list[Fix]:
     from ..changes.fixes.search import find_fixes
 
-    return find_fixes(site, floor, system)
+    return find_fixes(site, floor, system, causes)
 
 
 def _supplies(site: Site, system: str) -> list[OtherTap]:

@@ -369,7 +369,7 @@ class Result:
     unevenness : Unevenness or None
         How much of it is spacing, pressure, single heads and readings; None without heads.
     fixes : list of Fix
-        Cheapest first.
+        What is at fault mended, then cheapest first.
     supplies : list of OtherTap
         The working point on each other supply of the record.
     recheck : Recheck or None

@@ -285,12 +285,12 @@ def _causes(result: Result) -> str:
 
 
 def _fixes(record: Record, result: Result, system: str) -> str:
-    from ..changes.fixes.search import not_searched
+    from ..changes.fixes.search import of_the_frame
 
     if result.whole_floor is None or result.whole_floor.how != "heads" or any(
             closed.part == "fixes" for closed in result.not_done):
         return ""
-    lines = ["What would mend it, cheapest first (predicted from this test's own pattern)"]
+    lines = ["What would mend it: faults, then the cheapest first (by this test's own pattern)"]
     if not result.fixes:
         lines = [_wrap("Fixes: no change that was tried brings 2 points of DUlq or more.")]
     elif first := advice.look_first(result.causes):
@@ -298,7 +298,7 @@ def _fixes(record: Record, result: Result, system: str) -> str:
     said: set[str] = set()
     for fix in result.fixes:
         lines += fix_lines(fix, system, said)
-    return "\n".join(lines + [_wrap(says, "  ", "    ") for says in not_searched(site_of(record))])
+    return "\n".join(lines + [_wrap(says, "  ", "    ") for says in of_the_frame(site_of(record))])
 
 
 def _supplies(result: Result) -> str:

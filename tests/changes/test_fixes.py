@@ -92,8 +92,11 @@ def test_a_soil_that_takes_in_less_is_minded():
     for fix in result.fixes:
         note = next(text for text in fix.warnings if "more than loam may take in" in text)
         assert fix.feasible is not False or fix.why_not  # a note, no hindrance
-        runs, on, pause = map(int, re.search(r"in (\d+) runs of (\d+) min with pauses of (\d+) min", note).groups())
-        given = fix.rate_mm_h * runs * on / 60
+        told = re.search(r"in (\d+) runs of (\d+) min(?: of each line)? with pauses of (\d+) min", note)
+        runs, on, pause = map(int, told.groups())
+        way = changed_site(site_of(record), read_changes([f"{key}={value}" for key, value in fix.change.items()]))
+        assert way.site.in_turn == ("of each line" in note)
+        given = fix.rate_mm_h * runs * on * len(way.site.running.stages) / 60  # lines in turn run for so long each
         assert given == pytest.approx(result.whole_floor.mean_mm.value, rel=0.12)  # minutes are told without decimals
         assert pause > 0
     turn = tried(record, result, "run_lines=in turn").fix.warnings  # one of three lines at a time

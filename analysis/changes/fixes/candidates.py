@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from itertools import combinations
 from math import comb
 from typing import TYPE_CHECKING
@@ -18,7 +19,9 @@ from .water import SystemState
 if TYPE_CHECKING:
     from .judge import Judged
 
-STEP = 5 * psi   # [Pa] of a regulator's usual settings, from memory
+STEPS = {"US": 5 * psi, "metric": 50e3}  # [Pa] in which regulators are sold, common practice
+WIDER = {"US": 0.3048, "metric": 0.5}    # [m] in which wetted diameters of heads are told; a judgement
+PLACES = {"US": 0.1524, "metric": 0.1}   # [m] to which places of lines are told
 LEAST = 50e3     # [Pa] no lower setting is tried
 FOOT = 0.3048    # [m]
 GPM = 227.125    # [L/h] in a US gallon a minute
@@ -35,9 +38,8 @@ THIRDS = 6       # single changes that are tried as the third
 HELPERS = ("run_lines", "filter")  # they may let the supply carry another change, whatever they bring alone
 
 
-def singles(site: Site, reach: float, weak: bool, water: SystemState | None,
-            system: str = "metric") -> list[list[str]]:
-    """Changes to try alone.
+def singles(site: Site, reach: float, water: SystemState | None, system: str = "metric") -> list[list[str]]:
+    """Changes to try alone, beside the mending of what is at fault.
 
     Parameters
     ----------
@@ -45,8 +47,6 @@ def singles(site: Site, reach: float, weak: bool, water: SystemState | None,
         With heads on lines.
     reach : float [m]
         Of the heads, as the cans show it.
-    weak : bool
-        Whether any head stands out.
     water : SystemState or None
         Today's pressures and flows; None where they are not known.
     system : str
@@ -58,17 +58,23 @@ def singles(site: Site, reach: float, weak: bool, water: SystemState | None,
         Each as `changes.read_changes` takes it.
     """
     lines = [site.lines[number] for number in site.from_the_left()]
-    found = [["mend=suspects"]] if weak else []
+    found: list[list[str]] = []
     if water is not None:
         found += _tubes(site, lines, system)
         if water.fed:
             found += _supply(site, lines, water, system)
     found += _rows([line.along for line in lines], site.length, system)
-    found += [[f"wetted_diameter={_size(2 * reach * part, system)}"] for part in (1.2, 1.4)]
-    return found + [[f"line_x={', '.join(_size(x, system, 2) for x in places)}"] for places in line_sets(site)]
+    found += [[f"wetted_diameter={_size(wide, system)}"] for wide in _wider(2 * reach, site.width, WIDER[system])]
+    return found + [[f"line_x={', '.join(_size(x, system, 2) for x in places)}"] for places in line_sets(site, system)]
 
 
-def together(judged: list[Judged], now: float) -> list[list[str]]:
+def _wider(today: float, width: float, step: float) -> list[float]:
+    """Wetted diameters of wider heads, none wider than the floor [m]."""
+    wanted = {step * round(part * today / step) for part in (1.2, 1.4)}
+    return sorted(wide for wide in wanted if 1.05 * today < wide <= width)
+
+
+def together(judged: list[Judged], now: float, always: Collection[str] = ()) -> list[list[str]]:
     """Two changes at once, of the best single ones.
 
     Parameters
@@ -76,18 +82,20 @@ def together(judged: list[Judged], now: float) -> list[list[str]]:
     judged : list of judge.Judged
         Single changes with point predictions.
     now : float [%]
-        Point prediction of DUlq as it is.
+        Point prediction of DUlq as it is, with what is at fault mended.
+    always : collection of str
+        Keys of what is at fault, which every change has.
 
     Returns
     -------
     list of list of str
         Each as `changes.read_changes` takes it.
     """
-    best = _best(judged, now, PARTNERS)
-    return [_items(one) + _items(two) for one, two in combinations(best, 2) if _fit(one, two)]
+    best = _best(judged, now, PARTNERS, always)
+    return [_both(one, two) for one, two in combinations(best, 2) if _fit(one, two, always)]
 
 
-def deeper(pairs: list[Judged], judged: list[Judged], now: float) -> list[list[str]]:
+def deeper(pairs: list[Judged], judged: list[Judged], now: float, always: Collection[str] = ()) -> list[list[str]]:
     """A third change with the best pairs.
 
     Parameters
@@ -95,7 +103,9 @@ def deeper(pairs: list[Judged], judged: list[Judged], now: float) -> list[list[s
     pairs, judged : list of judge.Judged
         Two changes at once, and single ones, with point predictions.
     now : float [%]
-        Point prediction of DUlq as it is.
+        Point prediction of DUlq as it is, with what is at fault mended.
+    always : collection of str
+        Keys of what is at fault, which every change has.
 
     Returns
     -------
@@ -105,43 +115,45 @@ def deeper(pairs: list[Judged], judged: list[Judged], now: float) -> list[list[s
     begun = sorted((pair for pair in pairs if pair.point > now), key=lambda pair: -pair.point)[:DEEPER]
     found = {}
     for pair in begun:
-        for one in _best(judged, now, THIRDS):
-            if _fit(pair, one):
-                found[frozenset(_items(pair) + _items(one))] = _items(pair) + _items(one)
+        for one in _best(judged, now, THIRDS, always):
+            if _fit(pair, one, always):
+                found[frozenset(_both(pair, one))] = _both(pair, one)
     return list(found.values())
 
 
-def _best(judged: list[Judged], now: float, most: int) -> list[Judged]:
+def _best(judged: list[Judged], now: float, most: int, always: Collection[str]) -> list[Judged]:
     """Single changes that gain, the largest gain first, and the helpers."""
     ranked = sorted((one for one in judged if one.point > now + 0.3), key=lambda one: -one.point)
     taken = [one for one in judged if set(one.change.texts) & set(HELPERS)]
     of_key: dict[str, int] = {}
     for one in ranked:
-        key = next(iter(one.change.texts))
+        key = next(key for key in one.change.texts if key not in always)
         of_key[key] = of_key.get(key, 0) + 1
         if len(taken) < most and of_key[key] <= A_KEY and not any(one is other for other in taken):
             taken.append(one)
     return taken
 
 
-def _items(judged: Judged) -> list[str]:
-    """A change as it is typed."""
-    return [f"{key}={text}" for key, text in judged.change.texts.items()]
+def _both(one: Judged, two: Judged) -> list[str]:
+    """Two changes as they are typed together."""
+    return [f"{key}={text}" for key, text in (one.change.texts | two.change.texts).items()]
 
 
-def _fit(one: Judged, two: Judged) -> bool:
+def _fit(one: Judged, two: Judged, always: Collection[str]) -> bool:
     """Whether two changes can be made together."""
     keys, others = set(one.change.texts), set(two.change.texts)
-    return not keys & others and not exclude(keys | others)
+    return not keys & others - set(always) and not exclude(keys | others)
 
 
-def line_sets(site: Site) -> list[list[float]]:
-    """Other places for the lines, only where the record says that a line can be carried.
+def line_sets(site: Site, system: str = "metric") -> list[list[float]]:
+    """Other places for the lines: where the record says that one can be carried, or anywhere where it says nothing.
 
     Parameters
     ----------
     site : Site
-        With `hangs_at`; a line that hangs can stay where it is.
+        A line that hangs can stay where it is.
+    system : str
+        ``metric`` or ``US``, for the places.
 
     Returns
     -------
@@ -149,6 +161,8 @@ def line_sets(site: Site) -> list[list[float]]:
         For as many lines as today and one or two more, those that leave the narrowest strips first.
     """
     today = [site.lines[number].x for number in site.from_the_left()]
+    if not len(site.hangs_at):
+        return _anywhere(today, site.width, PLACES[system])
     carriers = sorted([*today, *(float(place) for place in site.hangs_at
                                  if min(abs(place - x) for x in today) > 0.02)])
     width = site.width
@@ -160,6 +174,32 @@ def line_sets(site: Site) -> list[list[float]]:
         found += sorted(sets, key=lambda places: (round(_widest(places, width), 3),
                                                   -len(set(places) & set(today))))[:MOST_SETS]
     return found
+
+
+def _anywhere(today: list[float], width: float, step: float) -> list[list[float]]:
+    """Lines evenly across, nearer to the walls, and today's with more of them in the widest strips [m]."""
+    found: list[list[float]] = []
+    kept = list(today)
+    for count in range(len(today), min(len(today) + 2, MOST_LINES) + 1):
+        even = [(number + 0.5) * width / count for number in range(count)]
+        outer = 0.4 * width / count
+        sets = [even, list(np.linspace(outer, width - outer, count)) if count > 1 else even]
+        if count > len(today):
+            kept = sorted([*kept, _in_widest(kept, width)])
+            sets.insert(0, kept)
+        for places in sets:
+            told = [x if x in today else step * round(x / step) for x in places]
+            same = count == len(today) and np.allclose(told, today, atol=0.02)
+            if told not in found and not same and min(np.diff([0.0, *told, width])) > 0.1:
+                found.append(told)
+    return found
+
+
+def _in_widest(places: list[float], width: float) -> float:
+    """The middle of the widest strip that a line would halve [m]."""
+    strips = [(2 * places[0], places[0] / 2), (2 * (width - places[-1]), (places[-1] + width) / 2),
+              *((two - one, (one + two) / 2) for one, two in zip(places, places[1:], strict=False))]
+    return max(strips)[1]
 
 
 def _many(of: int, count: int) -> bool:
@@ -213,8 +253,7 @@ def _supply(site: Site, lines: list[SiteLine], water: SystemState, system: str) 
     if len(lines) > 1 and not site.in_turn:
         found.append(["run_lines=in turn"])
     if supply.regulator:
-        for steps in (-2, -1, 1, 2):
-            wanted = supply.regulator.set.si + steps * STEP
+        for wanted in _settings(supply.regulator.set.si, STEPS[system]):
             if wanted > LEAST and (supply.static is None or wanted < supply.static.si):
                 found.append([f"pressure={_pressure(wanted, system)}"])
         found += _range(supply.regulator, water, system)
@@ -224,6 +263,12 @@ def _supply(site: Site, lines: list[SiteLine], water: SystemState, system: str) 
         if supply.hose.length.si >= 4.0:
             found.append([f"hose_length={_size(round(supply.hose.length.si / 2), system)}"])
     return found
+
+
+def _settings(today: float, step: float) -> list[float]:
+    """The next two steps of the trade below and above a setting [Pa]."""
+    below, above = np.ceil(today / step - 0.05) - 1, np.floor(today / step + 0.05) + 1
+    return [float(step * number) for number in (below - 1, below, above, above + 1)]
 
 
 def _pressure(pascal: float, system: str) -> str:

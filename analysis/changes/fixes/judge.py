@@ -8,31 +8,24 @@ import numpy as np
 
 from ...hydraulics.system import Closed, system_of
 from ...pattern.changed import Layout
-from ...pattern.many import point_rates
-from ...pattern.overlap import quantile
 from ...pattern.whole_floor import WholeFloor
 from ...record.ground import Array
 from ...record.site import Site
-from ...reference.soils import INTAKE_SOURCE, soak, soil_of
-from ...units.shown import show
 from ..change import ChangeError, SystemChange, changed_site
 from ..key import Changed, ChangeKey, Job
 from ..predict import (
     Prediction,
     changed_layout,
     from_the_left,
-    point_heads,
     point_predictions,
     predicted,
     ratios,
-    samples_of,
     today_of,
 )
 from ..table import KEYS
 from .parts import Part, parts_of, work_of
 from .water import SystemState, carries, states_of
 
-WETTEST = 0.95  # of the ground, in order of its rate: the highest rate that counts
 FEW = 60  # draws for putting changes in order; all of them for what is offered
 
 
@@ -91,6 +84,8 @@ class Judged:
         Whether the supply carries it; None where that is not known.
     why_not : str or None
         Why it does not.
+    carried : bool
+        Whether all lines hang where the record says that one can be carried.
     warnings : list of str
         What to mind of its supply.
     point : float [%]
@@ -109,6 +104,7 @@ class Judged:
     water: SystemState | None
     feasible: bool | None
     why_not: str | None
+    carried: bool = True
     warnings: list[str] = field(default_factory=list)
     point: float = float("nan")
     prediction: Prediction | None = None
@@ -184,7 +180,16 @@ def _made(baseline: Baseline, change: SystemChange) -> tuple[Changed, Layout]:
         _check(baseline, KEYS[key], text)
     names = [site.lines[number].name for number in site.from_the_left()]
     return changed, changed_layout(baseline.today, changed, baseline.suspects, names, baseline.floor.estimate.shift,
-                                   np.random.default_rng(7))
+                                   np.random.default_rng(7), _usual(baseline))
+
+
+def _usual(baseline: Baseline) -> Array:
+    """What each head would give in a sound system: by its pressures, else by its data sheet, for as long as it ran."""
+    order, _ = from_the_left(baseline.site)
+    ran, flow = baseline.site.heads.ran[order], baseline.site.heads.flow[order]
+    if baseline.water is not None and np.all(baseline.water.heads.flow > 0):
+        flow = baseline.water.heads.flow
+    return ran * flow if np.all(np.isfinite(flow)) else ran
 
 
 def _check(baseline: Baseline, entry: ChangeKey, text: str) -> None:
@@ -225,7 +230,13 @@ def _judged(baseline: Baseline, change: SystemChange, changed: Changed, new: Lay
         wider = change.values["wetted_diameter"] / was
     feasible, why_not, warnings = carries(baseline.water, after, system)
     return Judged(change, changed, new, flow, pressure, wider,
-                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not, warnings)
+                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not,
+                  all(_carried(site, x) for _, x, _ in changed.lines), warnings)
+
+
+def _carried(site: Site, x: float) -> bool:
+    """Whether a line can hang at a place by what the record says: one does, or it names the place."""
+    return any(abs(x - place) <= 0.02 for place in (*site.hangs_at, *(line.x for line in site.lines)))
 
 
 def throw_of(floor: WholeFloor) -> float:
@@ -314,43 +325,6 @@ def judge(baseline: Baseline, change: SystemChange, *, system: str = "metric") -
     return sharper(baseline, _judged(baseline, change, *made, after, system))
 
 
-def runs_off(baseline: Baseline, judged: Judged, system: str) -> list[str]:
-    """Whether the wettest ground would get water faster than its soil takes in, and how to water it then.
-
-    The times are for as much water as the test gave.
-
-    Parameters
-    ----------
-    baseline : Baseline
-        The test; its crop has the soil, or not.
-    judged : Judged
-        A change, predicted.
-    system : str
-        ``metric`` or ``US``, for the words.
-
-    Returns
-    -------
-    list of str
-        One sentence, or none.
-    """
-    crop, rate = baseline.site.crop, predicted_of(judged).rate_mm_h.value
-    soil = soil_of(crop.soil) if crop else None
-    if crop is None or soil is None or not rate > 0:
-        return []
-    wettest = _wettest(baseline, judged)
-    if wettest <= soil.intake_low:
-        return []
-    runs = judged.changed.site.running
-    minutes = float(runs.of_lines(baseline.site.run_minutes * baseline.now.rate_mm_h.value / rate).max())
-    cut = soak(wettest, minutes, soil)
-    how = f"a run of {minutes:.0f} min still goes in without a pause"
-    if cut.runs > 1:
-        how = (f"give the test's water in {cut.runs} runs of {cut.on_min:.0f} min with pauses of "
-               f"{cut.pause_min:.0f} min")
-    return [f"The wettest ground would get {show(wettest, 'rate', system, unit='mm/h')}, more than {crop.soil} may "
-            f"take in ({show(soil.intake_low, 'rate', system, unit='mm/h')}; {INTAKE_SOURCE}): {how}."]
-
-
 def predicted_of(judged: Judged) -> Prediction:
     """The prediction of a change that was predicted.
 
@@ -365,16 +339,3 @@ def predicted_of(judged: Judged) -> Prediction:
     """
     assert judged.prediction is not None
     return judged.prediction
-
-
-def _wettest(baseline: Baseline, judged: Judged) -> float:
-    """Rate of the wettest ground while it is watered [mm/h]; of lines in turn, only one runs at a time."""
-    found, estimate, ground = predicted_of(judged), baseline.floor.estimate, baseline.floor.cells
-    runs = judged.changed.site.running
-    if runs.at_once:
-        return found.rate_mm_h.value * float(quantile(found.depth, WETTEST, ground.weight))
-    layout, rate = judged.layout, samples_of(estimate).rate.mean(axis=0) * estimate.mean_rate
-    output, stretch = point_heads(layout, judged.flow, judged.pressure, judged.wider)
-    each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on])[0]
-            for line in range(len(runs.ran)) for on in [layout.line_of == line]]
-    return float(quantile(runs.falls(np.array(each)), WETTEST, ground.weight))

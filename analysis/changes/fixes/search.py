@@ -1,12 +1,13 @@
-"""Changes worth making: found by search, predicted with this test's own pattern, cheapest first."""
+"""Changes worth making: found by search, predicted with this test's own pattern; faults first, then the cheapest."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
+from ...causes.cause import Cause
 from ...pattern.floor import Figure
 from ...pattern.whole_floor import WholeFloor
 from ...record.ground import Array
@@ -14,10 +15,12 @@ from ...record.site import Site
 from ..change import SystemChange, read_changes
 from ..table import cautions_of
 from .candidates import deeper, singles, together
-from .judge import FEW, Baseline, Judged, baseline_of, judge, pointed, predicted_of, runs_off, sharper, throw_of, weigh
+from .first import at_fault
+from .judge import FEW, Baseline, Judged, baseline_of, judge, pointed, predicted_of, sharper, throw_of, weigh
+from .minds import past_walls, runs_off
 from .parts import Part
 from .supplies import OtherTap, other_taps
-from .words import name_of, not_searched, says_of
+from .words import name_of, of_the_frame, says_of
 
 LEAST_GAIN = 2.0   # [%] points of DUlq that a fix must bring to be offered
 LEAST_STEP = 1.0   # [%] points by which a dearer one must beat a cheaper one
@@ -26,7 +29,7 @@ MOST_HOPEFUL = 24  # changes that are predicted with draws
 MOST_OFFERED = 6
 MOST_REFUSED = 2   # changes that would gain more than all offered, but that the supply cannot carry
 
-__all__ = ["Fix", "OtherTap", "SupplyAsked", "TriedChange", "find_fixes", "not_searched", "other_taps", "try_change"]
+__all__ = ["Fix", "OtherTap", "SupplyAsked", "TriedChange", "find_fixes", "of_the_frame", "other_taps", "try_change"]
 
 
 @dataclass(frozen=True)
@@ -121,8 +124,8 @@ class TriedChange:
     heads: list[Array] = field(repr=False)
 
 
-def find_fixes(site: Site, floor: WholeFloor, system: str = "metric") -> list[Fix]:
-    """The best few changes that are not beaten on both gain and parts, cheapest first.
+def find_fixes(site: Site, floor: WholeFloor, system: str = "metric", causes: Sequence[Cause] = ()) -> list[Fix]:
+    """What is at fault, mended; then the best few changes with it that are not beaten on both gain and parts.
 
     Parameters
     ----------
@@ -132,19 +135,27 @@ def find_fixes(site: Site, floor: WholeFloor, system: str = "metric") -> list[Fi
         Its estimate, made with heads.
     system : str
         ``metric`` or ``US``, for the words.
+    causes : sequence of Cause
+        What may be wrong; the likely faults among them are mended first.
 
     Returns
     -------
     list of Fix
-        Empty where nothing helps.
+        A named fault first, whatever its mending brings; after it, cheapest first, what brings more with it. Empty
+        where nothing is at fault and nothing helps.
     """
     baseline = baseline_of(site, floor)
-    weak = any(suspect.output.value < 1 for suspect in floor.estimate.suspects)
-    alone = _pointed(baseline, singles(site, throw_of(floor), weak, baseline.water, system), system)
-    pairs = _pointed(baseline, together(alone, baseline.point), system)
-    found = alone + pairs + _pointed(baseline, deeper(pairs, alone, baseline.point), system)
-    tried = [sharper(baseline, one, FEW) for one in hopeful(found, baseline.point)]
-    now = baseline.now.du_low_quarter.value
+    first = at_fault(baseline, causes)
+    always = [item.split("=")[0] for item in first]
+    mended = [sharper(baseline, one) for one in _pointed(baseline, [first] if first else [], system)]
+    point = mended[0].point if mended else baseline.point
+    wanted = [first + items for items in singles(site, throw_of(floor), baseline.water, system)
+              if items[0].split("=")[0] not in always]
+    alone = _pointed(baseline, wanted, system)
+    pairs = _pointed(baseline, together(alone, point, always), system)
+    found = alone + pairs + _pointed(baseline, deeper(pairs, alone, point, always), system)
+    tried = [sharper(baseline, one, FEW) for one in hopeful(found, point)]
+    now = predicted_of(mended[0]).du_low_quarter.value if mended else baseline.now.du_low_quarter.value
     worth = sorted((one for one in tried if _gain(one, now) >= LEAST_GAIN),
                    key=lambda one: (one.work, -_gain(one, now)))
     offered: list[Judged] = []
@@ -153,11 +164,11 @@ def find_fixes(site: Site, floor: WholeFloor, system: str = "metric") -> list[Fi
         if one.feasible is not False and _gain(one, now) > best + LEAST_STEP:
             offered.append(one)
             best = _gain(one, now)
-    while len(offered) > MOST_OFFERED:  # the smallest step up goes first; the last has the largest gain
+    while len(offered) + len(mended) > MOST_OFFERED:  # the smallest step up goes first; the last has the largest gain
         steps = [_gain(two, now) - _gain(one, now) for one, two in zip(offered, offered[1:], strict=False)]
         offered.pop(steps.index(min(steps)))
     refused = _one_a_kind(one for one in worth if _gain(one, now) > best + LEAST_STEP)[:MOST_REFUSED]
-    whole = [sharper(baseline, one) for one in offered + refused]
+    whole = mended + [sharper(baseline, one) for one in offered + refused]
     carried = [one for one in whole if one.feasible is not False]
     most = max(carried, key=lambda one: _gain(one, now), default=None)
     return [_fix(baseline, one, one is most, system) for one in whole]
@@ -216,7 +227,8 @@ def _fix(baseline: Baseline, judged: Judged, most: bool, system: str) -> Fix:
     found = predicted_of(judged)
     return Fix(name_of(judged), says_of(baseline, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
-               judged.why_not, judged.warnings + runs_off(baseline, judged, system), most, judged.parts,
+               judged.why_not, [*judged.warnings, *past_walls(baseline, judged, system),
+                                *runs_off(baseline, judged, system)], most, judged.parts,
                cautions_of(judged.change.texts))
 
 

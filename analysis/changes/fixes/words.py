@@ -6,6 +6,7 @@ from ...record.site import Site
 from ..table import KEYS
 from .candidates import FOOT
 from .judge import Baseline, Judged, predicted_of
+from .minds import around_mended
 from .parts import Part
 
 _PLURAL = {"head": "heads", "tube hanger": "tube hangers", "tee": "tees", "end plug": "end plugs",
@@ -30,8 +31,8 @@ def name_of(judged: Judged) -> str:
     return ", ".join(dict.fromkeys(KEYS[key].name(judged, text) for key, text in judged.change.texts.items()))
 
 
-def not_searched(site: Site) -> list[str]:
-    """What the search had to leave out.
+def of_the_frame(site: Site) -> list[str]:
+    """What the record does not say of the frame.
 
     Parameters
     ----------
@@ -41,12 +42,12 @@ def not_searched(site: Site) -> list[str]:
     Returns
     -------
     list of str
-        One sentence where the record does not say where a line could be carried.
+        One sentence where it does not say where a line could be carried.
     """
     if len(site.hangs_at):
         return []
-    return ["More or moved lines were not looked for: the record does not say where a line could be carried "
-            "(floor.hangs_at). Any change can still be tried."]
+    return ["Lines were looked for anywhere: the record does not say where one could be carried (floor.hangs_at). Ask "
+            "the maker of the frame. Any change can be tried."]
 
 
 def says_of(baseline: Baseline, judged: Judged, system: str) -> str:
@@ -68,8 +69,11 @@ def says_of(baseline: Baseline, judged: Judged, system: str) -> str:
     actions = [KEYS[key].says(judged, text, system) for key, text in judged.change.texts.items()]
     todo = " and ".join([", ".join(actions[:-1]), actions[-1]] if len(actions) > 1 else actions)
     found, now = predicted_of(judged).du_low_quarter, baseline.now.du_low_quarter.value
-    brings = (f"DUlq of the whole floor from {now:.0f} to {found.value:.0f} % "
-              f"({found.low:.0f} to {found.high:.0f})")
+    brings = (f"DUlq of the whole floor {'stays at' if round(now) == round(found.value) else f'from {now:.0f} to'} "
+              f"{found.value:.0f} % ({found.low:.0f} to {found.high:.0f})")
+    if around := around_mended(baseline, judged):
+        before, after = (f"{100 * part:.0f}" for part in around)
+        brings += f", the ground around what is mended from {before} to {after} % of the mean"
     needs = needs_of(judged.parts, system)
     return f"{todo[0].upper()}{todo[1:]}: {brings}" + (f"; needs {needs}." if needs else ".")
 

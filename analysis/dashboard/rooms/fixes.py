@@ -19,7 +19,7 @@ if result.floor is None or not result.heads:
     st.text("Fixes are predicted from the heads' pattern: describe the lines and their heads in the set-up.")
     onward("To the set-up", hall.SET_UP, test)
     st.stop()
-st.subheader("Worth doing, cheapest first")
+st.subheader("Worth doing: what is at fault, then the cheapest first")
 offered(record, result, units)
 st.subheader("Try a change")
 items = asked(units)

@@ -100,12 +100,15 @@ def test_a_line_is_hung_only_where_one_can_be_carried():
     assert not any(part.item == "line to move, m" for part in fix.parts)
 
 
-def test_without_carriers_no_line_is_moved_and_that_is_said():
+def test_without_carriers_a_line_anywhere_is_marked_as_such():
     from evenfall.result.text import report_text
 
     record, _, result = found(reach=1.4)
-    assert not any(set(fix.change) & {"lines", "line_x"} for fix in result.fixes)
+    lines = [fix for fix in result.fixes if "line_x" in fix.change]
+    assert lines and all("(if the frame can carry one there)" in fix.says for fix in lines)
     assert "floor.hangs_at" in report_text(record, result)
+    _, _, known = found(reach=1.4, more_floor='hangs_at = ["1.5 m", "3 m", "4.5 m"]')
+    assert not any("(if the frame" in fix.says for fix in known.fixes)
 
 
 def test_a_change_that_the_supply_cannot_carry_says_why():

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from evenfall.changes.change import read_changes
 from evenfall.changes.fixes.candidates import deeper, line_sets, singles, together
+from evenfall.changes.fixes.first import at_fault
 from evenfall.changes.fixes.judge import FEW, baseline_of, pointed, sharper, weigh
 from evenfall.changes.fixes.search import LEAST_GAIN, SLACK, find_fixes, hopeful
 from evenfall.pattern import overlap
@@ -26,22 +27,29 @@ def searched(request):
     def of(wanted):
         return pointed(baseline, weigh(baseline, [read_changes(items) for items in wanted]))
 
-    alone = of(singles(site, floor.estimate.profile.throw.value, bool(baseline.suspects), baseline.water))
-    pairs = of(together(alone, baseline.point))
-    return floor, baseline, alone, pairs, of(deeper(pairs, alone, baseline.point))
+    first = at_fault(baseline)
+    assert bool(first) == bool(baseline.suspects)
+    keys = [item.split("=")[0] for item in first]
+    alone = of([first + items for items in singles(site, floor.estimate.profile.throw.value, baseline.water)])
+    mended = of([first])[0] if first else None
+    point = mended.point if mended else baseline.point
+    pairs = of(together(alone, point, keys))
+    return floor, baseline, mended, alone, pairs, of(deeper(pairs, alone, point, keys))
 
 
 def test_changes_are_tried_three_deep(searched):
-    _, _, alone, pairs, threes = searched
-    assert {len(one.change.texts) for one in alone} == {1}
-    assert {len(one.change.texts) for one in pairs} == {2} and {len(one.change.texts) for one in threes} == {3}
+    _, _, mended, alone, pairs, threes = searched
+    fault = 0 if mended is None else 1  # what is at fault is mended with each of them
+    assert {len(one.change.texts) - fault for one in alone} == {1}
+    assert {len(one.change.texts) - fault for one in pairs} == {2}
+    assert {len(one.change.texts) - fault for one in threes} == {3}
     keys = {key for one in alone for key in one.change.texts}
     assert keys >= {"add_between", "add_at_ends", "pressure", "hose", "hose_length", "pipe", "fed_from", "flow",
                     "wetted_diameter", "run_lines"}
 
 
 def test_point_predictions_are_near_those_with_draws(searched):
-    _, baseline, alone, _, _ = searched
+    _, baseline, _, alone, _, _ = searched
     now = baseline.now.du_low_quarter.value
     off = [one.point - baseline.point - (sharper(baseline, one, FEW).prediction.du_low_quarter.value - now)
            for one in alone]
@@ -52,8 +60,10 @@ def test_point_predictions_are_near_those_with_draws(searched):
 
 def test_no_change_is_lost_by_its_point_prediction(searched):
     """What all changes, predicted with draws, would offer is what the search offers."""
-    floor, baseline, alone, pairs, threes = searched
-    now = baseline.now.du_low_quarter.value
+    floor, baseline, mended, alone, pairs, threes = searched
+    now = baseline.now.du_low_quarter.value if mended is None else sharper(
+        baseline, mended).prediction.du_low_quarter.value
+    point = baseline.point if mended is None else mended.point
     every = sorted((sharper(baseline, one, FEW) for one in alone + pairs + threes),
                    key=lambda one: (one.work, -one.prediction.du_low_quarter.value))
     best, offered = 0.0, []
@@ -62,9 +72,11 @@ def test_no_change_is_lost_by_its_point_prediction(searched):
         if one.feasible is not False and gain >= LEAST_GAIN and gain > best + 1.0:
             offered.append(one.change.texts)
             best = gain
-    kept = [one.change.texts for one in hopeful(alone + pairs + threes, baseline.point)]
+    kept = [one.change.texts for one in hopeful(alone + pairs + threes, point)]
     assert offered and all(texts in kept for texts in offered)
     found = [fix.change for fix in find_fixes(baseline.site, floor) if fix.feasible is not False]
+    if mended is not None:
+        assert found.pop(0) == mended.change.texts
     assert found[-1] == offered[-1] and all(texts in offered for texts in found)
 
 
@@ -73,8 +85,18 @@ def test_lines_only_where_they_can_be_carried():
     sets = line_sets(site_of(record))
     carriers = site_of(record).hangs_at
     assert sets and all(min(abs(x - place) for place in carriers) < 0.02 for places in sets for x in places)
-    bare = record.model_copy(update={"floor": record.floor.model_copy(update={"hangs_at": None})})
-    assert line_sets(site_of(bare)) == []
+
+
+def test_lines_anywhere_where_nobody_says_where_they_can_be_carried():
+    record = parse_record(sample_text("lines-too-far-apart"))
+    bare = site_of(record.model_copy(update={"floor": record.floor.model_copy(update={"hangs_at": None})}))
+    sets = line_sets(bare, "US")
+    assert {len(places) for places in sets} == {2, 3, 4}
+    today = [line.x for line in bare.lines]
+    assert any(set(today) < set(places) for places in sets)  # lines that hang may stay
+    for places in sets:
+        assert places == sorted(places) and places[0] > 0 and places[-1] < bare.width
+        assert all(x in today or x / 0.1524 == pytest.approx(round(x / 0.1524)) for x in places)  # half feet
 
 
 def test_candidates_side_by_side_are_the_same_as_alone():
