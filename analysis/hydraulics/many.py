@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..record.ground import Array
+from .chain import PASCAL
 from .friction import velocity
-from .network import PASCAL, System
+from .network import System
 from .packing import Indices, Packed, line_sides, pack, shape_key
 from .tree import Flows
 from .valves import fill

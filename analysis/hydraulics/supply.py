@@ -36,6 +36,8 @@ class Source:
         Relative error of the timed flows.
     misfit : float [m]
         Largest distance of a bucket from the curve.
+    swing : float [m]
+        How far a pump with a tank raises it, from where it cuts in to where it cuts out.
     """
 
     static: float
@@ -43,6 +45,7 @@ class Source:
     power: float
     flow_error: float
     misfit: float
+    swing: float = 0.0
 
 
 def fit_source(static: float | None, pressures: Sequence[float] | Array, volumes: Sequence[float] | Array,

@@ -11,9 +11,10 @@ from ..record.ground import Array
 from ..record.model import Pressure
 from ..record.places import line_named
 from ..record.site import Site
+from .chain import PASCAL, plain_chain
 from .defaults import default
 from .friction import velocity
-from .network import NOMINAL, PASCAL, Closed, System, plain_chain, system_of
+from .network import NOMINAL, Closed, System, system_of
 from .packing import Indices, Packed, pack
 from .supply import PLACES, state_of
 from .tree import Flows
@@ -96,12 +97,13 @@ class WorkingPoint:
 
 @dataclass(frozen=True)
 class WorkingRange:
-    """A working point, and its ends by the error of the timed buckets.
+    """A working point, and its ends by the error of the timed buckets and the swing of a pump with a tank.
 
     Attributes
     ----------
     middle, low, high : WorkingPoint
-        At the flows as timed, and at flows by their error lower and higher.
+        At the flows as timed and where the pump cuts in; at flows by their error lower; at flows by it higher and
+        where the pump cuts out.
     """
 
     middle: WorkingPoint
@@ -172,7 +174,7 @@ def working_points(systems: Sequence[System], lines: str | None = None, *,
 
 
 def working_range(system: System, lines: str | None = None) -> WorkingRange:
-    """A working point with what the error of the timed buckets leaves open.
+    """A working point with what the timed buckets and a pump with a tank leave open.
 
     Parameters
     ----------
@@ -186,8 +188,8 @@ def working_range(system: System, lines: str | None = None) -> WorkingRange:
     WorkingRange
     """
     chain, error = system.chain, min(system.flow_error, 0.9)
-    ends = [replace(system, chain=replace(chain, fall=chain.fall * (1 + sign * error) ** -chain.power))
-            for sign in (0, -1, 1)]
+    ends = [replace(system, chain=replace(chain, fall=chain.fall * (1 + sign * error) ** -chain.power,
+                                          static=chain.static + (sign > 0) * system.swing)) for sign in (0, -1, 1)]
     middle, low, high = working_points(ends, lines)
     return WorkingRange(middle, low, high)
 

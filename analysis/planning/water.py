@@ -179,9 +179,10 @@ def _mind(point: WorkingPoint, system: System, units: str) -> list[str]:
 
 
 def _way(point: WorkingPoint, system: System) -> str:
+    when = " where the pump cuts in" if system.swing else ""
     if len(system.names) == 1:
-        return "With the line running"
-    return "With all lines together" if len(point.stages) == 1 else "Even with the lines in turn"
+        return f"With the line running{when}"
+    return f"With all lines together{when}" if len(point.stages) == 1 else f"Even with the lines in turn{when}"
 
 
 FIRST = "with the last head: what the line itself takes"

@@ -12,6 +12,10 @@ from .texts import HEADS, LINE, SUPPLY, site_with
 
 VISCOSITY = 1.0219e-6  # the solver's own [m2/s]
 
+# A pump that cuts in above and below what the regulator needs: 200 kPa and its margin.
+TANK = SUPPLY.replace('kind = "mains"', 'kind = "pump with tank"\ncut_in = "290 kPa"\ncut_out = "420 kPa"').replace(
+    'static = "400 kPa"\n', "").replace("25 mm", "32 mm")
+
 # name: (changes of the texts, lines that run, friction)
 CASES = {
     "two lines": ({}, "together"),
@@ -32,6 +36,9 @@ CASES = {
     "starved, three lines": ({"lines": ("a", "b", "c"), "supply": SUPPLY.replace("25 mm", "19 mm")}, "together"),
     "starved by the source": ({"supply": SUPPLY.replace('time = "20 s"', 'time = "55 s"')}, "together"),
     "starved, set too high": ({"supply": SUPPLY.replace('set = "200', 'set = "390')}, "together"),
+    "a tank at cut-in": ({"supply": TANK}, "together"),
+    "a tank at cut-in, one of two": ({"supply": TANK}, "left"),
+    "starved, a tank that cuts in low": ({"supply": TANK.replace("290", "205")}, "together"),
     "no regulator": ({"supply": SUPPLY.split("regulator")[0]}, "together"),
     "low and uphill": ({"line": LINE + 'rise = "6 m"\n', "supply": SUPPLY.replace('set = "200', 'set = "60')},
                        "together"),

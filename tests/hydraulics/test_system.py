@@ -200,3 +200,30 @@ def test_warmer_water_rubs_less():
         site = site_of(record.model_copy(update={"run": run}))
         totals.append(working_point(system_of(site, friction="colebrook")).total)
     assert totals[1] > 1.01 * totals[0]
+
+
+TANK = SUPPLY.replace('kind = "mains"\nstatic = "400 kPa"',
+                      'kind = "pump with tank"\ncut_in = "207 kPa"\ncut_out = "345 kPa"')
+
+
+def test_a_tank_is_worked_out_where_its_pump_cuts_in():
+    """A regulator of 241 kPa (35 psi) is not held by a pump that cuts in at 207 kPa (30 psi)."""
+    site = site_with(supply=TANK.replace('set = "200', 'set = "241').replace("25 mm", "40 mm"))
+    system = system_of(site)
+    ends = working_range(system)
+    assert ends.middle.stages[0].regulator == "starved" and ends.high.stages[0].regulator == "holds"
+    assert ends.middle.stages[0].pressures["supply"] == pytest.approx(207, abs=0.1)
+    assert ends.high.stages[0].pressures["supply"] == pytest.approx(345, abs=0.1)  # the bucket was filled at 330
+    assert ends.middle.stages[0].pressures["regulator outlet"] < 207 - 34
+    assert any("swing between 207 and 345 kPa" in note and "where it cuts in" in note for note in system.notes)
+
+
+def test_a_bucket_under_the_cut_in_says_that_the_pump_gives_less():
+    weak = system_of(site_with(supply=TANK.replace('pressure = "330', 'pressure = "150')))
+    assert weak.chain.fall[0] > 0
+    assert system_of(site_with(supply=TANK)).chain.fall[0] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_tank_that_cuts_in_above_where_it_cuts_out_is_not_known():
+    odd = system_of(site_with(supply=TANK.replace("207", "380")))
+    assert not odd.fed and any("The supply was left out" in note for note in odd.notes)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...hydraulics.system import KPA, Closed, Stage, System, WorkingPoint, system_of, working_point
+from ...hydraulics.system import KPA, Closed, Stage, System, WorkingPoint, system_of, working_point, working_range
 from ...record.site import Site
 from ...reference.yardsticks import LEAST_SHARE
 from ...units.shown import show
@@ -25,7 +25,7 @@ class OtherTap:
     regulator_kpa : float or None [kPa]
         Behind its regulator, or where the lines begin without one.
     lowest_kpa : float or None [kPa]
-        At the head that has least of its working pressure.
+        At the head that has least of its working pressure; with a tank, where its pump cuts in.
     holds : bool or None
         Whether it holds the heads' working pressure and all of them open.
     says : str
@@ -101,6 +101,9 @@ def _says(name: str, made: System, stage: Stage, worst: int, lowest: float, clos
         f"{kpa(stage.pressures['tee'])} where the lines begin")
     words = (f"On {name}: {show(stage.flow, 'flow', system, unit='L/h')} at once, {behind}, {kpa(lowest)} at the worst "
              f"head ({made.names[made.line_of[worst]]} line, head {number})")
+    if made.swing:
+        high = max(float(working_range(made).high.pressure[worst]), 0.0)
+        words += f" where its pump cuts in, {kpa(high)} where it cuts out"
     least = kpa(LEAST_SHARE * made.outlets.head[worst] * KPA)
     if closed:
         return f"{words}: {closed} heads do not open."

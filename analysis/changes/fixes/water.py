@@ -155,7 +155,8 @@ def carries(before: SystemState | None, after: SystemState | None,
     least = LEAST_SHARE * min(after.wanted_kpa, before.lowest_kpa)
     if after.lowest_kpa < least:
         left, needs = (show(kpa, "pressure", system, unit="kPa") for kpa in (after.lowest_kpa, least))
-        return False, f"the lowest head would be left with {left}; it needs {needs} or more.", warnings
+        when = " where the pump cuts in" if after.system.swing else ""
+        return False, f"the lowest head would be left with {left}{when}; it needs {needs} or more.", warnings
     return True, None, warnings
 
 
