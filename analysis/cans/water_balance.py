@@ -28,25 +28,24 @@ def wetness(site: Site, catch: Catch) -> float | None:
     Returns
     -------
     float or None [1]
-        Mean of the cans / (all heads' nominal flow over the ground that their lines wet); None where flows or wetted
-        diameters are not in the record. A line wets a strip as wide as the diameter and as much longer than its heads,
+        Mean of the cans / (all heads' nominal flow while their lines ran, over the ground that these wet); None where
+        flows or wetted diameters are not in the record. A line wets a strip as wide as the diameter and as much longer than its heads,
         as far as the floor goes.
     """
-    flow, wet = 0.0, 0.0
+    given, wet = 0.0, 0.0
     for number in site.from_the_left():
         line = site.lines[number]
         if line.flow is None or line.diameter is None:
             return None
-        flow += line.flow * len(line.along)
+        given += line.flow * line.ran * len(line.along)
         throw = line.diameter / 2
         across = min(line.x + throw, site.width) - max(line.x - throw, 0.0)
         along = min(line.along.max() + throw, site.length) - max(line.along.min() - throw, 0.0)
         wet += max(across, 0.0) * max(along, 0.0)
     wet = min(wet, site.width * site.length)
-    if not flow or not wet or not catch.counted.any():
+    if not given or not wet or not catch.counted.any():
         return None
-    given_mm = flow * site.duration / wet * 1e3
-    return float(catch.read_mm[catch.counted].mean() / given_mm)
+    return float(catch.read_mm[catch.counted].mean() / (given / wet * 1e3))
 
 
 def all_doubts(site: Site, catch: Catch) -> list[Doubt]:

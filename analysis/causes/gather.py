@@ -203,6 +203,7 @@ def _lines(site: Site, floor: WholeFloor, water: WorkingPoint | None) -> tuple[L
     """Level and fall of each line with heads, by the cans and by hydraulics."""
     samples = floor.estimate.samples
     names = [head[0] for head in floor.heads]
+    flows = samples.trend / site.heads.ran  # while they run
     trends = []
     for line in site.lines:
         on = np.array([number for number, name in enumerate(names) if name == line.name], int)
@@ -212,8 +213,8 @@ def _lines(site: Site, floor: WholeFloor, water: WorkingPoint | None) -> tuple[L
         y = np.array([floor.heads[number][3] for number in on])
         along = from_entry(y, line.fed_from or "near", site.length)
         near, far = int(along.argmin()), int(along.argmax())
-        trend = samples.trend[:, on]
-        level = trend.mean(axis=1) / samples.trend[:, others].mean(axis=1) if len(others) else np.ones(len(trend))
+        trend = flows[:, on]
+        level = trend.mean(axis=1) / flows[:, others].mean(axis=1) if len(others) else np.ones(len(trend))
         fall, modelled_level = None, None
         if water is not None and np.nanmin(water.flow[on]) > 0:
             flow = water.flow[on]
@@ -265,7 +266,8 @@ def _flow_part(site: Site, found, radius, rates) -> Figure | None:
     nominal = site.common("flow")
     if not nominal:
         return None
-    values = overlap.volume(radius, rates) * found.mean_rate / (nominal * 3.6e6)
+    longer = site.heads.ran.mean() / site.duration  # a profile is that of the mean of all heads over the run
+    values = overlap.volume(radius, rates) * found.mean_rate / (nominal * 3.6e6 * longer)
     pulled = min(float(values.var()) / FLOW_ERROR**2, 0.9)
     middle = (float(values.mean()) - pulled) / (1 - pulled)
     sd = float(values.std()) / np.sqrt(1 - pulled)

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..record.ground import Array
+from ..record.running import Running
 from ..record.site_lines import FULL, ORIFICE, SiteHeads
 from . import fit, model, overlap
+
+if TYPE_CHECKING:
+    from .estimate import Estimate
 
 HEIGHT_POWER = 0.4    # how the throw grows with the height of a head; a judgement, between no and a free fall's 0.5
 STRETCH_SD = 0.1      # of the logarithm of a kind's throw / that of the others, where the record says both ...
@@ -94,6 +99,61 @@ def _flow_at(heads: SiteHeads, pressure: float) -> Array:
     share = np.where(heads.holds_flow, np.minimum(share, 1.0), share)
     flow: Array = heads.flow * np.where(np.isnan(share), 1.0, share)
     return flow
+
+
+def timed(kinds: HeadKinds | None, heads: SiteHeads, running: Running) -> HeadKinds | None:
+    """The same heads, each with its share of the time that its line ran.
+
+    Parameters
+    ----------
+    kinds : HeadKinds or None
+        From `kinds_of`.
+    heads : SiteHeads
+        Of the site.
+    running : Running
+        How its lines ran.
+
+    Returns
+    -------
+    HeadKinds or None
+        What was given where all lines ran for the same time.
+    """
+    if running.shares is None:
+        return kinds
+    share = running.shares[heads.line]
+    if kinds is not None:
+        return replace(kinds, throws=replace(kinds.throws, strength=kinds.throws.strength * share))
+    one = np.ones(len(heads))
+    throws = overlap.Throws(one, share, np.full(len(heads), np.nan), FULL * one)
+    return HeadKinds(np.zeros(len(heads), int), throws, np.zeros(1), np.zeros(1))
+
+
+def untimed(found: Estimate, heads: SiteHeads, running: Running) -> Estimate:
+    """An estimate of heads that were `timed`, with the times in the draws of its trends and outputs.
+
+    Parameters
+    ----------
+    found : Estimate
+        Its figures, outputs and trends are those of heads while they run.
+    heads : SiteHeads
+        Of the site.
+    running : Running
+        How its lines ran.
+
+    Returns
+    -------
+    Estimate
+        The draws of its trends and outputs are water in the run's duration.
+    """
+    samples = found.samples
+    if running.shares is None or samples is None or samples.throws is None:
+        return found
+    share, throws = running.shares[heads.line], samples.throws
+    kinds = kinds_of(heads)
+    kept = replace(samples, trend=samples.trend * share, output=samples.output * share,
+                   stretch=None if kinds is None else samples.stretch,
+                   throws=None if kinds is None else replace(throws, strength=throws.strength / share))
+    return replace(found, samples=kept)
 
 
 def with_kinds(scene: model.Scene, kinds: HeadKinds | None) -> model.Scene:

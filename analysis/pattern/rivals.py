@@ -104,6 +104,8 @@ def rivals_of(site: Site, catch: Catch) -> Fit | None:
     scene, _ = scene_of(heads.places, heads.line, np.column_stack([catch.x[use], catch.y[use]]),
                         catch.depth_mm[use].astype(float), site.duration / 60, step, site.cans.placed_within,
                         site.head_flow)
+    if site.running.shares is not None:
+        scene = replace(scene, strength=site.running.shares[heads.line])
     every = len(use) == len(catch.x)  # readings have another order only where all cans were read
     row = catch.row if every else np.zeros(len(use), int)
     return weigh(AsRecorded(scene, site.throw_radius, row, catch.column[use], site.width, site.length))

@@ -181,7 +181,9 @@ def _outside_water(test: AsRecorded) -> Iterator[Setup]:
         along = scene.heads[scene.line_of == near, 1]
         heads = np.vstack([scene.heads, np.column_stack([np.full(len(along), x), along])])
         line_of = np.concatenate([scene.line_of, np.full(len(along), test.lines)])
-        yield Setup(replace(scene, heads=heads, line_of=line_of, trend_root=model.trend_columns(heads, line_of)),
+        strong = None if scene.strength is None else np.append(scene.strength, np.ones(len(along)))
+        yield Setup(replace(scene, heads=heads, line_of=line_of, strength=strong,
+                            trend_root=model.trend_columns(heads, line_of)),
                     UNUSUAL - np.log(2), (x,), radius=test.radius, guests=len(along))
 
 

@@ -14,7 +14,7 @@ from ..record.site import Site
 from .cans_only import estimate_cans_only
 from .estimate import Estimate, estimate
 from .floor import Figure, figure
-from .kinds import kinds_of
+from .kinds import kinds_of, timed, untimed
 from .overlap import average
 
 CELLS = 1800  # of the map; half a foot to a foot apart in most tunnels
@@ -95,8 +95,10 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
             heads.places, heads.line, cans, depth, cells.places, can_area_cm2=area or 100.0,
             duration_min=site.duration / 60, nominal_radius=site.throw_radius, nominal_flow_l_h=site.head_flow,
             reading_step_mm=step, progress=progress,
-            position_sd=site.cans.placed_within, floor_weight=cells.weight, of_kinds=kinds_of(heads),
+            position_sd=site.cans.placed_within, floor_weight=cells.weight,
+            of_kinds=timed(kinds_of(heads), heads, site.running),
         )
+        found = untimed(found, heads, site.running)
     else:
         found = estimate_cans_only(cans, depth, cells.places, can_area_cm2=area or 100.0, reading_step_mm=step,
                                    floor_weight=cells.weight)

@@ -38,6 +38,11 @@ class Running:
         return self.usual / self.minutes
 
     @property
+    def shares(self) -> Array | None:
+        """How long each line ran / `usual`, (lines,) [1]; None where all ran for so long."""
+        return None if bool(np.all(self.ran == self.usual)) else self.ran / self.usual
+
+    @property
     def at_once(self) -> bool:
         """Whether all lines run together for the same time."""
         return len(self.stages) == 1 and bool(np.all(self.ran == self.minutes))
