@@ -36,7 +36,9 @@ def _option(asks: str) -> str:
 
 def run(words: argparse.Namespace) -> int:
     """Take readings into a record; 2 where the person did not agree."""
-    from ..entry.grids.reading import GridError, check_fit, merge_cans, replaced, to_cans
+    from ..entry.grids.into import check_fit, merge_cans, replaced
+    from ..entry.grids.reading import to_cans
+    from ..entry.grids.table import GridError
     from ..record.file import plain_text
 
     raw, kept, source = _record_to_fill(words.into)
@@ -143,7 +145,7 @@ def _refuse_doubts(doubts: tuple[TableDoubt, ...], name: str) -> None:
 
 def _asked(read: Read, answers: dict[str, str], understood: Any) -> Any:
     """Ask the person at the terminal what is in doubt, until all is said that can be."""
-    from ..entry.grids.reading import GridError
+    from ..entry.grids.table import GridError
 
     while doubt := next((doubt for doubt in understood.doubts if doubt.asks and doubt.asks not in answers), None):
         taken = f" [{doubt.taken}]" if doubt.taken else ""
@@ -165,7 +167,7 @@ def _asked(read: Read, answers: dict[str, str], understood: Any) -> Any:
 def _check_filled(raw: dict[str, Any], cans: dict[str, Any], understood: Any, name: str, record: str,
                   source: str) -> None:
     """Check a record with new cans; a fault is named where it stands, in the table or in the record."""
-    from ..entry.grids.reading import fault_place
+    from ..entry.grids.into import fault_place
     from ..record.checks import build
     from ..record.faults import RecordFaults
     from ..record.toml_lines import key_lines, line_of

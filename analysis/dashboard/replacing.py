@@ -8,7 +8,7 @@ from typing import Any
 
 from ..entry.cans import NO_READING, aside_key, cans_in, is_can_key, reading_texts
 from ..entry.drafts.drafts import Drafts
-from ..entry.grids.reading import merge_cans, row_sizes
+from ..entry.grids.into import merge_cans, row_sizes
 from ..entry.to_record import plain_of
 from ..record.file import plain_text
 from . import hall

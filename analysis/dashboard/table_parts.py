@@ -8,7 +8,8 @@ from typing import Any
 import streamlit as st
 
 from ..entry.grids.doubts import ASKED, TableDoubt
-from ..entry.grids.reading import GridError, Understood, read_file, read_text, to_cans
+from ..entry.grids.reading import Understood, read_file, read_text, to_cans
+from ..entry.grids.table import GridError
 from ..units.shown import system_of
 from . import hall
 from .replacing import another_test, earlier, needs_question, put_back, question, same_places, take_table, typed

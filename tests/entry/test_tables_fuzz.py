@@ -5,7 +5,8 @@ import random
 
 import pytest
 from evenfall.entry.grids.doubts import ASKED, EDGES, ROLES
-from evenfall.entry.grids.reading import GridError, check_fit, merge_cans, read_file, read_text, replaced, to_cans
+from evenfall.entry.grids.into import check_fit, merge_cans, replaced
+from evenfall.entry.grids.reading import GridError, read_file, read_text, to_cans
 from evenfall.record.checks import build
 from evenfall.record.faults import RecordFaults
 from evenfall.record.file import parse_toml, plain_text

@@ -11,7 +11,6 @@ from .doubts import ROLES, TableDoubt
 from .table import GridError
 
 AXIS_WORDS = frozenset({"x", "y", "across", "along"}) | PLACE_WORDS
-NUMBERS = ("number", "measure")
 
 
 @dataclass

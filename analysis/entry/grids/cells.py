@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from ...units.quantity import QuantityError, clip_text, find_unit, parse, parse_number
@@ -57,6 +58,9 @@ class Meaning:
     column: int = 0
 
 
+BLANK = Meaning("blank")
+
+
 def clean_text(text: str) -> str:
     """Make odd spaces and minus signs plain and drop marks without width."""
     return text.translate(_SPACES).strip()
@@ -68,11 +72,8 @@ def unit_of(text: str) -> str | None:
     clean = _SPELT.get(clean.casefold(), clean)
     if clean == "M":  # a heading such as L, M, R rather than metres
         return None
-    for dimension in ("volume", "mass", "length"):
-        unit = find_unit(clean, dimension)
-        if unit in READS or unit in LENGTHS:
-            return unit
-    return None
+    found = (find_unit(clean, dimension) for dimension in ("volume", "mass", "length"))
+    return next((unit for unit in found if unit in READS or unit in LENGTHS), None)
 
 
 def heading_units(text: str) -> list[str]:
@@ -94,6 +95,11 @@ def heading_units(text: str) -> list[str]:
 def heading_words(text: str) -> set[str]:
     """List the words of a heading outside its brackets."""
     return set(re.findall(r"[^\W\d_]+", _BRACKETS.sub(" ", clean_text(text[:_LONGEST])).casefold()))
+
+
+def is_worked_out(cell: Meaning) -> bool:
+    """Whether a cell names what is worked out from readings."""
+    return cell.kind == "word" and bool(heading_words(cell.text) & SUMMARY_WORDS)
 
 
 def decimal_style(texts: Iterable[str]) -> str | None:
@@ -131,7 +137,10 @@ def read_number(text: str, style: str | None) -> tuple[float, bool]:
 
 def meaning(cell: Cell, style: str | None, line: int = 0, column: int = 0) -> Meaning:
     """Tell what a cell says; `style` is from `decimal_style`."""
-    return replace(_meaning(cell, style), raw=cell.text, line=line, column=column)
+    read = _meaning(cell, style)
+    if read.kind in ("number", "measure") and not read.why and not math.isfinite(read.value):
+        read = Meaning("bad", text=read.text, why="is not a finite number")
+    return replace(read, raw=cell.text, line=line, column=column)
 
 
 def _meaning(cell: Cell, style: str | None) -> Meaning:
@@ -140,9 +149,9 @@ def _meaning(cell: Cell, style: str | None) -> Meaning:
         return Meaning("bad", text=text, why=cell.problem)
     if cell.number is not None:
         unit = _split(text)[1]
-        return _finite(Meaning("measure" if unit else "number", cell.number, unit, text))
+        return Meaning("measure" if unit else "number", cell.number, unit, text)
     if not text:
-        return Meaning("blank")
+        return BLANK
     if len(text) > 200:
         return Meaning("word", text=text[:200], why="is not a number")
     if text.casefold() in MARKS:
@@ -152,7 +161,11 @@ def _meaning(cell: Cell, style: str | None) -> Meaning:
     text = re.sub(r"^[xyXY]\s*=\s*", "", text)
     if _PRIMES.fullmatch(text):
         text = re.sub(r"\s*[\"″]", " in", re.sub(r"\s*['′]\s*", " ft ", text)).strip()
-    return _numeric(text, style) or _feet(text) or Meaning("word", text=text, why="is not a number")
+    read = _numeric(text, style)
+    if read is None and re.match(r"\d+\s*ft", text, re.I):
+        with suppress(QuantityError):
+            read = Meaning("measure", parse(text, "length").to("ft"), "ft", text)
+    return read or Meaning("word", text=text, why="is not a number")
 
 
 def _numeric(text: str, style: str | None) -> Meaning | None:
@@ -168,17 +181,8 @@ def _numeric(text: str, style: str | None) -> Meaning | None:
             continue
         dots = _DOTS.fullmatch(number)
         unclear = style is None and dots is not None and not dots[2] and len(dots[1]) == 4
-        return _finite(replace(read, value=value + 0.0, grouped=grouped, unclear=unclear))
+        return replace(read, value=value + 0.0, grouped=grouped, unclear=unclear)
     return None
-
-
-def _feet(text: str) -> Meaning | None:
-    if not re.match(r"\d+\s*ft", text, re.I):
-        return None
-    try:
-        return Meaning("measure", parse(text, "length").to("ft"), "ft", text)
-    except QuantityError:
-        return None
 
 
 def _split(text: str) -> tuple[str, str | None]:
@@ -186,12 +190,6 @@ def _split(text: str) -> tuple[str, str | None]:
     if match is None or (unit := unit_of(match[2])) is None:
         return "", None
     return match[1].strip(), unit
-
-
-def _finite(read: Meaning) -> Meaning:
-    if math.isfinite(read.value):
-        return read
-    return Meaning("bad", text=read.text, why="is not a finite number")
 
 
 def distance_text(read: Meaning, unit: str) -> str | None:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 import re
 import statistics
-from collections.abc import Callable
 from itertools import chain, pairwise, zip_longest
 
 from .block import AXIS_WORDS, all_are, filled, is_label, one_way, rising, values_of
-from .cells import CATCH_WORDS, LENGTHS, Meaning, heading_units, heading_words
+from .cells import BLANK, CATCH_WORDS, LENGTHS, Meaning, heading_units, heading_words
 
 Rows = list[list[Meaning]]
 _COUNTING = frozenset("row rows can cans no nr number id station point column line bed".split())
@@ -18,7 +17,7 @@ _SERIALS = (20_000, 80_000)  # days since 1900 of a spreadsheet's dates, 1954 to
 
 def transposed(rows: Rows) -> Rows:
     """Columns of rows, filled up with blanks."""
-    return [list(column) for column in zip_longest(*rows, fillvalue=Meaning("blank"))]
+    return [list(column) for column in zip_longest(*rows, fillvalue=BLANK)]
 
 
 # ---- with a label, a unit or a corner that says so ----
@@ -66,7 +65,8 @@ def _by_blank_corner(tail: list[Meaning], side: list[Meaning], under: list[Meani
 
 def _surely(lines: Rows, readings: list[Meaning]) -> str:
     """`sure` where one of some lines is even or lies apart from the readings, else `maybe`."""
-    return "sure" if any(_regular(line) or _apart(line, readings) for line in lines) else "maybe"
+    sure = any(len(line) > 2 and _step(line) or _apart(line, readings) for line in lines)
+    return "sure" if sure else "maybe"
 
 
 def headed_column(rows: Rows, names: list[Meaning] | None, has_row: bool) -> str:
@@ -120,7 +120,9 @@ def doubted_edge(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str,
         return None
     found = None
     if 1 < len(full) >= len(line) - 1 and all_are(full, "number"):
-        found = _dates(full, rest) or _numbering(full, others, rest, last=last)
+        if all(is_serial(cell.value, values_of(rest)) for cell in full):
+            return "number", "may be dates that a spreadsheet wrote as day numbers"
+        found = _numbering(full, others, rest, last=last)
         found = found or (None if last else _like_distances(full, others, rest))
     return found or _worked_out(line, others, last=last)
 
@@ -131,12 +133,6 @@ def is_serial(value: float, others: list[float]) -> bool:
             and 20 * statistics.median(others) < value)
 
 
-def _dates(line: list[Meaning], rest: list[Meaning]) -> tuple[str, str] | None:
-    if all(is_serial(cell.value, values_of(rest)) for cell in line):
-        return "number", "may be dates that a spreadsheet wrote as day numbers"
-    return None
-
-
 def _step(cells: list[Meaning]) -> float:
     """The even step from number to number; 0 where there is none."""
     values = [cell.value for cell in cells]
@@ -145,10 +141,6 @@ def _step(cells: list[Meaning]) -> float:
     step = (values[-1] - values[0]) / (len(values) - 1)
     even = all(abs(b - a - step) <= 1e-6 * abs(step) for a, b in pairwise(values))
     return step if even else 0.0
-
-
-def _regular(cells: list[Meaning]) -> bool:
-    return len(cells) > 2 and _step(cells) != 0
 
 
 def _apart(cells: list[Meaning], rest: list[Meaning], times: float = 1.0) -> bool:
@@ -197,16 +189,13 @@ def _worked_out(line: list[Meaning], others: Rows, *, last: bool) -> tuple[str, 
     if min((len(values) for _, values in pairs), default=0) < 2:
         return None
     few = len(others) == 2
-    if _worst(pairs, math.fsum) < 2 and sum(any(values) for _, values in pairs) > few:
+    sums, worst = (max(_off(cell, work(values)) for cell, values in pairs) for work in (math.fsum, statistics.fmean))
+    if sums < 2 and sum(any(values) for _, values in pairs) > few:
         return "total", "holds the sums of the others"
-    worst, finer = _worst(pairs, statistics.fmean), max(map(_decimals, line)) > max(map(_decimals, chain(*others)))
+    finer = max(map(_decimals, line)) > max(map(_decimals, chain(*others)))
     need = 1 + few if finer else 2 + worst + 2 * few
     telling = sum(len(set(values)) > 1 for _, values in pairs)
     return ("total", "holds the means of the others") if worst < 2 and telling >= need and (last or finer) else None
-
-
-def _worst(pairs: list[tuple[Meaning, list[float]]], work: Callable[[list[float]], float]) -> int:
-    return max(_off(cell, work(values)) for cell, values in pairs)
 
 
 def _off(cell: Meaning, value: float) -> int:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from ...units.quantity import clip_text
 from .block import Block, all_are, column_of, filled, is_label, line_of, note_units, one_way, shown
-from .cells import SUMMARY_WORDS, Meaning, distance_text, heading_words, unit_of
+from .cells import BLANK, Meaning, distance_text, is_worked_out, unit_of
 from .edges import counts, doubted_edge, headed_column, headed_row, transposed
 from .table import GridError, count_of
 from .titles import take_between, take_titles
 
 _TAKEN = {"heading": "headings", "number": "numbers of the {}", "total": "worked out from the others",
           "reading": "readings"}
-_BLANK = Meaning("blank")
 
 
 def take_heads(block: Block) -> None:
@@ -19,15 +18,19 @@ def take_heads(block: Block) -> None:
     take_titles(block)
     take_between(block)
     if block.names is not None and len(block.names) == max(map(len, block.rows)) - 1:
-        block.names.insert(0, _BLANK)
-    heading = list(block.names or [])
+        block.names.insert(0, BLANK)
+    heading = filled(block.names or [])
     head, sides = _cut_first(block)
     _check_left(block)
     sides = _take_summaries(block, head, sides)
     _check_left(block)
     sides = _cut_last(block, head, sides)
     _check_left(block)
-    _say_names(block, filled(heading))
+    whole = {unit_of(cell.text) for cell in filled(block.names or [])}
+    for cell in heading:
+        note_units(block, cell.raw, alone=len(whole) == 1)
+    if heading:
+        block.notes.append(f"The heading '{_short(heading)}' was taken as names, not as readings.")
     measured = next((cell.unit for cell in [*(head or []), *(sides or [])] if cell.unit), None)
     if head:
         block.across = _distances(block, "first_row", head, measured)
@@ -89,7 +92,7 @@ def _cut(block: Block, has_row: bool, has_column: bool) -> tuple[list[Meaning] |
             _take_corner(block, row[0])
     head = rows[0][has_column:] if has_row else None
     body = rows[has_row:]
-    sides = [row[0] if row else _BLANK for row in body] if has_column else None
+    sides = [row[0] if row else BLANK for row in body] if has_column else None
     block.names = block.names[has_column:] if block.names else None
     block.rows = [row[has_column:] for row in body]
     return head, sides
@@ -105,11 +108,6 @@ def _take_corner(block: Block, corner: Meaning) -> None:
         block.remarks.append(f"{clip_text(corner.text)} in the corner was taken as the unit of the readings.")
 
 
-def _role(block: Block, edge: str) -> str:
-    """The role of an edge as a person said it, else as it was taken with a doubt."""
-    return block.answers.get(edge) or next((doubt.taken for doubt in block.doubts if doubt.asks == edge), "")
-
-
 def _cut_last(block: Block, head: list[Meaning] | None, sides: list[Meaning] | None) -> list[Meaning] | None:
     """Cut off the last row and the last column where they are no readings."""
     columns = transposed(block.rows)
@@ -121,18 +119,14 @@ def _cut_last(block: Block, head: list[Meaning] | None, sides: list[Meaning] | N
         _leave_out(block, len(columns) - 1, head, "as said or doubted")
     if out["last_row"]:
         row = block.rows.pop()
-        side = sides[len(block.rows)] if sides and len(sides) > len(block.rows) else _BLANK
+        side = sides[len(block.rows)] if sides and len(sides) > len(block.rows) else BLANK
         block.remarks.append(f"Line {line_of(row)}, {shown([side, *row])}, was left out: it holds no readings.")
         return sides[:len(block.rows)] if sides else None
     return sides
 
 
-def _worked_out(cell: Meaning) -> bool:
-    return cell.kind == "word" and bool(heading_words(cell.text) & SUMMARY_WORDS)
-
-
 def _worked_out_at(cells: list[Meaning] | None) -> set[int]:
-    return {at for at, cell in enumerate(cells or []) if _worked_out(cell)}
+    return {at for at, cell in enumerate(cells or []) if is_worked_out(cell)}
 
 
 def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meaning] | None) -> list[Meaning] | None:
@@ -141,7 +135,10 @@ def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meanin
     if len(columns) < max(map(len, block.rows)) and block.answers.get("last_column") != "reading":
         for at in sorted(columns, reverse=True):
             _leave_out(block, at, head, "it looks worked out from the readings")
-    _take_words(block, head)
+    names = [] if head else block.names or []
+    for at in range(len(names) - 1, 0, -1):
+        if names[at].kind == "word" and all_are(filled(column_of(block.rows, at)), "word"):
+            _leave_out(block, at, head, "it holds words")
     rows = _worked_out_at(sides)
     if sides is None or len(rows) == len(block.rows) or block.answers.get("last_row") == "reading":
         return sides  # if all are, they are not worked out from these
@@ -152,28 +149,12 @@ def _take_summaries(block: Block, head: list[Meaning] | None, sides: list[Meanin
     return [side for at, side in enumerate(sides) if at not in rows]
 
 
-def _take_words(block: Block, head: list[Meaning] | None) -> None:
-    names = [] if head else block.names or []
-    for at in range(len(names) - 1, 0, -1):
-        if names[at].kind == "word" and all_are(filled(column_of(block.rows, at)), "word"):
-            _leave_out(block, at, head, "it holds words")
-
-
 def _leave_out(block: Block, at: int, head: list[Meaning] | None, why: str) -> None:
     """Take a column off, and say so with all that it holds."""
     tables = [row for row in (block.names, head, *block.rows) if row and at < len(row)]
     cells = [row.pop(at) for row in tables]
     column = next((cell.column for cell in cells if cell.column), at + 1)
     block.remarks.append(f"Column {column}, {shown(cells)}, was left out: {why}.")
-
-
-def _say_names(block: Block, names: list[Meaning]) -> None:
-    if not names:
-        return
-    whole = {unit_of(cell.text) for cell in filled(block.names or [])}
-    for cell in names:
-        note_units(block, cell.raw, alone=len(whole) == 1)
-    block.notes.append(f"The heading '{_short(names)}' was taken as names, not as readings.")
 
 
 def _short(cells: list[Meaning]) -> str:
@@ -183,15 +164,13 @@ def _short(cells: list[Meaning]) -> str:
 def _distances(block: Block, edge: str, cells: list[Meaning], measured: str | None) -> tuple[str, ...] | None:
     """Distances with their units from a heading row or column, saying what was made of it."""
     first, others, word = (("row", "columns", "across") if edge == "first_row" else ("column", "rows", "along"))
-    full, told, role = filled(cells), _short(cells), _role(block, edge)
+    full, told = filled(cells), _short(cells)
+    role = block.answers.get(edge) or next((doubt.taken for doubt in block.doubts if doubt.asks == edge), "")
     if not full:
         return None
-    if role in ("number", "total"):
-        what = f"numbers of the {others}" if role == "number" else "worked out from the others"
-        block.notes.append(f"The first {first} ({told}) was taken as {what}, not as readings.")
-        return None
-    if all(map(is_label, full)):
-        block.notes.append(f"The first {first} ({told}) was taken as names of the {others}, not as readings.")
+    if role in ("number", "total") or all(map(is_label, full)):
+        what = _TAKEN[role] if role in ("number", "total") else "names of the {}"
+        block.notes.append(f"The first {first} ({told}) was taken as {what.format(others)}, not as readings.")
         return None
     if counts(cells) and not block.length_unit and block.answers.get(edge) != "heading":
         block.remarks.append(f"The first {first} ({told}) was taken as counting the {others}, not as distances; if "
@@ -202,11 +181,12 @@ def _distances(block: Block, edge: str, cells: list[Meaning], measured: str | No
 
 def _measured(block: Block, cells: list[Meaning], measured: str | None,
               words: tuple[str, str, str]) -> tuple[str, ...] | None:
-    (first, _, word), told = words, _short(cells)
+    (first, others, word), told = words, _short(cells)
     unit = block.length_unit or measured or block.bare_unit
     texts = [distance_text(cell, unit) for cell in cells]
-    what = _unfit(block, cells, texts, words)
-    if what:
+    wrong = [clip_text(cell.raw) for cell, text in zip(cells, texts, strict=True) if text is None]
+    if wrong or len(texts) < (max(map(len, block.rows)) if word == "across" else len(block.rows)):
+        what = f"{', '.join(wrong[:10])} cannot be read as a distance" if wrong else f"not all {others} have one"
         block.remarks.append(f"The first {first} ({told}) looks like distances {word}, but {what}: none was taken.")
         return None
     own = {cell.unit or unit for cell in cells}
@@ -220,15 +200,6 @@ def _measured(block: Block, cells: list[Meaning], measured: str | None,
     if not one_way(cells):
         block.remarks.append(f"The distances {word} ({told}) neither rise nor fall steadily: check them.")
     return tuple(filter(None, texts))
-
-
-def _unfit(block: Block, cells: list[Meaning], texts: list[str | None], words: tuple[str, str, str]) -> str:
-    """Why cells are no distances of all rows or columns; empty where they are."""
-    wrong = [clip_text(cell.raw) for cell, text in zip(cells, texts, strict=True) if text is None]
-    if wrong:
-        return f"{', '.join(wrong[:10])} cannot be read as a distance"
-    wanted = max(map(len, block.rows)) if words[2] == "across" else len(block.rows)
-    return f"not all {words[1]} have one" if len(texts) < wanted else ""
 
 
 def _doubt_blank_columns(block: Block, head: list[Meaning] | None) -> None:

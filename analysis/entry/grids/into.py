@@ -47,11 +47,9 @@ def row_sizes(cans: dict[str, Any]) -> list[int]:
 def check_fit(kept: dict[str, Any], new: dict[str, Any]) -> None:
     """Refuse readings that would stand at places that are not theirs."""
     here, there = shape_of(kept), shape_of(new)
-    if not here or here == there or "points" in new:
-        return
-    if "grid" in new and "across" in new and "along" in new:
-        return
-    if "rows" in new and all("x" in row and "y" in row for row in new["rows"]):
+    placed = {"grid", "across", "along"} <= new.keys() or all(
+        "x" in row and "y" in row for row in new.get("rows", [{}]))
+    if not here or here == there or "points" in new or placed:
         return
     raise GridError(
         f"received a table of {there}", f"expected {here} as in the record",

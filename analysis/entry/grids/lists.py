@@ -7,15 +7,12 @@ from collections import Counter
 
 from ...units.quantity import clip_text
 from .block import Block, column_of, filled, line_of, shown, values_of
-from .cells import CATCH_WORDS, LENGTHS, READS, Meaning, distance_text, heading_units, heading_words, unit_of
+from .cells import BLANK, CATCH_WORDS, LENGTHS, READS, Meaning, distance_text, heading_units, heading_words, unit_of
 from .table import GridError, count_of
 
 _SEARCHED = 30  # rows from the top in which the headings may stand
 _NAMED = {"x": frozenset({"x", "across"}), "y": frozenset({"y", "along"}), "row": frozenset({"row", "rows"}),
           "can": frozenset("can cans column columns col position no nr number station point".split())}
-_BLANK = Meaning("blank")
-
-Roles = dict[str, int]
 
 
 def take_list(block: Block) -> bool:
@@ -26,7 +23,10 @@ def take_list(block: Block) -> bool:
         return False
     at, roles = found
     headings, rows = block.rows[at], block.rows[at + 1:]
-    _say_above(block, block.rows[:at])
+    for row in filter(filled, block.rows[:at]):
+        text = " ".join(cell.text for cell in filled(row))
+        block.units += [unit for unit in heading_units(text) if unit in READS]
+        block.notes.append(f"Line {line_of(row)}, {clip_text(text, 60)}, was taken as a title.")
     units = {role: _units(headings[column]) for role, column in roles.items()}
     if len(rows) > 1 and all(unit_of(cell.text) for cell in filled(rows[0])):
         under = rows.pop(0)
@@ -45,7 +45,7 @@ def take_list(block: Block) -> bool:
 
 
 def _cell(row: list[Meaning], at: int) -> Meaning:
-    return row[at] if at < len(row) else _BLANK
+    return row[at] if at < len(row) else BLANK
 
 
 def _units(heading: Meaning) -> list[str]:
@@ -63,7 +63,7 @@ def _role(cell: Meaning) -> str:
     return "catch" if words & CATCH_WORDS or unit_of(cell.text) in READS else "".join(named[:1])
 
 
-def _roles(row: list[Meaning], below: list[list[Meaning]]) -> Roles | None:
+def _roles(row: list[Meaning], below: list[list[Meaning]]) -> dict[str, int] | None:
     """Which column is which, where a row heads a list."""
     named = [_role(cell) for cell in row]
     times = Counter(named)
@@ -78,19 +78,12 @@ def _roles(row: list[Meaning], below: list[list[Meaning]]) -> Roles | None:
     return {role: named.index(role) for role in (*numbers, "catch")} if 2 * whole > len(cells) else None
 
 
-def _placed(row: list[Meaning], named: list[str]) -> Roles | None:
+def _placed(row: list[Meaning], named: list[str]) -> dict[str, int] | None:
     """x, y and the catch: named so, or the only other column."""
     others = [at for at, cell in enumerate(row) if cell.kind == "word" and named[at] not in ("x", "y")]
     if "catch" not in named and len(filled(row)) == 3 and others:
         named[others[0]] = "catch"
     return {role: named.index(role) for role in ("x", "y", "catch")} if "catch" in named else None
-
-
-def _say_above(block: Block, above: list[list[Meaning]]) -> None:
-    for row in filter(filled, above):
-        text = " ".join(cell.text for cell in filled(row))
-        block.units += [unit for unit in heading_units(text) if unit in READS]
-        block.notes.append(f"Line {line_of(row)}, {clip_text(text, 60)}, was taken as a title.")
 
 
 def _say_unused(block: Block, headings: list[Meaning], rows: list[list[Meaning]], used: set[int]) -> None:
@@ -105,7 +98,7 @@ def _say_unused(block: Block, headings: list[Meaning], rows: list[list[Meaning]]
             block.remarks.append(f"Line {line_of(row)}: {shown(beyond, 200, '; ')} has no heading and was not used.")
 
 
-def _cans(block: Block, rows: list[list[Meaning]], roles: Roles) -> list[dict[str, Meaning]]:
+def _cans(block: Block, rows: list[list[Meaning]], roles: dict[str, int]) -> list[dict[str, Meaning]]:
     """The rows that hold a can, cell by role."""
     found, blank = [], 0
     for row in rows:
@@ -145,11 +138,7 @@ def _take_places(block: Block, cans: list[dict[str, Meaning]], units: dict[str, 
                         "expected x, y and a reading such as 0.6 m, 1.2 m, 31", "correct the list")
     if assumed:
         block.remarks.append(f"{count_of(assumed, 'distance')} without a unit: {block.bare_unit} was assumed.")
-    _doubt_twice(block, Counter(map(", ".join, block.places)))
-
-
-def _doubt_twice(block: Block, places: Counter[str]) -> None:
-    twice = [place for place, times in places.items() if times > 1]
+    twice = [place for place, times in Counter(map(", ".join, block.places)).items() if times > 1]
     if twice:
         block.doubt(f"{count_of(len(twice), 'place')} more than once: {'; '.join(twice[:5])}: keep one reading of "
                     "each.")
@@ -173,4 +162,4 @@ def _take_numbers(block: Block, cans: list[dict[str, Meaning]]) -> None:
     block.rows = [[cell] for cell in found.values()]
     sides = [sorted(set(numbers)) for numbers in zip(*found, strict=True)]
     if len(sides) == 2 and min(map(len, sides)) > 1:
-        block.rows = [[found.get((row, can), _BLANK) for can in sides[1]] for row in sides[0]]
+        block.rows = [[found.get((row, can), BLANK) for can in sides[1]] for row in sides[0]]

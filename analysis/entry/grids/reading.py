@@ -16,10 +16,9 @@ from typing import Any
 
 from ...units.quantity import QuantityError, clip_text, parse
 from .block import Block, trim
-from .cells import READS, Meaning, clean_text, decimal_style, meaning, unit_of
+from .cells import BLANK, READS, Meaning, clean_text, decimal_style, meaning, unit_of
 from .doubts import EDGES, ROLES, TableDoubt
 from .heads import take_heads
-from .into import check_fit, fault_place, merge_cans, replaced, row_sizes
 from .lists import take_list
 from .say import preview, say_blanks, say_merged, say_numbers, where
 from .sheet import table_of_sheet
@@ -27,9 +26,6 @@ from .table import GridError, Table, count_of
 from .text import table_of, text_of
 from .values import doubt_decimals, refuse, settle_unit, take_values
 from .workbook import is_workbook
-
-__all__ = ["TableDoubt", "GridError", "Understood", "check_fit", "fault_place", "merge_cans", "read_file", "read_text",
-           "replaced", "row_sizes", "to_cans"]
 
 
 @dataclass(frozen=True)
@@ -57,7 +53,7 @@ class Understood:
     def where(self, row: int, column: int | None) -> str:
         """Name a can (from 0; None for a row), and its cell in the source: `row 2, column 3 (cell D5)`."""
         cells = self.cells[row]
-        cell = cells[min(column or 0, len(cells) - 1)] if cells else Meaning("blank")
+        cell = cells[min(column or 0, len(cells) - 1)] if cells else BLANK
         return where(cell, row, column, self.sheet)
 
     @property

@@ -51,14 +51,13 @@ def _choose(book: Any, sheet: str | None, file: str) -> tuple[Any, list[str]]:
         raise GridError(f"received {file} without a sheet of cells", "expected one with the readings",
                         "save the readings as XLSX or CSV")
     if sheet is None:
-        shown = [item for item in sheets if item.sheet_state == "visible"] or sheets
-        if len(sheets) == 1:
-            return shown[0], []
-        return shown[0], [f"Sheet {clip_text(shown[0].title)} was read, one of {len(sheets)}."]
-    for title in (sheet, sheet.strip().casefold()):
-        for item in sheets:
-            if title in (item.title, item.title.strip().casefold()):
-                return item, [f"Sheet {clip_text(item.title)} was read."]
+        first = next((item for item in sheets if item.sheet_state == "visible"), sheets[0])
+        several = f"Sheet {clip_text(first.title)} was read, one of {len(sheets)}."
+        return first, [several] if len(sheets) > 1 else []
+    found = [item for title in (sheet, sheet.strip().casefold()) for item in sheets
+             if title in (item.title, item.title.strip().casefold())]
+    if found:
+        return found[0], [f"Sheet {clip_text(found[0].title)} was read."]
     titles = ", ".join(clip_text(item.title) for item in sheets[:10]) + (", …" if len(sheets) > 10 else "")
     raise GridError(f"received the sheet name {clip_text(sheet)}", f"expected one of {titles}", "choose one of these")
 

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Callable
-from itertools import chain, compress
+from itertools import chain
 from typing import Literal
 
 from ...units.quantity import clip_text
@@ -36,15 +36,15 @@ def text_of(data: bytes, name: str) -> tuple[str, list[str], list[str]]:
         wide = "utf-16"
     elif len(data) >= 4 and len(data) % 2 == 0 and max(zeros) > 0.6 * (min(len(data), 2000) // 2) and min(zeros) == 0:
         wide = "utf-16-le" if zeros[1] else "utf-16-be"
+    notes, remarks = ["The letters are coded as UTF-16."] if wide else [], []
     try:
-        if wide:
-            return _checked(data.decode(wide), name), ["The letters are coded as UTF-16."], []
-        return _checked(data.decode("utf-8-sig"), name), [], []
+        text = data.decode(wide or "utf-8-sig")
     except UnicodeDecodeError:
         if wide:
             raise _not_text(name) from None
-    said = "The letters are not coded as UTF-8; they were read as Western European."
-    return _checked(data.decode("cp1252", errors="replace"), name), [], [said]
+        text = data.decode("cp1252", errors="replace")
+        remarks = ["The letters are not coded as UTF-8; they were read as Western European."]
+    return _checked(text, name), notes, remarks
 
 
 def _checked(text: str, name: str) -> str:
@@ -227,8 +227,8 @@ def _joined(rows: list[list[str]], decimal: str | None, table: Table) -> list[li
     if decimal:
         raise GridError("received decimal commas that can be put together in several ways",
                         "expected semicolons between the cells, or points in the numbers", "write one of the two")
-    table.doubts.append(_decimal_doubt("The lines hold different numbers of commas: each was taken to stand between "
-                                       "two cells.", "."))
+    table.doubts.append(TableDoubt("The lines hold different numbers of commas: each was taken to stand between two "
+                                   "cells.", "decimal", (".", ","), "."))
     return rows
 
 
@@ -248,10 +248,6 @@ def _digits(row: list[str]) -> bool:
         cell.isdecimal() or clean_text(cell).casefold() in {"", *MARKS} for cell in row[1:])
 
 
-def _decimal_doubt(says: str, taken: str) -> TableDoubt:
-    return TableDoubt(says, "decimal", (".", ","), taken)
-
-
 def _cells_a_row(numeric: list[list[str]], decimal: str | None, table: Table) -> int:
     """How many cells a row of rows alike has, if its commas may be decimal commas too."""
     count = len(numeric[0])
@@ -261,8 +257,8 @@ def _cells_a_row(numeric: list[list[str]], decimal: str | None, table: Table) ->
     taken = decimal or _like_decimals(pairs)
     if taken and not decimal:
         said = "decimal commas and separators" if taken == "," else "separators alone"
-        table.doubts.append(_decimal_doubt(f"The commas of {clip_text(','.join(numeric[0]))} may be decimal commas as "
-                                           f"well as separators: they were taken as {said}.", taken))
+        table.doubts.append(TableDoubt(f"The commas of {clip_text(','.join(numeric[0]))} may be decimal commas as well "
+                                       f"as separators: they were taken as {said}.", "decimal", (".", ","), taken))
     elif count == 2 and not taken:
         table.remarks.append("Each line holds one comma, which was taken to stand between two cans; if it is a "
                              "decimal comma, say so.")
@@ -292,8 +288,7 @@ def _without_rules(rows: list[list[str]], lines: list[int]) -> tuple[list[list[s
 
 def _without_blanks(rows: list[list[str]], lines: list[int], table: Table) -> tuple[list[list[str]], list[int]]:
     """Leave out blank lines between the rows; in a single column they are cans without reading."""
-    full = [any(map(clean_text, row)) for row in rows]
-    filled = list(compress(range(len(rows)), full))
+    filled = [at for at, row in enumerate(rows) if any(map(clean_text, row))]
     if not filled:
         raise GridError("received blank cells only", "expected a table of readings", "send the cells of the readings")
     within = range(filled[0], filled[-1] + 1)
@@ -304,5 +299,5 @@ def _without_blanks(rows: list[list[str]], lines: list[int], table: Table) -> tu
         return [rows[at] or [""] for at in within], [lines[at] for at in within]
     if gaps:
         table.notes.append(f"{count_of(len(gaps), 'blank line')} between the rows: left out.")
-    kept = sorted(set(within) - set(gaps))
+    kept = sorted({*within} - {*gaps})
     return [rows[at] for at in kept], [lines[at] for at in kept]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .block import Block, all_are, filled, is_label, line_of, note_units, shown
-from .cells import SUMMARY_WORDS, Meaning, heading_words, unit_of
+from .cells import Meaning, is_worked_out, unit_of
 from .table import GridError
 
 _NUMERIC = ("number", "measure", "bad")
@@ -21,20 +21,15 @@ def take_titles(block: Block) -> None:
         return above.pop() if above and 2 * len(filled(above[-1])) >= max(counts) else None
 
     block.names = pop()
-    if block.names and _only_units(block.names):
-        _take_units(block, block.names)
+    if block.names and _takes_units(block, block.names):
         block.names = pop()
-    for row in filter(filled, above):
-        _say_title(block, filled(row))
-
-
-def _say_title(block: Block, cells: list[Meaning]) -> None:
-    for cell in cells:
-        note_units(block, cell.raw, alone=len(cells) == 1)
-    if all_are(cells, "word"):
-        block.notes.append(f"Line {line_of(cells)}, {shown(cells)}, was taken as a title.")
-    else:
-        block.remarks.append(f"Line {line_of(cells)} above the table, {shown(cells)}, was left out.")
+    for cells in filter(None, map(filled, above)):
+        for cell in cells:
+            note_units(block, cell.raw, alone=len(cells) == 1)
+        if all_are(cells, "word"):
+            block.notes.append(f"Line {line_of(cells)}, {shown(cells)}, was taken as a title.")
+        else:
+            block.remarks.append(f"Line {line_of(cells)} above the table, {shown(cells)}, was left out.")
 
 
 def _refuse_words(block: Block) -> None:
@@ -42,27 +37,25 @@ def _refuse_words(block: Block) -> None:
     if any(cell.kind in ("number", "measure") for cell in cells):
         return
     bad = next((cell for cell in cells if cell.kind == "bad"), None)
-    if bad:
-        raise GridError(f"received no number that can be read: {shown([bad])} {bad.why}",
-                        "expected readings such as 31 or 12.5", "correct the cells")
-    raise GridError("received a table without any number", "expected readings such as 31 or 12.5",
-                    "copy the cells of the readings")
+    raise GridError(f"received no number that can be read: {shown([bad])} {bad.why}" if bad else
+                    "received a table without any number", "expected readings such as 31 or 12.5",
+                    "correct the cells" if bad else "copy the cells of the readings")
 
 
-def _only_units(row: list[Meaning]) -> bool:
-    return len(filled(row)) > 1 and all(unit_of(cell.text) for cell in filled(row))
-
-
-def _take_units(block: Block, row: list[Meaning]) -> None:
+def _takes_units(block: Block, row: list[Meaning]) -> bool:
+    """Take a row that holds nothing but units; whether it does."""
+    if len(filled(row)) < 2 or not all(unit_of(cell.text) for cell in filled(row)):
+        return False
     for cell in filled(row):
         note_units(block, cell.raw, alone=True)
     block.notes.append(f"Line {line_of(row)}, {shown(row)}, was taken as units.")
+    return True
 
 
 def take_between(block: Block) -> None:
     """Leave out words between and under the rows of readings, and see whether two tables were run into one."""
-    if len(block.rows) > 2 and _only_units(block.rows[1]):
-        _take_units(block, block.rows.pop(1))
+    if len(block.rows) > 2 and _takes_units(block, block.rows[1]):
+        del block.rows[1]
     numbers = [sum(cell.kind in ("number", "measure") for cell in row) for row in block.rows]
     labelled = 2 * sum(bool(row) and row[0].kind == "word" for row in block.rows) >= len(block.rows)
     _refuse_second(block, numbers, labelled)
@@ -74,7 +67,7 @@ def take_between(block: Block) -> None:
             continue
         block.remarks.append(f"Line {line_of(row)}, {shown(row)}, "
                              "was left out: it does not look like a row of readings.")
-        if numbers[at] == 0 and max(numbers[at:]) and not _summary(row):
+        if numbers[at] == 0 and max(numbers[at:]) and not is_worked_out(row[0]):
             block.doubt(f"Line {line_of(row)}, {shown(row)}, stands between rows of readings: if two tables were run "
                         "into one, send one of them, else take the line out.")
     while kept and not filled(kept[-1]):
@@ -83,18 +76,12 @@ def take_between(block: Block) -> None:
 
 
 def _is_remark(block: Block, at: int, numbers: list[int], labelled: bool) -> bool:
-    row = filled(block.rows[at])
+    row, first = filled(block.rows[at]), block.rows[at][:1]
     if not row or row[0].kind != "word":
         return False
-    alone = max(map(len, block.rows)) > 1 and all(cell.kind == "word" for cell in row) and (
-        len(row) == 1 or at + 1 == len(block.rows))
-    first = block.rows[at][0]
-    label = labelled and len(block.rows[at]) > 1 and first.kind == "word" and len(first.text.split()) < 3
+    alone = max(map(len, block.rows)) > 1 and all_are(row, "word") and (len(row) == 1 or at + 1 == len(block.rows))
+    label = labelled and len(block.rows[at]) > 1 and all_are(first, "word") and len(first[0].text.split()) < 3
     return alone and not label or not labelled and 2 * numbers[at] < max(numbers)
-
-
-def _summary(row: list[Meaning]) -> bool:
-    return bool(row) and bool(heading_words(row[0].text) & SUMMARY_WORDS)
 
 
 def _refuse_second(block: Block, numbers: list[int], labelled: bool) -> None:
@@ -119,7 +106,7 @@ def _doubt_gaps(block: Block, numbers: list[int]) -> None:
         if before and (not filled(row) or line_of(row) > before + 1):
             gaps.append(before + 1)
             parts.append(0)
-        parts[-1] += 2 * count >= max(numbers) and not _summary(row)
+        parts[-1] += 2 * count >= max(numbers) and not (row and is_worked_out(row[0]))
         before = line_of(row) or before + 1
     for gap, above, under in zip(gaps, parts, parts[1:], strict=False):
         if above > 1 and under > 1:

@@ -47,7 +47,11 @@ def settle_unit(block: Block, answer: str | None, default: str | None) -> str | 
     elif answer and answer not in named:
         block.doubt(f"The table says {' and '.join(named)}, not {unit}: correct the table, or what was said.")
     else:
-        _check_named(block, named, unit, answer, default)
+        if not answer and len(named) > 1:
+            _ask_unit(block, f"The headings name several units ({', '.join(named)}): {unit} was taken.", unit)
+        elif not answer and default and default != unit:
+            _ask_unit(block, f"The table says {unit}, not {default}: {unit} was taken.", unit)
+        block.notes.append(f"The readings are in {unit} ({READS[unit]}).")
     return unit
 
 
@@ -63,14 +67,6 @@ def _beside(block: Block, answer: str | None, default: str | None) -> list[str]:
         _ask_unit(block, f"{count_of(bare, 'reading')} without a unit: {named[0]} was taken, as for the others.",
                   named[0])
     return named
-
-
-def _check_named(block: Block, named: list[str], unit: str, answer: str | None, default: str | None) -> None:
-    if answer is None and len(named) > 1:
-        _ask_unit(block, f"The headings name several units ({', '.join(named)}): {unit} was taken.", unit)
-    elif answer is None and default and default != unit:
-        _ask_unit(block, f"The table says {unit}, not {default}: {unit} was taken.", unit)
-    block.notes.append(f"The readings are in {unit} ({READS[unit]}).")
 
 
 def _ask_unit(block: Block, says: str, taken: str) -> None:
@@ -95,18 +91,12 @@ def take_values(block: Block, unit: str | None, sheet: bool) -> list[list[float]
             said.append((says, asks if asks or re.search(r"\d|#", cell.raw) or cell.kind == "bad" else "no"))
         table.append(taken)
     _say(block, said)
-    _check_some(block, table)
+    asks = {doubt.asks for doubt in block.doubts} - {"", "unit"}  # whose answers may bring some
+    if not asks and all(math.isnan(value) for row in table for value in row):
+        told = [*(doubt.says for doubt in block.doubts if not doubt.asks), *block.remarks]
+        raise GridError(f"received no cell that can be taken as a reading{f' ({told[0][:-1]})' if told else ''}",
+                        "expected readings such as 31 or 12.5", "correct the cells")
     return table
-
-
-def _check_some(block: Block, table: list[list[float]]) -> None:
-    """Refuse a table without any reading, unless an answer may bring some."""
-    asks = {doubt.asks for doubt in block.doubts} - {"", "unit"}
-    if asks or not all(math.isnan(value) for row in table for value in row):
-        return
-    said = [*(doubt.says for doubt in block.doubts if not doubt.asks), *block.remarks]
-    raise GridError(f"received no cell that can be taken as a reading{f' ({said[0][:-1]})' if said else ''}",
-                    "expected readings such as 31 or 12.5", "correct the cells")
 
 
 def _value(cell: Meaning, unit: str | None, others: list[float]) -> tuple[float, str]:

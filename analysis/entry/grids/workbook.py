@@ -38,10 +38,9 @@ def is_workbook(data: bytes, name: str) -> bool:
 
 def unreadable(file: str, names: list[str]) -> GridError:
     """What is said of a workbook that is none; `names` are those of its parts."""
-    if "content.xml" in names:
-        return GridError(f"received {file}, which is an OpenDocument file", _EXPECTED, "save it as XLSX or CSV")
-    if "xl/workbook.bin" in names:
-        return GridError(f"received {file}, which is a binary workbook", _EXPECTED, "save it as XLSX or CSV")
+    for part, kind in (("content.xml", "an OpenDocument file"), ("xl/workbook.bin", "a binary workbook")):
+        if part in names:
+            return GridError(f"received {file}, which is {kind}", _EXPECTED, "save it as XLSX or CSV")
     return GridError(f"received {file}, which cannot be read as a workbook", _EXPECTED,
                      "open it in a spreadsheet program and save it again")
 
