@@ -8,8 +8,8 @@
     result.whole_floor.du_low_quarter          # all the ground [%], with its interval
     result.plot().show()
 
-Beside these: `try_change`, `plan`, `members`, `simulate`, and every index as a function of arrays (`cu(depths)`).
-Each is loaded when it is first asked for.
+Beside these: `try_change`, `plan`, `more_cans`, `mended`, `members`, `simulate`, and every index as a function of
+arrays (`cu(depths)`). Each is loaded when it is first asked for.
 
 Conventions of the whole package
 --------------------------------
@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .api.assessed import Assessment, FloorMap, assess, plan, try_change
+    from .api.further import mended, more_cans
     from .api.members import members
     from .api.records import from_frame, from_grid, read
     from .api.simulated import simulate
@@ -34,9 +35,10 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 _HOME = {"read": "api.records", "from_grid": "api.records", "from_frame": "api.records", "simulate": "api.simulated",
          "assess": "api.assessed", "try_change": "api.assessed", "plan": "api.assessed", "Assessment": "api.assessed",
-         "FloorMap": "api.assessed", "members": "api.members", "Record": "record.model"}
-__all__ = ["Assessment", "FloorMap", "Record", "assess", "from_frame", "from_grid", "members", "plan", "read",
-           "simulate", "try_change"]
+         "FloorMap": "api.assessed", "members": "api.members", "more_cans": "api.further", "mended": "api.further",
+         "Record": "record.model"}
+__all__ = ["Assessment", "FloorMap", "Record", "assess", "from_frame", "from_grid", "members", "mended", "more_cans",
+           "plan", "read", "simulate", "try_change"]
 
 
 def __getattr__(name: str) -> Any:

@@ -234,7 +234,7 @@ def assess(record: Record, system: str = "metric", *, part_of_mean: float = PART
     """
     from ..result.assessment import assess as assess_record
 
-    record = _with_readings(record, system)
+    record = with_readings(record, system)
     found = assess_record(record, part_of_mean=part_of_mean, system=system,
                           earlier=None if earlier is None else {earlier.test.id: earlier}.get,
                           rivals=True)
@@ -271,7 +271,7 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
 
     asked = read_changes([f"{key}={value}" for key, value in change.items()])
     known = record if isinstance(record, Assessment) else None
-    checked = _with_readings(record if known is None else known.record, system)
+    checked = with_readings(record if known is None else known.record, system)
     if not checked.lines:
         raise ValueError("received a record without lines, expected [[lines]] with the places of their heads, add them "
                          "before a change is tried")
@@ -317,7 +317,24 @@ def _check(record: Any, system: str) -> None:
         raise ValueError(f"received the units {system!r}, expected {' or '.join(SYSTEMS)}, choose one")
 
 
-def _with_readings(record: Any, system: str) -> Record:
-    """A record that was read for planning, or changed by hand, is checked as a test must be."""
+def with_readings(record: Any, system: str = "metric") -> Record:
+    """Check a record that was read for planning, or changed by hand, as a test must be.
+
+    Parameters
+    ----------
+    record : object
+        What was handed in.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    ValueError
+        For what is no record with readings, or another system of units.
+    """
     _check(record, system)
     return build(to_plain(record))

@@ -9,9 +9,12 @@ from .cause import Cause, grows, percent
 from .evidence import Evidence
 from .kinds import KINDS
 
+EDGE = 0.18  # of the width that counts as an edge
+HALF = 0.5   # what both edges must lack
+
 
 def cans_only_causes(evidence: Evidence, odd: list[OddCan]) -> list[Cause]:
-    """Dry ends and single cans, as hints: without heads no cause can be sure.
+    """Dry ends, dry edges and single cans: without heads nothing else is looked for.
 
     Parameters
     ----------
@@ -26,7 +29,29 @@ def cans_only_causes(evidence: Evidence, odd: list[OddCan]) -> list[Cause]:
     """
     made = [Cause("a can that was tipped, shaded, dripped on or misread", can.name, can.says, 0.6,
                   KINDS["can low"].check, (), "can low", "readings") for can in odd]
-    return made + list(_ends(evidence))
+    return made + list(_ends(evidence)) + list(_edges(evidence))
+
+
+def _edges(evidence):
+    """Both outer strips far drier than the middle: no fault of single heads does that."""
+    catch = evidence.catch
+    use = catch.usable
+    across, depth = catch.x[use] / evidence.site.width, catch.depth_mm[use]
+    middle, strips = (across > 0.3) & (across < 0.7), [across < EDGE, across > 1 - EDGE]
+    if middle.sum() < 3 or any(strip.sum() < 3 for strip in strips):
+        return
+    usual = max(float(depth[middle].mean()), 1e-9)
+    parts = [float(depth[strip].mean()) / usual for strip in strips]
+    sd = max(float(depth[strip].std() / np.sqrt(strip.sum())) / usual for strip in strips)
+    lack = 1 - max(parts)
+    if lack - sd > HALF:
+        yield Cause(
+            "dry edges: the outer lines are too far from the walls, or the heads do not throw that far",
+            "both side walls, along the whole length",
+            f"The cans there caught {percent(parts[0])} (left) and {percent(parts[1])} (right) of what those in the "
+            "middle did.", grows(lack - sd, HALF), "Measure from each side wall to the nearest line with a tape, and "
+            "how far its heads throw. Add heads and lines to the record.",
+            ("lines too far from the walls", "low pressure", "heads of a shorter throw"), "dry edges", "pattern")
 
 
 def _ends(evidence):

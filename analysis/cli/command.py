@@ -1,4 +1,4 @@
-"""The command: `evenfall plan`, `sheet`, `assess`, `import`, `try`, `handover`, `members`, `schema`, `app`."""
+"""The command `evenfall`: one parser, and what each of its words runs."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 from . import app as app_command
-from . import importing
+from . import further, importing
 from . import members as members_command
+from .records_beside import own_system, record_beside
 from .terminal import Plain
 
 
@@ -86,6 +87,7 @@ def _parser() -> argparse.ArgumentParser:
     attempt.add_argument("--units", choices=["metric", "US"], help="units of the text (default: those of the record)")
     attempt.set_defaults(run=_try)
 
+    further.add(commands)
     members_command.add(commands)
 
     schema = commands.add_parser("schema", help="the layout of a record or of a result's JSON, as JSON Schema")
@@ -120,7 +122,7 @@ def _assess(words: argparse.Namespace) -> int:
     beside = Path(words.file).resolve().parent
     system = words.units or own_system(record)
     result = assess(record, part_of_mean=words.dry_under, system=system, only=words.only, rivals=True,
-                    earlier=lambda name: _beside(name, beside))
+                    earlier=lambda name: record_beside(name, beside))
     if words.json:
         from ..result.as_json import to_json
 
@@ -174,7 +176,7 @@ def _handover(words: argparse.Namespace) -> int:
     system = words.units or own_system(record)
     target = free_name(words.file, "handover", words.to)
     beside = Path(words.file).resolve().parent
-    result = assess(record, system=system, earlier=lambda name: _beside(name, beside), rivals=True)
+    result = assess(record, system=system, earlier=lambda name: record_beside(name, beside), rivals=True)
     write_paper(make_handover(record, result, system, _paper(words, system)), target)
     return 0
 
@@ -219,28 +221,3 @@ def _schema(words: argparse.Namespace) -> int:
     layout = record_schema() if words.layout == "record" else result_schema()
     sys.stdout.write(json.dumps(layout, ensure_ascii=False, indent=1) + "\n")
     return 0
-
-
-def own_system(record) -> str:
-    """Units in which a record was written: ``US`` where the floor's width is in feet or inches, else ``metric``."""
-    from ..units.shown import system_of
-
-    return system_of(record.floor.width.text) or "metric"
-
-
-def _beside(name: str, folder: Path):
-    """The record with this id in the same folder, or None; then the files that could not be read are named."""
-    from ..record.faults import RecordFaults
-    from ..record.file import parse_toml, read_record, read_text
-
-    faults = []
-    for path in sorted(folder.glob("*.toml"))[:500]:
-        try:
-            test = parse_toml(read_text(path), str(path)).get("test")
-            if isinstance(test, dict) and test.get("id") == name:
-                return read_record(path)
-        except RecordFaults as error:
-            faults += error.lines
-    for line in faults:
-        print(f"{line} (passed over while the test that this one rechecks was looked for)", file=sys.stderr)
-    return None

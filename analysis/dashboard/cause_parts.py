@@ -14,7 +14,10 @@ from . import hall
 def causes(result: Result) -> None:
     """List the causes, strongest first, each with what to look at next."""
     told, hints = advice.told_causes(result.causes)
-    if not told:
+    unsought = advice.looked_for(result)
+    if unsought:
+        st.text(unsought)
+    elif not told:
         st.text("Nothing stands out as a fault of heads, lines, supply or readings.")
     for number, cause in enumerate(told):
         with st.container(border=True):

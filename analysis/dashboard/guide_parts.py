@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from importlib.resources import files
 
-PARTS = {"figures": "How to read the figures", "store": "A store for many", "api": "From Python", "json": "As JSON",
+PARTS = {"figures": "How to read the figures", "more": "More cans, and is it mended?",
+         "store": "A store for many", "api": "From Python", "json": "As JSON",
          "licences": "Licences"}
 
 

@@ -194,7 +194,7 @@ def _why(page: Page, record: Record, result: Result, system: str) -> None:
     page.heading("Why: what may be wrong, strongest first")
     told, _ = advice.told_causes(result.causes)
     if not told:
-        page.para("Nothing stands out as a fault.", size=9)
+        page.para(advice.looked_for(result) or "Nothing stands out as a fault.", size=9)
     said: set[str] = set()
     for cause in told[:MOST_CAUSES]:
         look = "as above." if cause.check_next in said else cause.check_next

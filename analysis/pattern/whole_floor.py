@@ -12,7 +12,7 @@ from ..cans.surface import Surface, map_axes
 from ..record.ground import Cells
 from ..record.site import Site
 from .cans_only import estimate_cans_only
-from .estimate import Estimate, estimate
+from .estimate import DRAWS, Estimate, estimate
 from .floor import Figure, figure
 from .kinds import kinds_of, timed, untimed
 from .overlap import average
@@ -68,7 +68,8 @@ class WholeFloor:
         return self.cells.weight
 
 
-def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] | None = None) -> WholeFloor:
+def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] | None = None, *,
+                   draws: int = DRAWS) -> WholeFloor:
     """Estimate the depth on all the ground.
 
     Parameters
@@ -79,6 +80,8 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
         Its cans.
     progress : callable, optional
         Called with a part done from 0 to 1.
+    draws : int [1]
+        Sampled floors; more of them for what hangs on how they vary together.
 
     Returns
     -------
@@ -95,13 +98,13 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
             heads.places, heads.line, cans, depth, cells.places, can_area_cm2=area or 100.0,
             duration_min=site.duration / 60, nominal_radius=site.throw_radius, nominal_flow_l_h=site.head_flow,
             reading_step_mm=step, progress=progress,
-            position_sd=site.cans.placed_within, floor_weight=cells.weight,
+            position_sd=site.cans.placed_within, floor_weight=cells.weight, draws=draws,
             of_kinds=timed(kinds_of(heads), heads, site.running),
         )
         found = untimed(found, heads, site.running)
     else:
         found = estimate_cans_only(cans, depth, cells.places, can_area_cm2=area or 100.0, reading_step_mm=step,
-                                   floor_weight=cells.weight)
+                                   floor_weight=cells.weight, walls=(site.width, site.length), draws=draws)
     maps = np.zeros((len(found.draws), *cells.inside.shape), np.float32)
     maps[:, cells.inside] = found.draws
     named = tuple(zip(heads.name, heads.number.tolist(), heads.x.tolist(), heads.y.tolist(), strict=True))

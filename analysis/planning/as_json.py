@@ -8,6 +8,7 @@ from typing import Any
 
 from .layouts import walk
 from .lines import LineOption
+from .more import MoreCans
 from .plan import JudgedLayout, PlannedTest
 from .water import Gauge
 
@@ -29,6 +30,28 @@ def plan_json(plan: PlannedTest) -> str:
         Ends with a line break.
     """
     return json.dumps(_rounded(to_plain(plan)), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def more_json(found: MoreCans) -> str:
+    """Write places for further cans as JSON.
+
+    Parameters
+    ----------
+    found : MoreCans
+        From `more_cans`.
+
+    Returns
+    -------
+    str
+        Ends with a line break.
+    """
+    plain = {
+        "result": FORMAT,
+        "cans": [{"x_m": can.x_m, "y_m": can.y_m, "why": can.why} for can in found.cans],
+        "bottles": [{"line": bottle.line, "head": bottle.head, "why": bottle.why} for bottle in found.bottles],
+        "narrows": {"now": found.narrows.now, "then": found.narrows.then}, "enough": found.enough,
+    }
+    return json.dumps(_rounded(plain), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
 def to_plain(plan: PlannedTest) -> dict[str, Any]:

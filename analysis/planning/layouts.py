@@ -304,6 +304,23 @@ def _on_mark(spans, place: float, system: str, *, fine: bool = False) -> float:
     return min(max(place, low), high)
 
 
+def on_marks(place: float, system: str) -> float:
+    """Take the nearest mark of the tape.
+
+    Parameters
+    ----------
+    place : float [m]
+        From a wall.
+    system : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    float [m]
+    """
+    return _tape(place, system)
+
+
 def _alike(rows: Array, lines) -> float:
     """How alike rows stand to the heads [1]: 1 where each stands at the same part of the way between two heads."""
     found = [0.0]

@@ -6,7 +6,8 @@ import re
 import textwrap
 
 from ..record.site import Site
-from . import words
+from . import more_words, words
+from .more import MoreCans
 from .plan import PlannedTest
 
 WIDTH = 80
@@ -42,6 +43,33 @@ def plan_text(site: Site, plan: PlannedTest, units: str = "metric") -> str:
         _block("Where to read pressure, while the lines run", [], words.gauge_rows(plan, units), []),
         "\n".join(["Before the run", *(_wrap(f"- {check}", "  ", "    ") for check in plan.checks)]),
         _assumed(plan),
+    ]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def more_text(site: Site, found: MoreCans, units: str = "metric") -> str:
+    """Write places for further cans for a terminal.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    found : MoreCans
+        From `more_cans`.
+    units : str
+        ``metric`` or ``US``.
+
+    Returns
+    -------
+    str
+        No line is longer than 80 characters.
+    """
+    blocks = [
+        _wrap(f"{site.record.test.title}: where further cans tell most"),
+        _block("What they bring", more_words.narrows_words(found), [], []),
+        _block("Places, the most telling first (from the left edge, from the inlet end wall)", [],
+               more_words.further_rows(found, units), []),
+        _block("A bottle under these heads", [], more_words.bottle_rows(found), []) if found.bottles else "",
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
 

@@ -59,6 +59,28 @@ def told_causes(causes: list[Cause]) -> tuple[list[Cause], list[Cause]]:
     return ([cause for cause in causes if cause.strength >= TOLD], [cause for cause in causes if cause.strength < TOLD])
 
 
+def looked_for(result: Result) -> str:
+    """Say what was not looked for among the causes, so that silence is not taken for health.
+
+    Parameters
+    ----------
+    result : Result
+        A result.
+
+    Returns
+    -------
+    str
+        A sentence; empty where everything was looked for.
+    """
+    closed = next((part for part in result.not_done if part.part == "causes" and part.needs), None)
+    if closed is None:
+        return ""
+    missing = ("the record does not say where the lines and their heads are" if closed.needs == ["lines"]
+               else "the whole floor is closed")
+    return ("Weak heads, uneven lines, lack of pressure along them and the lines' spacing were not looked for, because "
+            f"{missing}.")
+
+
 def look_first(causes: list[Cause]) -> str:
     """Say that a fault of the pressure comes before changes that were reckoned with it.
 

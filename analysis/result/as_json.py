@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from ..changes.mended import MendedHead
 from .model import Result
 
 FORMAT = 1
@@ -92,6 +93,22 @@ def _rounded(value: Any) -> Any:
     if isinstance(value, list):
         return [_rounded(item) for item in value]
     return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
+
+
+def mended_json(found: list[MendedHead]) -> str:
+    """Write whether heads are mended as JSON.
+
+    Parameters
+    ----------
+    found : list of MendedHead
+        From `mended_heads`.
+
+    Returns
+    -------
+    str
+        Ends with a line break.
+    """
+    return _text({"result": FORMAT, "heads": _plain(found)})
 
 
 def tried_json(tried: Any) -> str:

@@ -334,8 +334,8 @@ def _not_done(
             closed.append(NotDone(part, doubted))
         elif not has_heads and part != "whole_floor":
             closed.append(NotDone(part, ["lines"]))
-    if only == "cans":
-        closed.append(NotDone("causes", []))
+    if only == "cans" or doubted or not has_heads:
+        closed.append(NotDone("causes", [] if only == "cans" else doubted if has_heads else ["lines"]))
     if only == "cans" or doubted or not has_heads:
         closed.append(NotDone("unevenness", doubted if has_heads else ["lines"]))
     if only == "cans" or shut or not has_heads:

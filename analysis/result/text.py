@@ -263,12 +263,13 @@ def _patches(result: Result) -> str:
 
 
 def _causes(result: Result) -> str:
-    if any(closed.part == "causes" for closed in result.not_done):
+    if any(closed.part == "causes" and not closed.needs for closed in result.not_done):
         return ""
     told, hints = advice.told_causes(result.causes)
+    unsought = advice.looked_for(result)
     lines = ["Why: what may be wrong, strongest first (hypotheses; look before you mend)"]
     if not told:
-        lines = ["Why: nothing stands out as a fault."]
+        lines = ["Why: no cause was found." if unsought else "Why: nothing stands out as a fault."]
     said: set[str] = set()
     for cause in told:
         lines.append(_wrap(f"- {advice.cause_title(cause)} ({advice.strength_means(cause.strength)}), "
@@ -279,6 +280,8 @@ def _causes(result: Result) -> str:
     if hints:
         lines.append(_wrap("Mere hints: " + "; ".join(f"{cause.cause} ({cause.where})" for cause in hints) + ".", "  ",
                            "    "))
+    if unsought:
+        lines.append(_wrap(unsought, "  ", "    "))
     if result.unevenness is not None:
         lines.append(_wrap(advice.split_means(result.unevenness), "  ", "    "))
     return "\n".join(lines)

@@ -113,7 +113,8 @@ def test_a_closed_part_is_null_and_named(record):
     # No heads are in this record: they would open the pattern, the split of the unevenness and the fixes.
     assert plain["not_done"] == [
         {"part": "heads", "needs": ["lines"]}, {"part": "profile", "needs": ["lines"]},
-        {"part": "unevenness", "needs": ["lines"]}, {"part": "fixes", "needs": ["lines"]},
+        {"part": "causes", "needs": ["lines"]}, {"part": "unevenness", "needs": ["lines"]},
+        {"part": "fixes", "needs": ["lines"]},
         {"part": "watering", "needs": ["crop.daily_use"]}]
     assert plain["whole_floor"]["how"] == "cans only" and plain["heads"] == [] and plain["profile"] is None
 
