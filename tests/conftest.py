@@ -9,6 +9,8 @@ from evenfall.record.file import parse_record
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadFileScheduling
 
+from .kept import keep_results
+
 ROOT = Path(__file__).parents[1]
 
 GRID = """record = 1
@@ -85,6 +87,13 @@ def result_of(name):
 def record():
     """A plain record of twelve cans; 10 mL are 1 mm."""
     return parse_record(GRID)
+
+
+@pytest.fixture(autouse=True)
+def worked_out_once(request, monkeypatch):
+    """Where tests look at how a result is shown, the same estimate is not made again for each of them."""
+    if request.path.relative_to(ROOT / "tests").parts[0] in ("api", "cli", "dashboard", "paper"):
+        keep_results(monkeypatch)
 
 
 @pytest.fixture(autouse=True)

@@ -15,9 +15,12 @@ PACES = {"walking": (40, 0.4), "at once": (30, 2 / 30)}
 
 
 def cases(*short):
-    """Every pace and wait; those that are not named are long."""
-    return [pytest.param(pace, wait, id=f"{pace}, {wait} s", marks=() if (pace, wait) in short else pytest.mark.long)
-            for pace in PACES for wait in (0.05, 2, 30)]
+    """Every pace and wait; those that are not named are long. Whether the disk is as fast as 0.05 s is measured alone:
+    beside other work the browser dies 0.05 s after the last key, and not before the page says 'kept'."""
+    found = [pytest.param(pace, wait, True, id=f"{pace}, {wait} s", marks=() if (pace, wait) in short else
+                          pytest.mark.long) for pace in PACES for wait in (0.05, 2, 30)]
+    return found + [pytest.param(pace, 0.05, False, id=f"{pace}, 0.05 s, alone", marks=pytest.mark.benchmark)
+                    for pace in PACES]
 
 
 @pytest.fixture
@@ -58,8 +61,8 @@ def wait_from(last, seconds):
 
 
 @pytest.mark.parametrize("face", ["keypad", pytest.param("table", marks=pytest.mark.long)])
-@pytest.mark.parametrize("pace, wait", cases(("at once", 0.05)))
-def test_nothing_typed_is_lost_when_the_browser_is_killed(killable, entry_server, drafts, face, pace, wait):
+@pytest.mark.parametrize("pace, wait, told", cases(("at once", 0.05)))
+def test_nothing_typed_is_lost_when_the_browser_is_killed(killable, entry_server, drafts, face, pace, wait, told):
     kind = {"keypad": PHONE, "table": LAPTOP}[face]
     count, seconds = PACES[pace]
     wanted = dict(zip(snake(5, 8)[:count], [str(30 + number) for number in range(count)], strict=True))
@@ -74,9 +77,8 @@ def test_nothing_typed_is_lost_when_the_browser_is_killed(killable, entry_server
     started = time.monotonic()
     last = type_cans(page, list(wanted.values()), seconds)
     print(f"{count} cans in {last - started:.1f} s")
-    if wait > 1:
-        told = page.locator(".status")
-        eventually(told.inner_text, "no connection - keep typing, it is kept on this device", timeout=1)
+    if told:
+        eventually(page.locator(".status").inner_text, "no connection - keep typing, it is kept on this device")
     wait_from(last, wait)
     chromium.kill()
     assert drafts.values(draft) == {}
@@ -90,8 +92,8 @@ def test_nothing_typed_is_lost_when_the_browser_is_killed(killable, entry_server
 
 
 @pytest.mark.parametrize("address", ["file", "http"])
-@pytest.mark.parametrize("pace, wait", cases(("at once", 0.05)))
-def test_the_shelves_hold_it_on_file_and_http_addresses(killable, tmp_path, address, pace, wait):
+@pytest.mark.parametrize("pace, wait, told", cases(("at once", 0.05)))
+def test_the_shelves_hold_it_on_file_and_http_addresses(killable, tmp_path, address, pace, wait, told):
     count, seconds = PACES[pace]
     wanted = {f"p{number}": str(30 + number) for number in range(1, count + 1)}
     file = shelf_page(tmp_path)
@@ -104,6 +106,8 @@ def test_the_shelves_hold_it_on_file_and_http_addresses(killable, tmp_path, addr
         page.wait_for_function("document.title === 'kept'")
         server.stop()
         last = type_cans(page, list(wanted.values()), seconds)
+        if told:
+            page.wait_for_function("document.title === 'kept'", polling=1)
         wait_from(last, wait)
         chromium.kill()
         server.start()
