@@ -28,11 +28,14 @@ class Drifted:
         The shift; zeros where it does not pay.
     covariance : array (2, 2) [m2]
         Its covariance; zeros where it does not pay.
+    charge : float [1]
+        Log prior of the shift, the freedom to seek it included.
     """
 
     scene: model.Scene
     place: np.ndarray
     covariance: np.ndarray
+    charge: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -97,7 +100,7 @@ def shifted(scene, tried, nominal_radius, doubts=fit.NO_DOUBTS):
 
     Returns
     -------
-    Drafted
+    Drifted
     """
     few = fit.again(scene, tried[:TRIED], doubts, 2, np.inf)
     own = fit.misfit(few[0].state) > UNLIKE
@@ -116,12 +119,12 @@ def shifted(scene, tried, nominal_radius, doubts=fit.NO_DOUBTS):
         place = place + np.clip(rest.place, -0.2, 0.2)
     cells = _moved(scene, start, place, doubts)
     precision = best_shift(cells[0].scene, cells[0].pairs, cells[0].state).precision
-    gain = (cells[0].score - few[0].score - 0.5 * place @ place / SHIFT_SD ** 2
-            - 0.5 * np.log(np.linalg.det(precision * SHIFT_SD ** 2)))
+    charge = (-0.5 * place @ place / SHIFT_SD ** 2 - 0.5 * np.log(np.linalg.det(precision * SHIFT_SD ** 2)))
+    gain = cells[0].score - few[0].score + charge
     single = suspects.gains(scene, few[0].state)
     if gain < SHIFT_PAYS or gain < max(single.heads.max(), single.cans.max()):
         return Drifted(scene, np.zeros(2), np.zeros((2, 2)))
-    return Drifted(replace(scene, heads=scene.heads + place), place, np.linalg.inv(precision))
+    return Drifted(replace(scene, heads=scene.heads + place), place, np.linalg.inv(precision), float(charge))
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import drift, fit, floor, kinds, model, overlap, suspects
+from . import drift, fit, floor, kinds, model, outputs, overlap, suspects
 from .floor import Figure, figure
 from .threads import one_thread
 
@@ -14,6 +14,7 @@ DRAWS = 240            # samples of the whole posterior
 READING_ERROR = 0.045  # relative standard deviation of a reading
 SPREAD = 0.05          # standard deviation of sound heads' outputs by manufacture
 FLOW_ERROR = 0.15      # relative standard deviation of a nominal flow
+STEEPEST = 0.8         # [1/m] of the mean reading: see `model.Scene.steepest`
 
 
 @dataclass(frozen=True)
@@ -181,20 +182,11 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
     scene, mean_rate = scene_of(heads, line_of, cans, depth, duration_min, step, position_sd, nominal_flow_l_h)
     settings = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, nominal_radius)
-    scene = settings[0].scene
-    tried = fit.again(scene, kinds.scan(settings, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
-    tell(0.3)
-    blown = drift.shifted(scene, tried, nominal_radius)
-    if not blown.place.any():
-        doubts, cells = suspects.resolve(scene, tried)
-        if doubts != fit.NO_DOUBTS:  # a blocked head can hide a drift
-            blown = drift.shifted(scene, fit.again(scene, tried, doubts, 1, fit.WIDE), nominal_radius, doubts)
-    tell(0.6)
-    if blown.place.any():
-        scene = blown.scene
-        settings = kinds.moved(settings, scene.heads)
-        tried = fit.again(scene, kinds.scan(settings, nominal_radius), fit.NO_DOUBTS, 1, fit.WIDE)
-        doubts, cells = suspects.resolve(scene, tried)
+    found = outputs.settled(settings, nominal_radius)
+    tell(0.4)
+    blown, found = _with_drift(settings, found, nominal_radius)
+    scene, cells = blown.scene, outputs.weighed(found)
+    doubts = suspects.named(cells, line_of)
     tell(0.75)
     rng = np.random.default_rng(seed)
     samples = floor.sample(scene, cells, draws, rng)
@@ -202,9 +194,26 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     around = rng.multivariate_normal(np.zeros(2), blown.covariance, draws) if blown.place.any() else None
     maps = floor.maps(samples, places, scene.heads, around) * scale
     tell(0.95)
-    found = _assemble(scene, cells, doubts, samples, maps, floor_weight, scale, mean_rate, blown.place)
+    made = _assemble(scene, cells, doubts, samples, maps, floor_weight, scale, mean_rate, blown.place)
     tell(1.0)
-    return found
+    return made
+
+
+def _with_drift(settings, found, nominal_radius):
+    """The test with the pattern where drift has put it, and its cells, where that explains the cans better."""
+    scene = settings[0].scene
+    best = drift.Drifted(scene, np.zeros(2), np.zeros((2, 2))), found
+    tried = [fit.Candidate(one.score, one.group, one.pairs, one.state, one.log_prior) for one in found]
+    off = fit.Doubts(*(tuple(np.flatnonzero(chance > suspects.NAMED).tolist())
+                       for chance in (found[0].off, found[0].odd)))
+    pays = drift.SHIFT_PAYS
+    for doubts in dict.fromkeys((fit.NO_DOUBTS, off)):  # weak heads can hide a drift, and drift look like weak heads
+        blown = drift.shifted(scene, tried, nominal_radius, doubts)
+        if blown.place.any():
+            there = outputs.settled(kinds.moved(settings, blown.scene.heads), nominal_radius)
+            if there[0].score + blown.charge > best[1][0].score + best[0].charge + pays:
+                best, pays = (blown, there), 0.0
+    return best
 
 
 def scene_of(heads, line_of, cans, depth, duration_min, step_mm, position_sd, nominal_flow_l_h):
@@ -238,7 +247,8 @@ def scene_of(heads, line_of, cans, depth, duration_min, step_mm, position_sd, no
     mean_rate = float(depth.mean()) * to_rate
     flow = None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate
     return model.Scene(cans, heads, line_of, depth * to_rate / mean_rate, model.trend_columns(heads, line_of), SPREAD,
-                       READING_ERROR, position_sd, step_mm * to_rate / mean_rate, flow, FLOW_ERROR), mean_rate
+                       READING_ERROR, position_sd, step_mm * to_rate / mean_rate, flow, FLOW_ERROR,
+                       steepest=STEEPEST), mean_rate
 
 
 def _check(heads, line_of, cans, depth, places, duration):
@@ -261,7 +271,7 @@ def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shi
     """Figures, outputs and profile from the draws."""
     ratio = samples.output / samples.trend
     output = ratio.mean(axis=0)
-    alone = suspects.freed(scene, cells[0].state)
+    alone = suspects.freed(cells[0].state)
     widen = np.full(len(output), floor.WIDEN)
     widen[list(doubts.heads)] = floor.WIDEN_SUSPECT
     half = 1.645 * widen * alone.sd  # 90 % of a normal law

@@ -48,12 +48,18 @@ class ShapeCell:
         Which group of shapes.
     pairs : spans.Spans
         Pairs within reach.
+    off : array (m,) [1]
+        Chance that each head is off its share.
+    odd : array (n,) [1]
+        Chance that each can is off the pattern.
     """
 
     state: model.State
     weight: float
     group: int
     pairs: spans.Spans
+    off: np.ndarray
+    odd: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -156,8 +162,65 @@ def start_of(scene, pairs, mean):
 SCALE_SD = 0.3  # relative freedom of a cell's whole level
 
 
-def settle(scene, pairs, group, doubts, rounds, start=None):
+def start(scene, pairs, group):
+    """Prior of the profile in a cell, its level fitted to the cans.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    pairs : spans.Spans
+        Pairs within reach.
+    group : prior.Group
+        Group of shapes.
+
+    Returns
+    -------
+    mean : array (k,) [1]
+        At the inner knots.
+    root : array (k, q) [1]
+        Root of the covariance.
+    """
+    level = start_of(scene, pairs, group.mean)
+    mean = level * group.mean
+    return mean, np.column_stack([level * group.root, SCALE_SD * mean])
+
+
+def rounds_of(scene, pairs, group, head_variance, can_variance, rounds, begin=None):
     """Gauss-Newton rounds in one cell.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    pairs : spans.Spans
+        Pairs within reach.
+    group : prior.Group
+        Group of shapes.
+    head_variance : array (m,) [1]
+        Prior variance of each output around its trend.
+    can_variance : array (n,) [1]
+        To be added to the readings' noise.
+    rounds : int [1]
+        How many.
+    begin : model.State or None
+        Where to begin; None begins at the group's mean.
+
+    Returns
+    -------
+    model.State
+        The last posterior.
+    """
+    mean, root = start(scene, pairs, group)
+    profile, output = (mean, np.ones(len(scene.heads))) if begin is None else (begin.profile, begin.output)
+    for _ in range(rounds):
+        state = model.solve_cell(scene, pairs, mean, root, profile, output, head_variance, can_variance)
+        profile, output = state.profile, np.maximum(state.output, 0.0)
+    return state
+
+
+def settle(scene, pairs, group, doubts, rounds, start=None):
+    """Gauss-Newton rounds in one cell, some heads and cans let off the rule.
 
     Parameters
     ----------
@@ -179,15 +242,7 @@ def settle(scene, pairs, group, doubts, rounds, start=None):
     model.State
         The last posterior.
     """
-    head_variance, can_variance = variances(scene, doubts)
-    level = start_of(scene, pairs, group.mean)
-    mean = level * group.mean
-    root = np.column_stack([level * group.root, SCALE_SD * mean])
-    profile, output = (mean, np.ones(len(scene.heads))) if start is None else (start.profile, start.output)
-    for _ in range(rounds):
-        state = model.solve_cell(scene, pairs, mean, root, profile, output, head_variance, can_variance)
-        profile, output = state.profile, np.maximum(state.output, 0.0)
-    return state
+    return rounds_of(scene, pairs, group, *variances(scene, doubts), rounds, start)
 
 
 @dataclass(frozen=True)
@@ -297,31 +352,3 @@ def misfit(state):
         Mean square of the whitened residual; about 1 or less where the model holds.
     """
     return float(state.residual @ state.solve(state.residual)) / len(state.residual)
-
-
-def weighed(scene, tried, doubts):
-    """The cells that count in the end, with their weights.
-
-    Where even the best cell explains the cans badly, evidence counts for less, by the misfit.
-
-    Parameters
-    ----------
-    scene : model.Scene
-        The test.
-    tried : list of Candidate
-        Cells.
-    doubts : Doubts
-        Suspects and doubtful cans.
-
-    Returns
-    -------
-    list of ShapeCell
-        Best first; their weights sum to 1.
-    """
-    unlike = max(misfit(tried[0].state), 1.0)
-    tried = again(scene, tried, doubts, 1, NARROW * unlike)
-    unlike = max(misfit(tried[0].state), 1.0)
-    tried = again(scene, tried, doubts, 2, KEEP * unlike)
-    weight = np.exp([(c.score - tried[0].score) / unlike for c in tried])
-    weight = weight / weight.sum()
-    return [ShapeCell(c.state, float(w), c.group, c.pairs) for w, c in zip(weight, tried, strict=True)]

@@ -121,6 +121,10 @@ class State:
         Outputs around which it is linear.
     head_variance : array (m,) [1]
         Prior variance of each output around its trend.
+    departure : array (m,) or float [1]
+        Prior mean of it.
+    can_variance : array (n,) or float [1]
+        Extra variance of cans in doubt.
     """
 
     throw: float
@@ -137,6 +141,8 @@ class State:
     prior_root: np.ndarray
     base_output: np.ndarray
     head_variance: np.ndarray
+    departure: np.ndarray | float = 0.0
+    can_variance: np.ndarray | float = 0.0
 
 
 def throws_of(scene):
@@ -199,7 +205,7 @@ def _direction(place):
     return span / size if size > 0.0 else np.array([0.0, 1.0])
 
 
-def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_variance, can_variance):
+def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_variance, can_variance, departure=0.0):
     """One Gauss-Newton step: the posterior of the model made linear around a guess.
 
     Parameters
@@ -218,6 +224,8 @@ def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_va
         Prior variance of each output around its trend.
     can_variance : array (n,) [1]
         Extra variance of cans in doubt.
+    departure : array (m,) or float [1]
+        Prior mean of each output around its trend.
 
     Returns
     -------
@@ -247,16 +255,16 @@ def solve_cell(scene, pairs, prior_profile, prior_root, profile, output, head_va
         covariance[:count, :count] += scene.extra @ scene.extra.T
     covariance[np.diag_indices_from(covariance)] += noise
     factor = cho_factor(covariance, lower=True, check_finite=False)
-    residual = reading - phi @ prior_profile - response @ (1.0 - output)
+    residual = reading - phi @ prior_profile - response @ (1.0 + departure - output)
     pull = cho_solve(factor, residual, check_finite=False)
     new_profile = prior_profile + prior_root @ (lifted.T @ pull)
-    new_output = 1.0 + scene.trend_root @ (trended.T @ pull) + head_variance * (response.T @ pull)
+    new_output = 1.0 + departure + scene.trend_root @ (trended.T @ pull) + head_variance * (response.T @ pull)
     evidence = (-0.5 * residual @ pull - np.log(np.diag(factor[0])).sum()
                 - 0.5 * len(reading) * np.log(2.0 * np.pi))
     fitted = (phi @ new_profile + response @ (new_output - output))[:count]
     return State(pairs.throw, new_profile, new_output, float(evidence), phi, response,
                  lambda right: cho_solve(factor, right, check_finite=False), residual, noise, fitted,
-                 prior_profile, prior_root, output, head_variance)
+                 prior_profile, prior_root, output, head_variance, departure, can_variance)
 
 
 def draw(scene, state, count, rng):
@@ -286,9 +294,9 @@ def draw(scene, state, count, rng):
     profile = state.prior_profile[:, None] + root @ rng.standard_normal((root.shape[1], count))
     wander = scene.trend_root @ rng.standard_normal((scene.trend_root.shape[1], count))
     trend = 1.0 + wander
-    output = trend + sd[:, None] * rng.standard_normal((len(sd), count))
+    output = trend + np.reshape(np.broadcast_to(state.departure, len(sd)), (-1, 1)) + sd[:, None] * rng.standard_normal((len(sd), count))
     noise = np.sqrt(state.noise)[:, None] * rng.standard_normal((len(state.noise), count))
-    target = state.residual + state.phi @ state.prior_profile + state.response @ (1.0 - state.base_output)
+    target = state.residual + state.phi @ state.prior_profile + state.response @ (1.0 + state.departure - state.base_output)
     seen = state.phi @ profile + state.response @ (output - state.base_output[:, None]) + noise
     pull = state.solve(target[:, None] - seen)
     profile = profile + root @ (root.T @ (state.phi.T @ pull))

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from ..cans.catch import Catch
 from ..record.site import Site
-from . import fit, suspects
+from . import fit, kinds, outputs
 from .estimate import scene_of
 from .prior import GROUPS, groups
 from .setups import KINDS, AsRecorded, Kind, Setup
 from .threads import one_thread
 
-STEEPEST = 0.8   # [1/m] of the mean reading: see `model.Scene.steepest`
 THROWS = 4      # every so many of the throw radii are looked at first, every second one of what is kept
+SETTLED_CELLS = 8
 SETTLED = 5      # kinds that are settled in full
 SOME_GROUPS = (*range(GROUPS, 2 * GROUPS, 2), 2 * GROUPS)
 LOOSE_GROUPS = tuple(range(GROUPS, 2 * GROUPS + 1))
@@ -30,16 +30,13 @@ class Weighed:
     Attributes
     ----------
     score : float [1]
-        Log evidence and log prior, suspects and doubtful cans charged.
-    tried : fit.Candidate
-        Its best cell.
-    doubts : fit.Doubts
-        Heads and cans let off.
+        Log evidence and log prior, heads and cans that are off charged.
+    cells : list of outputs.Settled
+        Best first.
     """
 
     score: float
-    tried: fit.Candidate
-    doubts: fit.Doubts
+    cells: list[outputs.Settled]
 
 
 @dataclass(frozen=True)
@@ -106,6 +103,8 @@ def rivals_of(site: Site, catch: Catch) -> Fit | None:
                         site.head_flow)
     if site.running.shares is not None:
         scene = replace(scene, strength=site.running.shares[heads.line])
+    of_kinds = kinds.kinds_of(heads)
+    scene = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, site.throw_radius)[0].scene
     every = len(use) == len(catch.x)  # readings have another order only where all cans were read
     row = catch.row if every else np.zeros(len(use), int)
     return weigh(AsRecorded(scene, site.throw_radius, row, catch.column[use], site.width, site.length))
@@ -126,7 +125,6 @@ def weigh(test: AsRecorded) -> Fit:
     -------
     Fit
     """
-    test = replace(test, scene=replace(test.scene, steepest=STEEPEST))
     record = settled(Setup(test.scene, 0.0, radius=test.radius))
     screened: dict[str, tuple[float, Setup]] = {}
     for kind in KINDS:
@@ -142,7 +140,7 @@ def weigh(test: AsRecorded) -> Fit:
             if kind.seek is not None:
                 setup = _sought(test, kind, *screened[kind.kind])
             rivals.append(Rival(kind.kind, kind.of, setup, settled(setup).score - record.score))
-    state = record.tried.state
+    state = record.cells[0].state
     residual = float(np.sqrt(np.mean((state.fitted - test.scene.reading) ** 2)))
     return Fit(residual, fit.misfit(state), tuple(sorted(rivals, key=lambda rival: -rival.evidence)))
 
@@ -183,7 +181,7 @@ def _sought(test: AsRecorded, kind: Kind, score: float, setup: Setup) -> Setup:
 
 
 def settled(setup: Setup) -> Weighed:
-    """A set-up in all loose groups, with suspects and doubtful cans where these pay.
+    """A set-up in its best cells, each with the outputs of its heads settled.
 
     Parameters
     ----------
@@ -193,13 +191,7 @@ def settled(setup: Setup) -> Weighed:
     Returns
     -------
     Weighed
-        The better of with and without them.
     """
-    cells = _cells(setup, 2, LOOSE_GROUPS, 3)
-    plain = Weighed(cells[0].score, cells[0], fit.NO_DOUBTS)
-    doubts = suspects.search(setup.scene, cells)
-    if doubts == fit.NO_DOUBTS:
-        return plain
-    best = fit.again(setup.scene, cells, doubts, 2, np.inf)[0]
-    pays = suspects.HEAD_PAYS * len(doubts.heads) + suspects.CAN_PAYS * len(doubts.cans)
-    return max(plain, Weighed(best.score - pays, best, doubts), key=lambda one: one.score)
+    cells = outputs.settled([kinds.Setting(setup.scene, setup.log_prior)], setup.radius, which=LOOSE_GROUPS,
+                             most=SETTLED_CELLS)
+    return Weighed(cells[0].score, cells)

@@ -152,8 +152,14 @@ def _two_kinds(test: AsRecorded) -> Iterator[Setup]:
         on = test.scene.line_of == line
         root = np.column_stack([test.scene.trend_root, LEVEL_SD * on])
         for wide in (0.7, 0.85, 1.2, 1.4):
-            scene = replace(test.scene, stretch=np.where(on, wide, 1.0), trend_root=root)
+            scene = replace(test.scene, stretch=_stretched(test.scene, on, wide), trend_root=root)
             yield Setup(scene, UNUSUAL - np.log(4 * test.lines), (float(line), wide), radius=test.radius)
+
+
+def _stretched(scene: model.Scene, which: np.ndarray, wide: float) -> np.ndarray:
+    """Throws, some of them so much wider."""
+    throws = np.where(which, wide, 1.0)
+    return throws if scene.stretch is None else throws * scene.stretch
 
 
 def _heights(test: AsRecorded) -> Iterator[Setup]:
@@ -161,7 +167,7 @@ def _heights(test: AsRecorded) -> Iterator[Setup]:
     number = np.concatenate([np.arange(int(count)) for count in np.bincount(test.scene.line_of)])
     for wide in (0.75, 0.87):
         for odd in (0, 1):
-            scene = replace(test.scene, stretch=np.where(number % 2 == odd, wide, 1.0))
+            scene = replace(test.scene, stretch=_stretched(test.scene, number % 2 == odd, wide))
             yield Setup(scene, UNUSUAL + SOUGHT - np.log(4), (wide, float(odd)), radius=test.radius)
 
 
@@ -169,7 +175,7 @@ def _part_circles(test: AsRecorded) -> Iterator[Setup]:
     """Lines beside a side wall throw half circles into the floor."""
     x = test.scene.heads[:, 0]
     facing = np.where(x < NEAR_WALL, 0.0, np.where(x > test.width - NEAR_WALL, np.pi, np.nan))
-    if not np.isnan(facing).all():
+    if test.scene.facing is None and not np.isnan(facing).all():
         yield Setup(replace(test.scene, facing=facing), 2 * UNUSUAL, radius=test.radius)
 
 
@@ -178,12 +184,18 @@ def _outside_water(test: AsRecorded) -> Iterator[Setup]:
     scene = test.scene
     by_x = sorted(range(test.lines), key=lambda line: scene.heads[scene.line_of == line, 0].mean())
     for near, x in ((by_x[0], -BEYOND), (by_x[-1], test.width + BEYOND)):
-        along = scene.heads[scene.line_of == near, 1]
+        on = np.flatnonzero(scene.line_of == near)
+        along = scene.heads[on, 1]
         heads = np.vstack([scene.heads, np.column_stack([np.full(len(along), x), along])])
         line_of = np.concatenate([scene.line_of, np.full(len(along), test.lines)])
-        strong = None if scene.strength is None else np.append(scene.strength, np.ones(len(along)))
-        yield Setup(replace(scene, heads=heads, line_of=line_of, strength=strong,
-                            trend_root=model.trend_columns(heads, line_of)),
+        root = model.trend_columns(heads, line_of)
+        kinds = scene.trend_root[:, 3 * test.lines:]  # freedom of the kinds of heads
+        root = np.column_stack([root, np.vstack([kinds, np.zeros((len(on), kinds.shape[1]))])])
+        more = {name: np.concatenate([values, np.full(len(on), np.nan) if name == "facing" else values[on]])
+                for name in ("stretch", "strength", "arc", "facing") if (values := getattr(scene, name)) is not None}
+        if "arc" in more:
+            more["arc"][len(scene.heads):] = 2 * np.pi
+        yield Setup(replace(scene, heads=heads, line_of=line_of, trend_root=root, **more),
                     UNUSUAL - np.log(2), (x,), radius=test.radius, guests=len(along))
 
 

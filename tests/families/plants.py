@@ -26,6 +26,7 @@ class Plant:
     rival: str = ""                    # the right explanation; empty where the record is right
     allowed: tuple[str, ...] = ()      # kinds of causes that are not wrong to name
     blocked: tuple[tuple[str, int], ...] = ()  # heads (line, number) that give nothing
+    weak: tuple[tuple[str, int], ...] = ()     # these and all others that give clearly too little
     slip: bool = False                 # the record or the readings are wrong, not the tunnel
 
 
@@ -303,14 +304,15 @@ def _clogged(rng, kind, part) -> Plant:
     tunnel = sound(rng, layout_kind=kind, columns=7, rows=9)
     names = ["left", "middle", "right"] if max(head.line for head in tunnel.heads) == 2 else ["left", "right"]
     weak = rng.random(len(tunnel.heads)) < part
-    blocked = []
+    blocked, poor = [], []
     for number in np.flatnonzero(weak):
         head = tunnel.heads[number]
         share = 0.0 if rng.random() < 0.5 else rng.uniform(0.1, 0.6)
         tunnel.heads[number] = replace(head, flow=head.flow * share)
+        poor.append((names[head.line], sum(h.line == head.line for h in tunnel.heads[: number + 1])))
         if not share:
-            blocked.append((names[head.line], sum(h.line == head.line for h in tunnel.heads[: number + 1])))
-    return as_read(tunnel, rng, blocked=tuple(blocked),
+            blocked.append(poor[-1])
+    return as_read(tunnel, rng, blocked=tuple(blocked), weak=tuple(poor),
                    allowed=("weak head", "end heads", "line low", "two kinds", "dry wedge", "fall", "step"))
 
 

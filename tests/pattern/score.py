@@ -122,6 +122,18 @@ def middles(size, step):
     return (np.arange(count) + 0.5) * size / count
 
 
+MOST_NAMED, HEAD_PAYS = 6, 3.0  # of the one who knows the profile
+
+
+def around(gain, line_of):
+    """Log of the summed evidence of each head and its neighbours on the line."""
+    same = line_of[1:] == line_of[:-1]
+    total = gain.copy()
+    total[1:] = np.where(same, np.logaddexp(total[1:], gain[:-1]), total[1:])
+    total[:-1] = np.where(same, np.logaddexp(total[:-1], gain[1:]), total[:-1])
+    return total
+
+
 def with_known_profile(tunnel):
     """Suspects found by one who knows the true profile: what the cans allow at best.
 
@@ -147,12 +159,12 @@ def with_known_profile(tunnel):
     profile = np.interp(KNOTS[:-1] * throw, tunnel.radius, tunnel.rate) / mean_rate
     sure = 1e-4 * np.diag(profile + 1e-3)
     variance, named, output = np.full(len(scene.heads), scene.spread ** 2), [], np.ones(len(scene.heads))
-    for _ in range(suspects.MOST):
+    for _ in range(MOST_NAMED):
         state = model.solve_cell(scene, pairs, profile, sure, profile, np.maximum(output, 0.0), variance,
                                  np.zeros(len(scene.reading)))
-        gain = suspects.around(suspects.gains(scene, state).heads, scene.line_of)
+        gain = around(suspects.gains(scene, state).heads, scene.line_of)
         gain[named] = -np.inf
-        if gain.max() < suspects.HEAD_PAYS:
+        if gain.max() < HEAD_PAYS:
             break
         named.append(int(np.argmax(gain)))
         variance[named] = fit.FAULT_SD ** 2
