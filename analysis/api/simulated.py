@@ -8,7 +8,7 @@ import numpy as np
 
 from ..pattern import overlap, shapes
 from ..pattern import simulate as tunnels
-from ..pattern.estimate import SPREAD
+from ..pattern.scene import SPREAD
 from ..pattern.fit import USUAL_THROW
 from ..record.checks import build
 from ..record.model import Record, to_plain

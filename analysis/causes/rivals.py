@@ -294,15 +294,19 @@ def doubt_of(site: Site, fit: Fit, system: str) -> Doubt | None:
     Returns
     -------
     Doubt or None
-        It closes what is worked out from the pattern of the heads; the whole floor stays open, as if the rival were
-        right, where `corrected` says how.
+        It closes what is worked out from the heads of the record; the whole floor stays open, as if the rival were
+        right. Where nothing explains the readings, the whole floor is closed too.
     """
     best = clear_rival(fit)
-    if best is None or best.kind == "drift":
+    if best is None:
+        return _unexplained(site, fit, system) if grade(fit) == "poor" else None
+    if best.kind == "drift":
         return None
-    put_right = WORDS[best.kind].corrected is not None
-    parts = ("fixes", "watering") if put_right else (*FLOOR_PARTS, "watering")
-    left_out = ", ".join(part.replace("_", " ") for part in parts if part not in ("heads", "profile"))
-    as_if = " The whole floor is told as if it were so." if put_right else ""
     return Doubt(WORDS[best.kind].path(best.setup.at),
-                 f"{says(site, fit, system)}{as_if} Until that is settled, left out: {left_out}.", parts)
+                 f"{says(site, fit, system)} The whole floor is told as if it were so. Until that is settled, left out: "
+                 "fixes, watering.", ("fixes", "watering"))
+
+
+def _unexplained(site: Site, fit: Fit, system: str) -> Doubt:
+    return Doubt(("cans",), f"{says(site, fit, system)} Until that is settled, left out: whole floor, fixes, watering.",
+                 (*FLOOR_PARTS, "watering"))

@@ -8,8 +8,9 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 
 from . import overlap
-from .estimate import READING_ERROR, Estimate
+from .estimate import Estimate
 from .floor import LEAST, figure
+from .scene import READING_ERROR
 from .threads import one_thread
 
 LENGTHS = np.geomspace(0.5, 5.0, 6)  # [m] over which the field changes

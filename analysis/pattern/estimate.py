@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from . import drift, fit, floor, kinds, model, outputs, overlap, suspects
+from . import drift, fit, floor, kinds, mixture, model, outputs, overlap, suspects
 from .floor import Figure, figure
+from .scene import scene_of
 from .threads import one_thread
 
 DRAWS = 240            # samples of the whole posterior
-READING_ERROR = 0.045  # relative standard deviation of a reading
-SPREAD = 0.05          # standard deviation of sound heads' outputs by manufacture
-FLOW_ERROR = 0.15      # relative standard deviation of a nominal flow
-STEEPEST = 0.8         # [1/m] of the mean reading: see `model.Scene.steepest`
 
 
 @dataclass(frozen=True)
@@ -126,7 +123,7 @@ class Estimate:
 @one_thread
 def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, duration_min,
              nominal_radius=None, nominal_flow_l_h=None, position_sd=0.05, reading_step_mm=None,
-             floor_weight=None, seed=0, draws=DRAWS, progress=None, of_kinds=None):
+             floor_weight=None, seed=0, draws=DRAWS, progress=None, of_kinds=None, base=None, beside=()):
     """The heads' profile, their outputs and the whole floor from one catch test.
 
     Parameters
@@ -164,6 +161,10 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     of_kinds : kinds.HeadKinds or None
         What is known of heads of several kinds; radius and flow from a data sheet are then those of kind 0. None
         where all are alike and throw all around.
+    base : rivals.Rival or None
+        The explanation of the readings that heads and profile rest on; None for what is given here.
+    beside : list of (rivals.Rival, float)
+        What competes with it, with the part of the draws of the floor that each gets.
 
     Returns
     -------
@@ -181,22 +182,46 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     tell = progress or (lambda part: None)
     step = 10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm
     scene, mean_rate = scene_of(heads, line_of, cans, depth, duration_min, step, position_sd, nominal_flow_l_h)
-    settings = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, nominal_radius)
-    found = outputs.settled(settings, nominal_radius)
-    tell(0.4)
-    blown, found = _with_drift(settings, found, nominal_radius)
+    if base is None:
+        settings = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, nominal_radius)
+        found = outputs.settled(settings, nominal_radius)
+        tell(0.4)
+        blown, found = _with_drift(settings, found, nominal_radius)
+    else:
+        blown, found = drift.Drifted(base.setup.scene, np.zeros(2), np.zeros((2, 2))), base.cells
     scene, cells = blown.scene, outputs.weighed(found)
-    doubts = suspects.named(cells, line_of)
     tell(0.75)
     rng = np.random.default_rng(seed)
     samples = floor.sample(scene, cells, draws, rng)
     scale = float(depth.mean())
-    around = rng.multivariate_normal(np.zeros(2), blown.covariance, draws) if blown.place.any() else None
-    maps = floor.maps(samples, places, scene.heads, around) * scale
+    if base is not None:
+        maps = mixture.on_floor(base.setup, samples, places)
+    else:
+        around = rng.multivariate_normal(np.zeros(2), blown.covariance, draws) if blown.place.any() else None
+        maps = floor.maps(samples, places, scene.heads, around)
+    unlike = fit.misfit(cells[0].state)
+    for rival, part in beside:
+        count = round(part * draws)
+        last = len(maps) - count
+        maps = np.vstack([maps[:last], mixture.maps(rival, places, count, rng)])
+        maps = np.roll(maps, count, axis=0)  # the next takes others of the first one's
+        unlike += part * (fit.misfit(rival.cells[0].state) - unlike)
     tell(0.95)
-    made = _assemble(scene, cells, doubts, samples, maps, floor_weight, scale, mean_rate, blown.place)
+    made = _assemble(scene, cells, suspects.named(cells, scene.line_of), samples, maps * scale, floor_weight, scale,
+                     mean_rate, blown.place, unlike)
     tell(1.0)
-    return made
+    return made if base is None or not base.setup.guests else _own(made, len(heads))
+
+
+def _own(made, count):
+    """The estimate with the heads of this zone alone, which are the first ones."""
+    samples = made.samples
+    kept = replace(samples, trend=samples.trend[:, :count], output=samples.output[:, :count],
+                   stretch=None if samples.stretch is None else samples.stretch[:, :count],
+                   throws=None if samples.throws is None else samples.throws.take(slice(None, count)))
+    return replace(made, samples=kept, output=made.output[:count], output_low=made.output_low[:count],
+                   output_high=made.output_high[:count], trend=made.trend[:count], silent=made.silent[:count],
+                   suspects=tuple(one for one in made.suspects if one.head < count))
 
 
 def _with_drift(settings, found, nominal_radius):
@@ -216,41 +241,6 @@ def _with_drift(settings, found, nominal_radius):
     return best
 
 
-def scene_of(heads, line_of, cans, depth, duration_min, step_mm, position_sd, nominal_flow_l_h):
-    """A test in its own scale.
-
-    Parameters
-    ----------
-    heads, cans : array (m, 2), (n, 2) [m]
-        Places.
-    line_of : array (m,) [1]
-        Line of each head.
-    depth : array (n,) [mm]
-        What the cans caught.
-    duration_min : float [min]
-        Run time.
-    step_mm : float [mm]
-        Step of the readings.
-    position_sd : float [m]
-        How well the cans stand where they should.
-    nominal_flow_l_h : float or None [L/h]
-        Flow of a head from a data sheet.
-
-    Returns
-    -------
-    scene : model.Scene
-        The test.
-    mean_rate : float [mm/h]
-        Its scale, the mean rate of the cans.
-    """
-    to_rate = 60.0 / duration_min
-    mean_rate = float(depth.mean()) * to_rate
-    flow = None if nominal_flow_l_h is None else nominal_flow_l_h / mean_rate
-    return model.Scene(cans, heads, line_of, depth * to_rate / mean_rate, model.trend_columns(heads, line_of), SPREAD,
-                       READING_ERROR, position_sd, step_mm * to_rate / mean_rate, flow, FLOW_ERROR,
-                       steepest=STEEPEST), mean_rate
-
-
 def _check(heads, line_of, cans, depth, places, duration):
     """Refuse arrays that do not fit, and tests without water."""
     if len(line_of) != len(heads) or len(heads) == 0:
@@ -267,7 +257,7 @@ def _check(heads, line_of, cans, depth, places, duration):
                          "at least one place and a time above zero; give both")
 
 
-def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shift):
+def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shift, misfit):
     """Figures, outputs and profile from the draws."""
     ratio = samples.output / samples.trend
     output = ratio.mean(axis=0)
@@ -282,7 +272,7 @@ def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shi
                           alike[h].gain) for h in doubts.heads)
     fitted = sum(c.weight * c.state.fitted for c in cells) * scale
     trend = samples.trend.mean(axis=0)
-    unlike = np.sqrt(max(fit.misfit(cells[0].state), 1.0))
+    unlike = np.sqrt(max(misfit, 1.0))
     edges = {"least": floor.LEAST, "lowest": -np.inf, "highest": 100.0}
     return Estimate(
         "heads", figure(overlap.christiansen(maps, weight), widen=floor.WIDEN_CU * unlike, **edges),

@@ -31,6 +31,8 @@ class Samples:
         Throw radius of each head / that of its profile; None where all heads are alike.
     throws : overlap.Throws or None
         How the heads throw otherwise; None where they are alike and throw all around.
+    extra : array (s, e) [1] or None
+        How much of each of the scene's extra ways to depart; None where it has none.
     """
 
     radius: np.ndarray
@@ -39,6 +41,7 @@ class Samples:
     output: np.ndarray
     stretch: np.ndarray | None = None
     throws: overlap.Throws | None = None
+    extra: np.ndarray | None = None
 
 
 def sample(scene, cells, count, rng):
@@ -64,19 +67,21 @@ def sample(scene, cells, count, rng):
     shares = np.diff(np.floor(edges)).astype(int)
     far = max(c.state.throw for c in cells)
     radius = np.arange(0.0, far + 2.0 * TABLE_STEP, TABLE_STEP)
-    rates, trends, outputs, wides = [], [], [], []
+    rates, trends, outputs, wides, extras = [], [], [], [], []
     for cell, share in zip(cells, shares, strict=True):
         if share == 0:
             continue
-        profile, trend, output = model.draw(scene, cell.state, int(share), rng)
+        profile, trend, output, extra = model.draw(scene, cell.state, int(share), rng)
         root = np.linalg.cholesky(model.profile_precision(cell.state)).T
         trends.append(np.maximum(trend, 0.05))
         outputs.append(np.maximum(output, 0.0))
         wides += [cell.pairs.wide] * int(share)
+        extras.append(extra)
         for c in profile:
             full = np.append(fit.nonnegative_minimum(root, c), 0.0)
             rates.append(np.interp(radius, KNOTS * cell.state.throw, full))
-    found = Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs))
+    found = Samples(radius, np.array(rates), np.vstack(trends), np.vstack(outputs),
+                    extra=None if scene.extra is None else np.vstack(extras))
     throws = model.throws_of(scene)
     return found if throws is None else replace(found, stretch=np.array(wides), throws=throws)
 

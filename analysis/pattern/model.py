@@ -289,6 +289,8 @@ def draw(scene, state, count, rng):
         Smooth trend of its line at each head.
     output : array (count, m) [1]
         Outputs, not yet held above zero.
+    extra : array (count, e) [1] or None
+        How much of each column of the scene's `extra`; None where it has none.
     """
     root, sd = state.prior_root, np.sqrt(state.head_variance)
     profile = state.prior_profile[:, None] + root @ rng.standard_normal((root.shape[1], count))
@@ -298,12 +300,18 @@ def draw(scene, state, count, rng):
     noise = np.sqrt(state.noise)[:, None] * rng.standard_normal((len(state.noise), count))
     target = state.residual + state.phi @ state.prior_profile + state.response @ (1.0 + state.departure - state.base_output)
     seen = state.phi @ profile + state.response @ (output - state.base_output[:, None]) + noise
+    extra = None
+    if scene.extra is not None:
+        extra = rng.standard_normal((scene.extra.shape[1], count))
+        seen[:len(scene.extra)] += scene.extra @ extra
     pull = state.solve(target[:, None] - seen)
+    if extra is not None:
+        extra = (extra + scene.extra.T @ pull[:len(scene.extra)]).T
     profile = profile + root @ (root.T @ (state.phi.T @ pull))
     back = state.response.T @ pull
     bend = scene.trend_root @ (scene.trend_root.T @ back)
     output = output + bend + state.head_variance[:, None] * back
-    return profile.T, (trend + bend).T, output.T
+    return profile.T, (trend + bend).T, output.T, extra
 
 
 def profile_precision(state):

@@ -9,34 +9,19 @@ import numpy as np
 from ..cans.catch import Catch
 from ..record.site import Site
 from . import fit, kinds, outputs
-from .estimate import scene_of
 from .prior import GROUPS, groups
+from .scene import scene_of
 from .setups import KINDS, AsRecorded, Kind, Setup
 from .threads import one_thread
 
 THROWS = 4      # every so many of the throw radii are looked at first, every second one of what is kept
-SETTLED_CELLS = 8
+SETTLED_CELLS = 8  # cells of each
 SETTLED = 5      # kinds that are settled in full
 SOME_GROUPS = (*range(GROUPS, 2 * GROUPS, 2), 2 * GROUPS)
 LOOSE_GROUPS = tuple(range(GROUPS, 2 * GROUPS + 1))
 STEPS = (0.1, 0.05)  # [m] in which a place is sought further
+AS_RECORDED = "as recorded"
 LEAST_CANS = 12      # fewer tell nothing apart
-
-
-@dataclass(frozen=True)
-class Weighed:
-    """A set-up with its evidence.
-
-    Attributes
-    ----------
-    score : float [1]
-        Log evidence and log prior, heads and cans that are off charged.
-    cells : list of outputs.Settled
-        Best first.
-    """
-
-    score: float
-    cells: list[outputs.Settled]
 
 
 @dataclass(frozen=True)
@@ -51,12 +36,15 @@ class Rival:
         Its best set-up.
     evidence : float [1]
         Gain in natural log over the record as it stands.
+    cells : list of outputs.Settled
+        Its cells, best first.
     """
 
     kind: str
     of: str
     setup: Setup
     evidence: float
+    cells: list[outputs.Settled]
 
 
 @dataclass(frozen=True)
@@ -66,16 +54,19 @@ class Fit:
     Attributes
     ----------
     residual : float [1]
-        Root mean square of readings less model, of their mean.
+        Root mean square of readings less model, of their mean; without cans that are off the pattern.
     misfit : float [1]
         Mean square of the residual in its own standard deviations; about 1 or less where the model holds.
     rivals : tuple of Rival
         Best first.
+    record : Rival
+        The record as it stands.
     """
 
     residual: float
     misfit: float
     rivals: tuple[Rival, ...]
+    record: Rival
 
 
 @one_thread
@@ -101,9 +92,7 @@ def rivals_of(site: Site, catch: Catch) -> Fit | None:
     scene, _ = scene_of(heads.places, heads.line, np.column_stack([catch.x[use], catch.y[use]]),
                         catch.depth_mm[use].astype(float), site.duration / 60, step, site.cans.placed_within,
                         site.head_flow)
-    if site.running.shares is not None:
-        scene = replace(scene, strength=site.running.shares[heads.line])
-    of_kinds = kinds.kinds_of(heads)
+    of_kinds = kinds.timed(kinds.kinds_of(heads), heads, site.running)
     scene = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, site.throw_radius)[0].scene
     every = len(use) == len(catch.x)  # readings have another order only where all cans were read
     row = catch.row if every else np.zeros(len(use), int)
@@ -125,7 +114,9 @@ def weigh(test: AsRecorded) -> Fit:
     -------
     Fit
     """
-    record = settled(Setup(test.scene, 0.0, radius=test.radius))
+    as_it_stands = Setup(test.scene, 0.0, radius=test.radius)
+    cells = settled(as_it_stands)
+    record = Rival(AS_RECORDED, "record", as_it_stands, 0.0, cells)
     screened: dict[str, tuple[float, Setup]] = {}
     for kind in KINDS:
         found = [(_screened(setup), number, setup) for number, setup in enumerate(kind.candidates(test))]
@@ -139,10 +130,12 @@ def weigh(test: AsRecorded) -> Fit:
             setup = screened[kind.kind][1]
             if kind.seek is not None:
                 setup = _sought(test, kind, *screened[kind.kind])
-            rivals.append(Rival(kind.kind, kind.of, setup, settled(setup).score - record.score))
-    state = record.cells[0].state
-    residual = float(np.sqrt(np.mean((state.fitted - test.scene.reading) ** 2)))
-    return Fit(residual, fit.misfit(state), tuple(sorted(rivals, key=lambda rival: -rival.evidence)))
+            own = settled(setup)
+            rivals.append(Rival(kind.kind, kind.of, setup, own[0].score - cells[0].score, own))
+    state = cells[0].state
+    off = (state.fitted - test.scene.reading)[cells[0].odd < 0.5]
+    residual = float(np.sqrt(np.mean(off ** 2)))
+    return Fit(residual, fit.misfit(state), tuple(sorted(rivals, key=lambda rival: -rival.evidence)), record)
 
 
 def _cells(setup: Setup, every: int, which: tuple[int, ...], keep: int) -> list[fit.Candidate]:
@@ -180,7 +173,7 @@ def _sought(test: AsRecorded, kind: Kind, score: float, setup: Setup) -> Setup:
     return setup
 
 
-def settled(setup: Setup) -> Weighed:
+def settled(setup: Setup) -> list[outputs.Settled]:
     """A set-up in its best cells, each with the outputs of its heads settled.
 
     Parameters
@@ -190,8 +183,9 @@ def settled(setup: Setup) -> Weighed:
 
     Returns
     -------
-    Weighed
+    list of outputs.Settled
+        Best first.
     """
-    cells = outputs.settled([kinds.Setting(setup.scene, setup.log_prior)], setup.radius, which=LOOSE_GROUPS,
-                             most=SETTLED_CELLS)
-    return Weighed(cells[0].score, cells)
+    found: list[outputs.Settled] = outputs.settled([kinds.Setting(setup.scene, setup.log_prior)], setup.radius,
+                                                   which=LOOSE_GROUPS, most=SETTLED_CELLS)
+    return found

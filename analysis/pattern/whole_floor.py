@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,7 @@ from .estimate import DRAWS, Estimate, estimate
 from .floor import Figure, figure
 from .kinds import kinds_of, timed, untimed
 from .overlap import average
+from .rivals import Rival
 
 CELLS = 1800  # of the map; half a foot to a foot apart in most tunnels
 WINDOW = 0.05  # share of the floor of the driest window; the usual one, from memory
@@ -68,7 +69,8 @@ class WholeFloor:
         return self.cells.weight
 
 
-def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] | None = None, *,
+def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] | None = None,
+                   base: Rival | None = None, beside: Sequence[tuple[Rival, float]] = (), *,
                    draws: int = DRAWS) -> WholeFloor:
     """Estimate the depth on all the ground.
 
@@ -80,6 +82,10 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
         Its cans.
     progress : callable, optional
         Called with a part done from 0 to 1.
+    base : Rival, optional
+        The explanation of the readings that heads and profile rest on; None for the record as it stands.
+    beside : list of (Rival, float)
+        What competes with it, with the part of the draws that each gets.
     draws : int [1]
         Sampled floors; more of them for what hangs on how they vary together.
 
@@ -97,7 +103,7 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
         found = estimate(
             heads.places, heads.line, cans, depth, cells.places, can_area_cm2=area or 100.0,
             duration_min=site.duration / 60, nominal_radius=site.throw_radius, nominal_flow_l_h=site.head_flow,
-            reading_step_mm=step, progress=progress,
+            reading_step_mm=step, progress=progress, base=base, beside=beside,
             position_sd=site.cans.placed_within, floor_weight=cells.weight, draws=draws,
             of_kinds=timed(kinds_of(heads), heads, site.running),
         )

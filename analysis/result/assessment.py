@@ -98,9 +98,9 @@ def assess(
     rival = doubt_of(site, weighed, system) if weighed else None
     odd = [*([rival] if rival else []), *odd]
     closed = _closed(odd)
-    floor = None if only == "cans" or closed else estimate_floor(*_as_if(site, catch, weighed), progress)
+    floor = None if only == "cans" or closed else _estimated(site, catch, weighed, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
-    pattern = floor if floor is not None and floor.estimate.samples is not None else None
+    pattern = floor if floor is not None and floor.estimate.samples is not None and not rival else None
     causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, None if rival else floor, system)
     causes = _with_rival(causes, site, weighed, system) if weighed else causes
     fixes = _fixes(site, pattern, system, causes) if pattern and not shut else []
@@ -120,6 +120,7 @@ def assess(
         fit=_fit(site, weighed, floor, system) if weighed else None,
         supplies=[] if only == "cans" else _supplies(site, system),
         not_done=_not_done(site, recheck is not None, only, closed, shut) + (
+            [NotDone("unevenness", [rival.key])] if rival and floor is not None else []) + (
             [] if watering else [_no_watering(only, odd)]),
         cautions=([doubt.says for doubt in odd] + cautions_of(site, catch, system)
                   + _read_again(catch, floor, causes)),
@@ -141,10 +142,16 @@ def _weighed(site: Site, catch: Catch) -> Fit | None:
     return found
 
 
-def _as_if(site: Site, catch: Catch, weighed: Fit | None) -> tuple[Site, Catch]:
-    """Site and catch as the clear rival has them, where one is clear and can be put right."""
-    best = clear_rival(weighed) if weighed else None
-    return (corrected(site, catch, best) if best else None) or (site, catch)
+def _estimated(site: Site, catch: Catch, weighed: Fit | None, progress: Callable[[float], None] | None) -> WholeFloor:
+    """The whole floor by the explanation that is clearly the best, and by those that compete with it."""
+    if weighed is None:
+        return estimate_floor(site, catch, progress)
+    from ..pattern.mixture import beside
+
+    best = clear_rival(weighed)
+    put_right = corrected(site, catch, best) if best else None
+    base = best if best and not put_right and best.kind != "drift" else None  # drift is sought by the estimate itself
+    return estimate_floor(*(put_right or (site, catch)), progress, base, beside(weighed, best))
 
 
 def _with_rival(causes: list[Cause], site: Site, weighed: Fit, system: str) -> list[Cause]:

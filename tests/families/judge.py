@@ -78,7 +78,7 @@ def suspects(result, plant: Plant) -> tuple[int, int]:
     named = [(head.line, head.number) for head in result.heads if head.suspect]
     near = lambda one, other: one[0] == other[0] and abs(one[1] - other[1]) <= 1  # noqa: E731
     found = sum(any(near(each, head) for each in named) for head in plant.blocked)
-    return found, sum(not any(near(each, head) for head in plant.blocked) for each in named)
+    return found, sum(not any(near(each, head) for head in (*plant.blocked, *plant.weak)) for each in named)
 
 
 def rivals(result) -> tuple[str, str]:

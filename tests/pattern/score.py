@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from evenfall.pattern import estimate as whole
 from evenfall.pattern import fit, model, overlap, spans, suspects
+from evenfall.pattern import scene as scales
 from evenfall.pattern.floor import figure
 from evenfall.pattern.prior import KNOTS
 from evenfall.pattern.whole_floor import MOST, WIDEN_SCHEDULING, driest_window
@@ -152,8 +153,8 @@ def with_known_profile(tunnel):
     """
     mean_rate = float(tunnel.depth.mean()) * 60.0 / tunnel.minutes
     scene = model.Scene(tunnel.cans, tunnel.blown, tunnel.line_of, tunnel.depth * 60.0 / tunnel.minutes / mean_rate,
-                        model.trend_columns(tunnel.heads, tunnel.line_of), whole.SPREAD, whole.READING_ERROR, 0.04,
-                        10.0 / tunnel.can_area * 60.0 / tunnel.minutes / mean_rate, None, whole.FLOW_ERROR)
+                        model.trend_columns(tunnel.heads, tunnel.line_of), scales.SPREAD, scales.READING_ERROR, 0.04,
+                        10.0 / tunnel.can_area * 60.0 / tunnel.minutes / mean_rate, None, scales.FLOW_ERROR)
     throw = float(tunnel.radius[-1])
     pairs = spans.spans(scene.cans, scene.heads, throw)
     profile = np.interp(KNOTS[:-1] * throw, tunnel.radius, tunnel.rate) / mean_rate
