@@ -8,8 +8,8 @@ import numpy as np
 
 from ..pattern import overlap, shapes
 from ..pattern import simulate as tunnels
-from ..pattern.scene import SPREAD
 from ..pattern.fit import USUAL_THROW
+from ..pattern.scene import SPREAD
 from ..record.checks import build
 from ..record.model import Record, to_plain
 from ..record.site import Site, site_of

@@ -11,8 +11,8 @@ from ..cans.surface import Surface
 from ..cans.uniformity import Indices
 from ..hydraulics.system import Closed, WorkingPoint, gauge_readings, system_of, working_point
 from ..pattern import overlap
-from ..pattern.scene import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Figure, figure, maps
+from ..pattern.scene import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.site import Site
 from ..reference.yardsticks import GAUGE_SCALES_KPA, GAUGE_SHARE, SOUND_LEVEL, SOUND_SLOPE

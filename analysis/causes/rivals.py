@@ -303,10 +303,10 @@ def doubt_of(site: Site, fit: Fit, system: str) -> Doubt | None:
     if best.kind == "drift":
         return None
     return Doubt(WORDS[best.kind].path(best.setup.at),
-                 f"{says(site, fit, system)} The whole floor is told as if it were so. Until that is settled, left out: "
-                 "fixes, watering.", ("fixes", "watering"))
+                 f"{says(site, fit, system)} The whole floor is told as if it were so. Until that is settled, left "
+                 "out: fixes, watering.", ("fixes", "watering"))
 
 
 def _unexplained(site: Site, fit: Fit, system: str) -> Doubt:
-    return Doubt(("cans",), f"{says(site, fit, system)} Until that is settled, left out: whole floor, fixes, watering.",
-                 (*FLOOR_PARTS, "watering"))
+    return Doubt(("cans",), f"{says(site, fit, system)} Until that is settled, left out: whole floor, fixes, "
+                 "watering.", (*FLOOR_PARTS, "watering"))

@@ -6,12 +6,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from . import drift, fit, floor, kinds, mixture, model, outputs, overlap, suspects
+from . import drift, fit, floor, kinds, mixture, outputs, overlap, suspects
 from .floor import Figure, figure
-from .scene import scene_of
+from .scene import READING_ERROR, scene_of
 from .threads import one_thread
 
 DRAWS = 240            # samples of the whole posterior
+UNLIKE = 1.2           # misfit above which readings may be rougher than usual
+ROUGHER = (0.09, 0.18, 0.3)  # relative standard deviations tried then ...
+ERROR_SD = 0.4         # ... and of the logarithm of what is usual
 
 
 @dataclass(frozen=True)
@@ -184,7 +187,7 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     scene, mean_rate = scene_of(heads, line_of, cans, depth, duration_min, step, position_sd, nominal_flow_l_h)
     if base is None:
         settings = kinds.settings(kinds.with_kinds(scene, of_kinds), of_kinds, nominal_radius)
-        found = outputs.settled(settings, nominal_radius)
+        settings, found = _with_reading_error(settings, outputs.settled(settings, nominal_radius), nominal_radius)
         tell(0.4)
         blown, found = _with_drift(settings, found, nominal_radius)
     else:
@@ -222,6 +225,21 @@ def _own(made, count):
     return replace(made, samples=kept, output=made.output[:count], output_low=made.output_low[:count],
                    output_high=made.output_high[:count], trend=made.trend[:count], silent=made.silent[:count],
                    suspects=tuple(one for one in made.suspects if one.head < count))
+
+
+def _with_reading_error(settings, found, nominal_radius):
+    """The test with readings as rough as they seem to be, where the heads explain them badly."""
+    best = found[0].score
+    if fit.misfit(found[0].state) < UNLIKE:
+        return settings, found
+    for error in ROUGHER:
+        rough = [replace(one, scene=replace(one.scene, reading_error=error)) for one in settings]
+        there = outputs.settled(rough, nominal_radius)
+        score = there[0].score - 0.5 * (np.log(error / READING_ERROR) / ERROR_SD) ** 2
+        if score < best:
+            break
+        best, settings, found = score, rough, there
+    return settings, found
 
 
 def _with_drift(settings, found, nominal_radius):

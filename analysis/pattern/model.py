@@ -296,9 +296,11 @@ def draw(scene, state, count, rng):
     profile = state.prior_profile[:, None] + root @ rng.standard_normal((root.shape[1], count))
     wander = scene.trend_root @ rng.standard_normal((scene.trend_root.shape[1], count))
     trend = 1.0 + wander
-    output = trend + np.reshape(np.broadcast_to(state.departure, len(sd)), (-1, 1)) + sd[:, None] * rng.standard_normal((len(sd), count))
+    departure = np.broadcast_to(state.departure, len(sd))
+    output = trend + departure[:, None] + sd[:, None] * rng.standard_normal((len(sd), count))
     noise = np.sqrt(state.noise)[:, None] * rng.standard_normal((len(state.noise), count))
-    target = state.residual + state.phi @ state.prior_profile + state.response @ (1.0 + state.departure - state.base_output)
+    target = (state.residual + state.phi @ state.prior_profile
+              + state.response @ (1.0 + departure - state.base_output))
     seen = state.phi @ profile + state.response @ (output - state.base_output[:, None]) + noise
     extra = None
     if scene.extra is not None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from . import model
+from . import fit, model
 
 UNUSUAL = -1.0        # log prior that anything is not as the record says, beside how many ways there are
 PLACE_SD = 0.3        # [m] of a place that is sought
@@ -19,6 +19,9 @@ SOUGHT = -1.5         # log prior for a place that is sought: the width of what 
 DRIFT_SD = 0.4        # [m]
 BEYOND = 0.6          # [m] a neighbour's line hangs beyond the wall
 LEVEL_SD = 0.25       # [1] of the flow of heads of another kind
+WIDE_SD = 0.3         # of the logarithm of their throw / that of the others
+PATTERN_SD = 0.4      # of their rate / that of the others, at each ring
+RINGS = (0.0, 0.25, 0.5, 0.75)  # of their throw, between which a pattern of their own is straight
 RAIN_SD = 0.5         # [1] of the mean reading
 DRIP_WIDTH = 0.15     # [m] of the strip that a drip line wets
 NEAR_WALL = 1.0       # [m] from a side wall within which a half circle is likely
@@ -149,11 +152,31 @@ def _two_kinds(test: AsRecorded) -> Iterator[Setup]:
     if test.lines < 2:
         return
     for line in range(test.lines):
-        on = test.scene.line_of == line
-        root = np.column_stack([test.scene.trend_root, LEVEL_SD * on])
         for wide in (0.7, 0.85, 1.2, 1.4):
-            scene = replace(test.scene, stretch=_stretched(test.scene, on, wide), trend_root=root)
-            yield Setup(scene, UNUSUAL - np.log(4 * test.lines), (float(line), wide), radius=test.radius)
+            yield _two_kind(test, line, wide)
+
+
+def _two_kind(test: AsRecorded, line: float, wide: float) -> Setup:
+    """The heads of one line throw so much wider, in a pattern and with a flow of their own."""
+    on = test.scene.line_of == int(line)
+    root = np.column_stack([test.scene.trend_root, LEVEL_SD * on])
+    own = _own_pattern(test, test.scene.heads[on], wide)
+    scene = replace(test.scene, stretch=_stretched(test.scene, on, wide), trend_root=root, extra=own(test.scene.cans))
+    prior = UNUSUAL + SOUGHT - 0.5 * (np.log(wide) / WIDE_SD) ** 2 - np.log(test.lines)
+    return Setup(scene, prior, (float(line), float(wide)), radius=test.radius, on_ground=own)
+
+
+def _own_pattern(test: AsRecorded, heads: np.ndarray, wide: float) -> Callable[[np.ndarray], np.ndarray]:
+    """Ways in which the profile of some heads may differ from that of the others."""
+    throw = wide * (test.radius or fit.USUAL_THROW)
+    # rate of one head over its circle, were the mean of all ground 1
+    level = test.width * test.length / len(test.scene.heads) / (np.pi * throw ** 2)
+
+    def on_ground(places: np.ndarray) -> np.ndarray:
+        apart = np.hypot(*(places[:, None, :] - heads[None, :, :]).transpose(2, 0, 1)) / throw
+        return np.column_stack([PATTERN_SD * level * np.clip(1 - np.abs(apart - at) / RINGS[1], 0, None).sum(axis=1)
+                                for at in RINGS])
+    return on_ground
 
 
 def _stretched(scene: model.Scene, which: np.ndarray, wide: float) -> np.ndarray:
@@ -295,7 +318,7 @@ KINDS = (
     Kind("walk not undone", "record", _walk_not_undone),
     Kind("shifted by one", "record", _shifted_by_one),
     Kind("drift", "tunnel", _drifts, _drift, 2),
-    Kind("two kinds", "tunnel", _two_kinds),
+    Kind("two kinds", "tunnel", _two_kinds, _two_kind, 1),
     Kind("heights", "tunnel", _heights),
     Kind("part circles", "tunnel", _part_circles),
     Kind("outside water", "tunnel", _outside_water),

@@ -16,9 +16,9 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 
 from ..pattern import fit, model, overlap, shapes, simulate, spans
-from ..pattern.scene import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.floor import Pairs, pairs_within
 from ..pattern.prior import KNOTS
+from ..pattern.scene import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.threads import one_thread
 from ..record.ground import Array, Cells
 from .families import rates_of

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from evenfall.causes.rivals import CLEAR, WORDS, alike, clear_rival, grade
+from evenfall.pattern.mixture import beside
 from evenfall.pattern.rivals import KINDS, Fit, Rival
 from evenfall.pattern.setups import Setup
 from evenfall.record.file import parse_record, plain_text
@@ -28,17 +29,41 @@ def test_every_kind_of_rival_has_its_words():
 
 
 def test_the_best_is_told_only_where_it_is_clear():
-    weak, strong = (Rival("drift", "tunnel", Setup(None, 0.0, (0.1, 0.2)), gain) for gain in (CLEAR - 0.1, CLEAR + 0.1))
-    assert clear_rival(Fit(0.04, 0.8, (weak,))) is None and grade(Fit(0.04, 0.8, (weak,))) == "good"
-    assert clear_rival(Fit(0.04, 0.8, (strong, weak))) is strong and grade(Fit(0.04, 0.8, (strong,))) == "rough"
-    assert alike(Fit(0.04, 0.8, (strong, weak)), strong) == [weak]
-    assert grade(Fit(0.3, 0.8, ())) == "poor" and grade(Fit(0.04, 9.0, ())) == "poor"
+    setup = Setup(None, 0.0, (0.1, 0.2))
+    weak, strong = (Rival("drift", "tunnel", setup, gain, []) for gain in (CLEAR - 0.1, CLEAR + 0.1))
+
+    def fit(residual, misfit, *rivals):
+        return Fit(residual, misfit, rivals, Rival("as recorded", "record", setup, 0.0, []))
+    assert clear_rival(fit(0.04, 0.8, weak)) is None and grade(fit(0.04, 0.8, weak)) == "good"
+    assert clear_rival(fit(0.04, 0.8, strong, weak)) is strong and grade(fit(0.04, 0.8, strong)) == "rough"
+    assert alike(fit(0.04, 0.8, strong, weak), strong) == [weak]
+    assert grade(fit(0.3, 0.8)) == "poor" and grade(fit(0.04, 9.0)) == "poor"
 
 
-def test_water_of_a_neighbour_closes_what_rests_on_the_heads():
-    record, result = planted("water of a neighbour's line")
+def test_a_share_of_the_draws_goes_to_what_competes():
+    """By hand: evidence 3 over the record stands even with it, and evidence counts a third."""
+    setup = Setup(None, 0.0, ())
+    one, two, far = (Rival("rain", "tunnel", setup, gain, []) for gain in (3.0, 0.0, -9.0))
+    record = Rival("as recorded", "record", setup, 0.0, [])
+    found = dict((id(rival), part) for rival, part in beside(Fit(0.04, 0.8, (one, two, far), record), None))
+    whole = 1 + 1 + np.exp(-1) + np.exp(-4)
+    assert found == {id(one): pytest.approx(1 / whole), id(two): pytest.approx(np.exp(-1) / whole)}
+    kept = beside(Fit(0.04, 0.8, (Rival("rain", "tunnel", setup, 9.0, []),), record), None)
+    assert kept[0][1] == pytest.approx(np.exp(2) / (1 + np.exp(2)))
+    best = Rival("rain", "tunnel", setup, 9.0, [])
+    assert [(rival.kind, round(part, 3)) for rival, part in beside(Fit(0.04, 0.8, (best,), record), best)] == [
+        ("as recorded", 0.119)]
+
+
+def test_water_of_a_neighbour_is_told_and_the_floor_as_it_is_with_it():
+    name = "water of a neighbour's line"
+    record, result = planted(name)
     assert result.fit.rivals[0].kind == "outside water" and result.fit.grade != "good"
-    assert result.whole_floor is None and not result.fixes and result.watering is None
+    told, truth = result.whole_floor.du_low_quarter, verdict(name, 1)
+    assert truth.held and truth.error < 4 and told.high - told.low < 20
+    assert len(result.heads) == len(record.lines) * len(record.lines[0].heads_at)  # none of the neighbour's
+    assert not result.fixes and result.watering is None and result.unevenness is None
+    assert {"fixes", "watering", "unevenness"} <= {item.part for item in result.not_done}
     assert result.cautions[0].startswith("Your readings fit far better if water came in over the right side wall")
     assert result.causes[0].kind == "outside water" and result.causes[0].strength > 0.5
     assert report_text(record, result).split("\n\n")[1].startswith("Your readings fit far better")
@@ -93,4 +118,4 @@ def test_a_rival_needs_nothing_but_its_two_entries(monkeypatch):
     monkeypatch.setattr(rivals, "KINDS", (*rivals.KINDS, extra))
     monkeypatch.setitem(WORDS, "a giant", words)
     _, result = planted("sound, cone", 77)
-    assert "a giant drank from the cans. Look for it." in result.fit.says and result.whole_floor is None
+    assert "a giant drank from the cans. Look for it." in result.fit.says and not result.fixes
