@@ -9,11 +9,10 @@ import numpy as np
 from ..cans.catch import Catch, read_catch
 from ..cans.water_balance import all_doubts
 from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of
-from ..pattern import overlap
+from ..pattern import mixture, overlap
 from ..pattern.estimate import READING_ERROR
 from ..pattern.narrowing import Chosen, Ensemble, most_telling, worth
-from ..pattern.rival_maps import rival_maps, tempered
-from ..pattern.rivals import Rival, rivals_of
+from ..pattern.rivals import AS_RECORDED, Rival, rivals_of
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.ground import Array
@@ -217,17 +216,17 @@ def explained_by(site: Site, catch: Catch, system: str = "metric") -> Explained:
         raise ValueError(f"The whole floor is closed, so no place tells more than another until this is settled: "
                          f"{closing.says}")
     clear = clear_rival(weighed) if weighed else None
-    if clear is not None:
-        site, catch = corrected(site, catch, clear) or (site, catch)
-    floor = estimate_floor(site, catch, draws=DRAWS)
-    own, others = floor.estimate.draws.astype(float), []
-    record = 1.0
-    if weighed and clear is None:
-        record, others = tempered(weighed.rivals)
+    put_right = corrected(site, catch, clear) if clear else None
+    site, catch = put_right or (site, catch)
+    base = clear if clear and not put_right and clear.kind != "drift" else None  # drift is sought by the estimate itself
+    floor = estimate_floor(site, catch, base=base, draws=DRAWS)
+    others = [(one, share) for one, share in (mixture.beside(weighed, clear) if weighed else ())
+              if one.kind != AS_RECORDED]
+    own, record = floor.estimate.draws.astype(float), 1.0 - sum(share for _, share in others)
     maps, weight, which = [own], [np.full(len(own), record / len(own))], [np.zeros(len(own), int)]
     scale = float(catch.depth_mm[floor.cans].mean())
     for number, (one, share) in enumerate(others, 1):
-        maps.append(rival_maps(one, floor.cells.places, RIVAL_DRAWS, np.random.default_rng(number)) * scale)
+        maps.append(mixture.maps(one, floor.cells.places, RIVAL_DRAWS, np.random.default_rng(number)) * scale)
         weight.append(np.full(RIVAL_DRAWS, share / RIVAL_DRAWS))
         which.append(np.full(RIVAL_DRAWS, number))
     return Explained(site, catch, floor, np.vstack(maps), np.concatenate(weight), np.concatenate(which), tuple(others))
