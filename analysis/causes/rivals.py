@@ -102,6 +102,15 @@ def _outside_words(site: Site, at: tuple[float, ...], system: str) -> str:
     return f"water came in over the {'left' if at[0] < 0 else 'right'} side wall, from a line that is not this zone's"
 
 
+def _sizes_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    return (f"the cans more than {show(at[0], 'place', system)} from the left edge catch {at[1]:.2f} times what the "
+            "others would")
+
+
+def _missing_words(site: Site, at: tuple[float, ...], system: str) -> str:
+    return f"the zeros of {'column' if at[0] else 'row'} {at[1]:.0f} are cans that were not read"
+
+
 def _about(*path: str) -> Callable[[tuple[float, ...]], tuple[str | int, ...]]:
     return lambda at: path
 
@@ -136,6 +145,10 @@ WORDS: dict[str, Words] = {
     "shifted by one": Words(lambda site, at, system: "every reading stands one can too far",
                             "Look for a can that was left out, or written twice.", corrected=_in_order,
                      path=_about("cans")),
+    "two can sizes": Words(_sizes_words, "Compare the openings of the cans on both sides.", clear=10.0,
+                           path=_about("cans", "opening")),
+    "missing as 0": Words(_missing_words, "Look at the field sheet: were these cans read? A can without a reading is "
+                          "nan, not 0.", path=_about("cans")),
     "drift": Words(_drift_words, "Measure where the heads hang; then hold a strip of film in the spray with the sides "
                    "as they were, or repeat with the sides closed.",
                      path=_about("run", "wind")),

@@ -131,6 +131,8 @@ def weigh(test: AsRecorded) -> Fit:
             if kind.seek is not None:
                 setup = _sought(test, kind, *screened[kind.kind])
             own = settled(setup)
+            if kind.adds and _added(setup, own) < 0.0:
+                continue  # less water than the heads give, not more
             rivals.append(Rival(kind.kind, kind.of, setup, own[0].score - cells[0].score, own))
     state = cells[0].state
     off = (state.fitted - test.scene.reading)[cells[0].odd < 0.5]
@@ -171,6 +173,13 @@ def _sought(test: AsRecorded, kind: Kind, score: float, setup: Setup) -> Setup:
                     if there > score + 1e-6:
                         score, setup, better = there, other, True
     return setup
+
+
+def _added(setup: Setup, cells: list[outputs.Settled]) -> float:
+    """How much of its own water an explanation finds, in standard deviations of what is usual."""
+    state = cells[0].state
+    pull = state.solve(state.residual)[:len(setup.scene.reading)]
+    return float((setup.scene.extra.T @ pull).sum())
 
 
 def settled(setup: Setup) -> list[outputs.Settled]:

@@ -25,6 +25,9 @@ RINGS = (0.0, 0.25, 0.5, 0.75)  # of their throw, between which a pattern of the
 RAIN_SD = 0.5         # [1] of the mean reading
 DRIP_WIDTH = 0.15     # [m] of the strip that a drip line wets
 NEAR_WALL = 1.0       # [m] from a side wall within which a half circle is likely
+SIDES = (0.4, 0.5, 0.6)  # of the floor's width, from which cans may be of another size
+SIZE_SD = 0.3         # of the logarithm of what they catch / what the others would
+ANYWHERE = -1.0       # log density of a reading that tells nothing, about that of a standard normal
 LEAST_ROWS = 3
 
 
@@ -249,6 +252,35 @@ def _wetted_radius(test: AsRecorded) -> Iterator[Setup]:
         yield Setup(test.scene, UNUSUAL, radius=2 * test.radius)
 
 
+def _can_sizes(test: AsRecorded) -> Iterator[Setup]:
+    """Cans on the right catch more or less than those on the left; at: from which x, how many times as much."""
+    for part in SIDES:
+        for more in (0.7, 0.82, 1 / 0.82, 1 / 0.7):
+            yield _can_size(test, part * test.width, more)
+
+
+def _can_size(test: AsRecorded, x: float, more: float) -> Setup:
+    """Cans right of a place catch so many times what the others would."""
+    right = test.scene.cans[:, 0] > x
+    reading = np.where(right, test.scene.reading / more, test.scene.reading)
+    # a reading that is made smaller has a larger density, which is no merit of the explanation
+    prior = (2 * UNUSUAL + SOUGHT - 0.5 * (np.log(more) / SIZE_SD) ** 2 - np.log(len(SIDES))
+             - float(right.sum() * np.log(more)))
+    return Setup(replace(test.scene, reading=reading), prior, (float(x), float(more)), radius=test.radius)
+
+
+def _not_read(test: AsRecorded) -> Iterator[Setup]:
+    """A whole row or column of zeros was not read; at: 0 for a row or 1 for a column, and its number."""
+    dry = test.scene.reading <= 0
+    for way, number_of in enumerate((test.row, test.column)):
+        for number in np.unique(number_of[dry]):
+            gone = number_of == number
+            if number > 0 and dry[gone].all() and gone.sum() >= LEAST_ROWS and not dry.all():
+                scene = replace(test.scene, cans=test.scene.cans[~gone], reading=test.scene.reading[~gone])
+                yield Setup(scene, 2 * UNUSUAL + float(gone.sum()) * ANYWHERE, (float(way), float(number)),
+                            radius=test.radius)
+
+
 def _rows_reversed(test: AsRecorded) -> Iterator[Setup]:
     """The first row that was written is the last on the floor."""
     yield from _ordered(test, lambda table: table[::-1])
@@ -300,6 +332,8 @@ class Kind:
         From a test and a place (`Setup.at`) to the set-up there, for places that are sought further.
     sought : int [1]
         The last so many numbers of `Setup.at` are the sought ones.
+    adds : bool
+        Whether it says that there was more water, in the scene's `extra`.
     """
 
     kind: str
@@ -307,6 +341,7 @@ class Kind:
     candidates: Callable[[AsRecorded], Iterator[Setup]]
     seek: Callable[..., Setup] | None = None
     sought: int = 0
+    adds: bool = False
 
 
 KINDS = (
@@ -317,11 +352,13 @@ KINDS = (
     Kind("columns mirrored", "record", _columns_mirrored),
     Kind("walk not undone", "record", _walk_not_undone),
     Kind("shifted by one", "record", _shifted_by_one),
+    Kind("two can sizes", "record", _can_sizes, _can_size, 1),
+    Kind("missing as 0", "record", _not_read),
     Kind("drift", "tunnel", _drifts, _drift, 2),
     Kind("two kinds", "tunnel", _two_kinds, _two_kind, 1),
     Kind("heights", "tunnel", _heights),
     Kind("part circles", "tunnel", _part_circles),
     Kind("outside water", "tunnel", _outside_water),
-    Kind("rain", "tunnel", _rain),
-    Kind("drip line", "tunnel", _drip_lines),
+    Kind("rain", "tunnel", _rain, adds=True),
+    Kind("drip line", "tunnel", _drip_lines, adds=True),
 )

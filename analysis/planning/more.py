@@ -218,7 +218,7 @@ def explained_by(site: Site, catch: Catch, system: str = "metric") -> Explained:
     clear = clear_rival(weighed) if weighed else None
     put_right = corrected(site, catch, clear) if clear else None
     site, catch = put_right or (site, catch)
-    base = clear if clear and not put_right and clear.kind != "drift" else None  # drift is sought by the estimate itself
+    base = clear if clear and not put_right and clear.kind != "drift" else None  # the estimate itself seeks drift
     floor = estimate_floor(site, catch, base=base, draws=DRAWS)
     others = [(one, share) for one, share in (mixture.beside(weighed, clear) if weighed else ())
               if one.kind != AS_RECORDED]
