@@ -29,8 +29,8 @@ def wetness(site: Site, catch: Catch) -> float | None:
     -------
     float or None [1]
         Mean of the cans / (all heads' nominal flow while their lines ran, over the ground that these wet); None where
-        flows or wetted diameters are not in the record. A line wets a strip as wide as the diameter and as much longer than its heads,
-        as far as the floor goes.
+        flows or wetted diameters are not in the record. A line wets a strip as wide as the diameter and as much longer
+        than its heads, as far as the floor goes.
     """
     given, wet = 0.0, 0.0
     for number in site.from_the_left():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +52,8 @@ class Prediction:
         Mean rate over it from the first line's opening to the last one's closing.
     depth : array (p,) [1]
         Mean of the draws at each place / mean of all the ground.
+    rates : array (s, p) [mm/h]
+        Of each draw, over the whole run.
     layout : Layout
         The heads.
     """
@@ -60,6 +62,7 @@ class Prediction:
     du_low_quarter: Figure
     rate_mm_h: Figure
     depth: Array
+    rates: Array = field(repr=False)
     layout: Layout
 
 
@@ -256,7 +259,8 @@ def predicted(
     return Prediction(
         figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
         figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges),
-        figure(mean * estimate.mean_rate * pace, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
+        figure(mean * estimate.mean_rate * pace, lowest=0.0), (maps / mean[:, None]).mean(axis=0),
+        (maps * (estimate.mean_rate * pace)).astype(np.float32), new)
 
 
 def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], flow: list[Array | float],

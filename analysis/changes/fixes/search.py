@@ -63,6 +63,8 @@ class Fix:
         What it needs.
     cautions : list of str
         What to mind while it is made: ladders, pressure, electricity, backflow.
+    depth : array (p,) [1]
+        Depth at each place of the ground after it / the mean; not part of the JSON.
     """
 
     name: str
@@ -78,6 +80,7 @@ class Fix:
     largest_gain: bool
     parts: list[Part]
     cautions: list[str] = field(default_factory=list)
+    depth: Array = field(default_factory=lambda: np.zeros(0), repr=False, compare=False, metadata={"json": False})
 
 
 @dataclass(frozen=True)
@@ -115,6 +118,8 @@ class TriedChange:
         Depth at each place / the mean, today and after.
     heads : list of arrays (m, 2) [m]
         Places of the heads, today and after.
+    rates : array (s, p) [mm/h]
+        Of each draw after it, over the whole run.
     """
 
     today: Fix
@@ -122,6 +127,7 @@ class TriedChange:
     supply: SupplyAsked | None
     depth: list[Array] = field(repr=False)
     heads: list[Array] = field(repr=False)
+    rates: Array = field(repr=False)
 
 
 def find_fixes(site: Site, floor: WholeFloor, system: str = "metric", causes: Sequence[Cause] = ()) -> list[Fix]:
@@ -229,7 +235,7 @@ def _fix(baseline: Baseline, judged: Judged, most: bool, system: str) -> Fix:
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
                judged.why_not, [*judged.warnings, *past_walls(baseline, judged, system),
                                 *runs_off(baseline, judged, system)], most, judged.parts,
-               cautions_of(judged.change.texts))
+               cautions_of(judged.change.texts), found.depth)
 
 
 def try_change(site: Site, floor: WholeFloor, change: SystemChange, system: str = "metric") -> TriedChange:
@@ -265,4 +271,4 @@ def try_change(site: Site, floor: WholeFloor, change: SystemChange, system: str 
         supply = SupplyAsked(judged.water.flow_l_h, judged.water.can_l_h, judged.water.lowest_kpa)
     after = predicted_of(judged)
     return TriedChange(today, _fix(baseline, judged, False, system), supply, [now.depth, after.depth],
-                       [baseline.today.heads, after.layout.heads])
+                       [baseline.today.heads, after.layout.heads], after.rates)
