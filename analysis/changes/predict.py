@@ -83,7 +83,9 @@ def today_of(floor: WholeFloor, site: Site) -> Layout:
     order, line_of = from_the_left(site)
     samples = samples_of(floor.estimate)
     places = np.array([head[2:] for head in floor.heads])[order] + floor.estimate.shift
-    kept = Samples(samples.radius, samples.rate, samples.trend[:, order], samples.output[:, order])
+    kept = Samples(samples.radius, samples.rate, samples.trend[:, order], samples.output[:, order],
+                   None if samples.stretch is None else samples.stretch[:, order],
+                   None if samples.throws is None else samples.throws.take(order))
     return layout_today(kept, places, line_of)
 
 
@@ -201,23 +203,26 @@ def ratios(
     Returns
     -------
     flow, pressure : array (m,) [1]
-        New / today; 0 where a head does not run any more.
+        New / today, of a head of the same kind; 0 where a head does not run any more.
     """
     flow, pressure = np.ones(len(new.heads)), np.ones(len(new.heads))
+    usual = np.ones(len(today.heads)) if today.throws is None else today.throws.strength
     mist = limit("mist")  # above it the reach grows no more
     for number, (like, _, _) in enumerate(lines):
         source = like if like >= 0 else -1 - like
         on, old = new.line_of == number, today.line_of == source
-        for found, was, now in ((flow, before.flow, after.flow),
-                                (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist))):
-            here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old])
+        for found, was, now, kind in ((flow, before.flow / usual, after.flow, usual[new.like[on]]),
+                                      (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist),
+                                       1.0)):
+            here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old]) * kind
             found[on] = np.divide(now[on], here, out=np.zeros(int(on.sum())), where=here > 0)
     return flow, pressure
 
 
 def predicted(
     estimate: Estimate, ground: Cells, new: Layout, *, flow: Array | float = 1.0,
-    pressure: Array | float = 1.0, wider: float = 1.0, pace: float = 1.0, draws: int | None = None, seed: int = 0,
+    pressure: Array | float = 1.0, wider: Array | float = 1.0, pace: float = 1.0,
+    draws: int | None = None, seed: int = 0,
 ) -> Prediction:
     """Figures of the floor after a change, with 90 % intervals.
 
@@ -234,7 +239,7 @@ def predicted(
         Heads after the change.
     flow, pressure : array (m,) or float [1]
         Each head's flow and pressure / those of today.
-    wider : float [1]
+    wider : array (m,) or float [1]
         Diameter of a new kind of head / today's.
     pace : float [1]
         How the lines run then: `Running.pace`.
@@ -250,9 +255,13 @@ def predicted(
     samples = samples_of(estimate)
     take = slice(None) if draws is None else np.linspace(0, len(samples.rate) - 1, draws).round().astype(int)
     rate, output = samples.rate[take], new.output[take] * flow
+    if new.throws is not None:
+        output = output * new.throws.denser
     power = np.random.default_rng(seed).triangular(*RADIUS_POWER, len(rate))
     stretch = wider * np.maximum(np.broadcast_to(pressure, output.shape[1:]), 0.05)[None, :] ** power[:, None]
-    pairs = pairs_within(ground.places, new.heads, samples.radius[-1] * float(stretch.max()))
+    if new.stretch is not None:
+        stretch = stretch * new.stretch[take]
+    pairs = pairs_within(ground.places, new.heads, samples.radius[-1] * float(stretch.max()), new.throws)
     maps = rates(pairs, rate, output, None if np.all(stretch == 1.0) else stretch)
     mean = overlap.average(maps, ground.weight)
     edges = {"least": LEAST, "highest": 100.0}
@@ -264,7 +273,7 @@ def predicted(
 
 
 def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], flow: list[Array | float],
-                      pressure: list[Array | float], wider: list[float]) -> Points:
+                      pressure: list[Array | float], wider: list[Array | float]) -> Points:
     """Figures of many candidates at once, from the mean profile and mean outputs: for a search, without intervals.
 
     Parameters
@@ -277,7 +286,7 @@ def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], 
         Heads of each candidate.
     flow, pressure : list of (array (m,) or float) [1]
         Each head's flow and pressure / those of today.
-    wider : list of float [1]
+    wider : list of (array (m,) or float) [1]
         Diameter of a new kind of head / today's.
 
     Returns
@@ -287,11 +296,12 @@ def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], 
     """
     heads = [point_heads(*each) for each in zip(layouts, flow, pressure, wider, strict=True)]
     return point_figures(ground.places, samples_of(estimate).rate.mean(axis=0), [layout.heads for layout in layouts],
-                         [output for output, _ in heads], [stretch for _, stretch in heads], ground.weight)
+                         [output for output, _ in heads], [stretch for _, stretch in heads], ground.weight,
+                         [layout.throws for layout in layouts])
 
 
 def point_heads(layout: Layout, flow: Array | float, pressure: Array | float,
-                wider: float) -> tuple[Array, Array]:
+                wider: Array | float) -> tuple[Array, Array]:
     """Mean output and reach of each head of a candidate.
 
     Parameters
@@ -300,15 +310,18 @@ def point_heads(layout: Layout, flow: Array | float, pressure: Array | float,
         Its heads.
     flow, pressure : array (m,) or float [1]
         Each head's flow and pressure / those of today.
-    wider : float [1]
+    wider : array (m,) or float [1]
         Diameter of a new kind of head / today's.
 
     Returns
     -------
     output, stretch : array (m,) [1]
-        Output of each head, and its reach / reach of the profile.
+        Output of each head, of an arc what falls there, and its reach / reach of the profile.
     """
     power = RADIUS_POWER[1]
     stretch = wider * np.maximum(np.broadcast_to(pressure, len(layout.heads)), 0.05) ** power
-    return layout.output.mean(axis=0) * flow, stretch
+    output = layout.output.mean(axis=0) * flow
+    if layout.throws is None or layout.stretch is None:
+        return output, stretch
+    return output * layout.throws.denser, stretch * layout.stretch.mean(axis=0)
 

@@ -10,6 +10,7 @@ from ..cans.catch import Catch
 from ..record.site import Site
 from . import fit, suspects
 from .estimate import scene_of
+from .kinds import kinds_of, settings, timed, with_kinds
 from .prior import GROUPS, groups
 from .setups import KINDS, AsRecorded, Kind, Setup
 from .threads import one_thread
@@ -104,8 +105,8 @@ def rivals_of(site: Site, catch: Catch) -> Fit | None:
     scene, _ = scene_of(heads.places, heads.line, np.column_stack([catch.x[use], catch.y[use]]),
                         catch.depth_mm[use].astype(float), site.duration / 60, step, site.cans.placed_within,
                         site.head_flow)
-    if site.running.shares is not None:
-        scene = replace(scene, strength=site.running.shares[heads.line])
+    of_kinds = timed(kinds_of(heads), heads, site.running)
+    scene = settings(with_kinds(scene, of_kinds), of_kinds, site.throw_radius)[0].scene
     every = len(use) == len(catch.x)  # readings have another order only where all cans were read
     row = catch.row if every else np.zeros(len(use), int)
     return weigh(AsRecorded(scene, site.throw_radius, row, catch.column[use], site.width, site.length))

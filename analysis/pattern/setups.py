@@ -152,8 +152,13 @@ def _two_kinds(test: AsRecorded) -> Iterator[Setup]:
         on = test.scene.line_of == line
         root = np.column_stack([test.scene.trend_root, LEVEL_SD * on])
         for wide in (0.7, 0.85, 1.2, 1.4):
-            scene = replace(test.scene, stretch=np.where(on, wide, 1.0), trend_root=root)
+            scene = replace(test.scene, stretch=_wider(test.scene, on, wide), trend_root=root)
             yield Setup(scene, UNUSUAL - np.log(4 * test.lines), (float(line), wide), radius=test.radius)
+
+
+def _wider(scene: model.Scene, on: np.ndarray, wide: float) -> np.ndarray:
+    """Throw of each head / that of the profile, where some throw so much farther than is known of them."""
+    return np.where(on, wide, 1.0) * (1.0 if scene.stretch is None else scene.stretch)
 
 
 def _heights(test: AsRecorded) -> Iterator[Setup]:
@@ -161,16 +166,18 @@ def _heights(test: AsRecorded) -> Iterator[Setup]:
     number = np.concatenate([np.arange(int(count)) for count in np.bincount(test.scene.line_of)])
     for wide in (0.75, 0.87):
         for odd in (0, 1):
-            scene = replace(test.scene, stretch=np.where(number % 2 == odd, wide, 1.0))
+            scene = replace(test.scene, stretch=_wider(test.scene, number % 2 == odd, wide))
             yield Setup(scene, UNUSUAL + SOUGHT - np.log(4), (wide, float(odd)), radius=test.radius)
 
 
 def _part_circles(test: AsRecorded) -> Iterator[Setup]:
     """Lines beside a side wall throw half circles into the floor."""
+    if test.scene.facing is not None and not np.isnan(test.scene.facing).all():
+        return
     x = test.scene.heads[:, 0]
     facing = np.where(x < NEAR_WALL, 0.0, np.where(x > test.width - NEAR_WALL, np.pi, np.nan))
     if not np.isnan(facing).all():
-        yield Setup(replace(test.scene, facing=facing), 2 * UNUSUAL, radius=test.radius)
+        yield Setup(replace(test.scene, facing=facing, arc=None), 2 * UNUSUAL, radius=test.radius)
 
 
 def _outside_water(test: AsRecorded) -> Iterator[Setup]:
@@ -181,9 +188,10 @@ def _outside_water(test: AsRecorded) -> Iterator[Setup]:
         along = scene.heads[scene.line_of == near, 1]
         heads = np.vstack([scene.heads, np.column_stack([np.full(len(along), x), along])])
         line_of = np.concatenate([scene.line_of, np.full(len(along), test.lines)])
-        strong = None if scene.strength is None else np.append(scene.strength, np.ones(len(along)))
-        yield Setup(replace(scene, heads=heads, line_of=line_of, strength=strong,
-                            trend_root=model.trend_columns(heads, line_of)),
+        more = {name: np.concatenate([own, own[scene.line_of == near]])
+                for name in ("stretch", "strength", "facing", "arc") if (own := getattr(scene, name)) is not None}
+        root = model.trend_columns(heads, line_of)
+        yield Setup(replace(scene, heads=heads, line_of=line_of, trend_root=root, **more),
                     UNUSUAL - np.log(2), (x,), radius=test.radius, guests=len(along))
 
 

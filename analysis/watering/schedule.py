@@ -328,8 +328,10 @@ def _highest(site: Site, floor: WholeFloor, ground: _Ground) -> float:
     heads = np.array([head[2:] for head in floor.heads], float) + floor.estimate.shift
     output, rate = samples.output.mean(axis=0), samples.rate.mean(axis=0) * floor.estimate.mean_rate
     names = np.array([head[0] for head in floor.heads])
-    each = [overlap.rates_at(floor.cells.places, heads[names == name], output[names == name], samples.radius, rate)
-            for name in (line.name for line in site.lines)]
+    throws = samples.usual_throws
+    each = [overlap.rates_at(floor.cells.places, heads[on], output[on], samples.radius, rate,
+                             throws.take(on) if throws else None)
+            for name in (line.name for line in site.lines) for on in [names == name]]
     return float(overlap.quantile(runs.falls(np.array(each)), WETTEST, ground.weight))
 
 

@@ -74,7 +74,7 @@ class Judged:
         The heads after it.
     flow, pressure : array (m,) or float [1]
         Each head's flow and pressure / those of today.
-    wider : float [1]
+    wider : array (m,) or float [1]
         Diameter of a new kind of head / today's.
     parts : list of Part
         What it needs.
@@ -99,7 +99,7 @@ class Judged:
     layout: Layout
     flow: Array | float
     pressure: Array | float
-    wider: float
+    wider: Array | float
     parts: list[Part]
     water: SystemState | None
     feasible: bool | None
@@ -216,17 +216,20 @@ def _needed(site: Site) -> str:
 def _judged(baseline: Baseline, change: SystemChange, changed: Changed, new: Layout, after: SystemState | None,
             system: str) -> Judged:
     """A change without its prediction."""
-    site, wider = baseline.site, 1.0
+    site, order = baseline.site, from_the_left(baseline.site)[0]
     flow: Array | float = 1.0
     pressure: Array | float = 1.0
+    wider: Array | float = 1.0
     if after is not None and baseline.water is not None:
         flow, pressure = ratios(baseline.today, new, changed.lines, baseline.water.heads, after.heads)
     elif "flow" in change.values and not np.isnan(site.heads.flow).any():
-        sources = [like if like >= 0 else -1 - like for like, _, _ in changed.lines]
-        nominal = np.array([site.lines[number].flow for number in site.from_the_left()])
-        flow = change.values["flow"] / nominal[np.array(sources)[new.line_of]]
+        flow = change.values["flow"] / site.heads.flow[order][new.like]
     if "wetted_diameter" in change.values:
-        was = site.common("diameter") or 2 * throw_of(baseline.floor)
+        was: Array | float | None = site.common("diameter")
+        if was is None:
+            thrown = throw_of(baseline.floor) * (1.0 if new.stretch is None else new.stretch.mean(axis=0))
+            own = site.heads.radius[order][new.like]
+            was = 2 * np.where(np.isnan(own), thrown, own)
         wider = change.values["wetted_diameter"] / was
     feasible, why_not, warnings = carries(baseline.water, after, system)
     return Judged(change, changed, new, flow, pressure, wider,

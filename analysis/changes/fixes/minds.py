@@ -119,6 +119,7 @@ def _wettest(baseline: Baseline, judged: Judged) -> float:
         return found.rate_mm_h.value * float(quantile(found.depth, WETTEST, ground.weight))
     layout, rate = judged.layout, samples_of(estimate).rate.mean(axis=0) * estimate.mean_rate
     output, stretch = point_heads(layout, judged.flow, judged.pressure, judged.wider)
-    each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on])[0]
+    each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on],
+                        layout.throws and layout.throws.take(on))[0]
             for line in range(len(runs.ran)) for on in [layout.line_of == line]]
     return float(quantile(runs.falls(np.array(each)), WETTEST, ground.weight))
