@@ -165,7 +165,8 @@ def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: 
     single = [] if changed.mend == "suspects" else [head for head in changed.mend if head[1] > 0]
     whole = [] if changed.mend == "suspects" else [_line(names, line, "all") for line, head in changed.mend if not head]
     if whole:
-        today = levelled(today, whole, np.ones(len(today.heads)) if usual is None else usual)
+        usual = np.ones(len(today.heads)) if usual is None else usual
+        today = levelled(today, whole, usual if today.throws is None else usual / today.throws.strength)
     made = moved(today, lines, rng)
     which = suspects if changed.mend == "suspects" else [_index(today, names, *head) for head in single]
     return mended(made, [k for k, was in enumerate(made.was) if was in which], rng) if which else made

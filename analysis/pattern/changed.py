@@ -138,7 +138,7 @@ def levelled(layout: Layout, lines: list[int], usual: np.ndarray) -> Layout:
         own = np.sort(level[:, on], axis=1)[:, -max(1, int(on.sum()) // 4):]
         sound = level[:, others].mean(axis=1) if others.any() else own.mean(axis=1)
         trend[:, on] = np.maximum(sound[:, None] * usual[on], trend[:, on])
-    return Layout(layout.heads, layout.line_of, layout.was, trend, layout.own)
+    return replace(layout, trend=trend)
 
 
 def _between(ys, along, values):

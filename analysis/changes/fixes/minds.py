@@ -69,12 +69,17 @@ def past_walls(baseline: Baseline, judged: Judged, system: str) -> list[str]:
     list of str
         One sentence that names the walls, or none.
     """
-    if not judged.wider > 1.0:
+    if not np.any(np.asarray(judged.wider) > 1.0):
         return []
-    reach, site, heads = throw_of(baseline.floor) * judged.wider, baseline.site, judged.layout.heads
-    away = {"the left wall": heads[:, 0], "the right wall": site.width - heads[:, 0],
-            "the inlet end wall": heads[:, 1], "the far end wall": site.length - heads[:, 1]}
-    past = {wall: reach - float(apart.min()) for wall, apart in away.items() if reach - apart.min() > PAST_WALL}
+    layout, site = judged.layout, baseline.site
+    heads = layout.heads
+    reach = throw_of(baseline.floor) * judged.wider * (1.0 if layout.stretch is None else layout.stretch.mean(axis=0))
+    facing = np.full(len(heads), np.nan) if layout.throws is None else layout.throws.facing
+    away = {"the left wall": (heads[:, 0], np.pi), "the right wall": (site.width - heads[:, 0], 0.0),
+            "the inlet end wall": (heads[:, 1], -np.pi / 2), "the far end wall": (site.length - heads[:, 1], np.pi / 2)}
+    over = {wall: float(np.max(np.where(np.cos(facing - way) < -0.5, 0.0, reach) - apart))  # an arc that faces away
+            for wall, (apart, way) in away.items()}
+    past = {wall: far for wall, far in over.items() if far > PAST_WALL}
     if not past:
         return []
     walls = list(past)
