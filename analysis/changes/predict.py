@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,9 @@ from .key import Changed
 # How the wetted radius grows with pressure, r ~ p^n: usual value and band; a judgement, not measured.
 RADIUS_POWER = (0.0, 0.2, 0.35)
 LEAST = 1.0  # [%] least half width of an interval
+# Under its working pressure a spray turns to a ring, how far is not known: the part of the water that may fall in it
+# grows from nothing to all over this fall of the pressure; where the ring stands and how wide it is. Judgements.
+RING_OVER, RING_AT, RING_WIDE = 0.4, 0.8, 0.15
 
 
 @dataclass(frozen=True)
@@ -222,7 +225,7 @@ def ratios(
 
 def predicted(
     estimate: Estimate, ground: Cells, new: Layout, *, flow: Array | float = 1.0,
-    pressure: Array | float = 1.0, wider: Array | float = 1.0, pace: float = 1.0,
+    pressure: Array | float = 1.0, wider: Array | float = 1.0, pace: float = 1.0, ring: float = 0.0,
     draws: int | None = None, seed: int = 0,
 ) -> Prediction:
     """Figures of the floor after a change, with 90 % intervals.
@@ -244,6 +247,9 @@ def predicted(
         Diameter of a new kind of head / today's.
     pace : float [1]
         How the lines run then: `Running.pace`.
+    ring : float [1]
+        The largest part of the water that may fall in a ring at a pressure under the heads' own; it widens the
+        intervals.
     draws : int or None [1]
         How many draws; None takes all.
     seed : int [1]
@@ -265,12 +271,52 @@ def predicted(
     pairs = pairs_within(ground.places, new.heads, samples.radius[-1] * float(stretch.max()), new.throws)
     maps = rates(pairs, rate, output, None if np.all(stretch == 1.0) else stretch)
     mean = overlap.average(maps, ground.weight)
-    edges = {"least": LEAST, "highest": 100.0}
+    cu, du = _evenness(maps, ground)
+    if ring > 0:
+        part = ring * np.random.default_rng(seed + 1).uniform(size=len(rate)) ** 2  # little more often than much
+        ringed = _evenness(rates(pairs, _ringed(samples.radius, rate, part), output, stretch), ground)
+        cu, du = (replace(one, low=min(one.low, other.low), high=max(one.high, other.high))
+                  for one, other in zip((cu, du), ringed, strict=True))
     return Prediction(
-        figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
-        figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges),
+        cu, du,
         figure(mean * estimate.mean_rate * pace, lowest=0.0), (maps / mean[:, None]).mean(axis=0),
         (maps * (estimate.mean_rate * pace)).astype(np.float32), new)
+
+
+def _evenness(maps: Array, ground: Cells) -> tuple[Figure, Figure]:
+    """CU and DUlq of draws."""
+    edges = {"least": LEAST, "highest": 100.0}
+    return (figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
+            figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges))
+
+
+def _ringed(radius: Array, rate: Array, part: Array) -> Array:
+    """Profiles with a part of their water in a ring."""
+    wet = (rate > 0) * radius
+    throw = wet.max(axis=1, keepdims=True)
+    ring = np.exp(-0.5 * ((radius - RING_AT * throw) / (RING_WIDE * throw)) ** 2) * (radius <= throw)
+    ring *= ((rate * radius).sum(axis=1) / np.maximum((ring * radius).sum(axis=1), 1e-12))[:, None]
+    mixed: Array = (1 - part[:, None]) * rate + part[:, None] * ring
+    return mixed
+
+
+def ring_at(today: Array, after: Array, nominal: Array | float) -> float:
+    """The largest part of the water that may fall in a ring after a fall of pressure.
+
+    Parameters
+    ----------
+    today, after : array (m,), array (n,) [kPa]
+        Pressures at the heads.
+    nominal : array (k,) or float [kPa]
+        The heads' own.
+
+    Returns
+    -------
+    float [1]
+        0 where the pressure does not fall under that of the heads, or of today where that is lower.
+    """
+    usual = float(np.median(np.minimum(np.median(today), nominal)))
+    return float(np.clip((1 - np.median(after) / max(usual, 1e-9)) / RING_OVER, 0.0, 1.0))
 
 
 def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], flow: list[Array | float],

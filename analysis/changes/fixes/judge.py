@@ -20,6 +20,7 @@ from ..predict import (
     point_predictions,
     predicted,
     ratios,
+    ring_at,
     today_of,
 )
 from ..table import KEYS
@@ -84,6 +85,8 @@ class Judged:
         Whether the supply carries it; None where that is not known.
     why_not : str or None
         Why it does not.
+    ring : float [1]
+        The largest part of the water that may fall in a ring, at a pressure under the heads' own.
     carried : bool
         Whether all lines hang where the record says that one can be carried.
     warnings : list of str
@@ -104,6 +107,7 @@ class Judged:
     water: SystemState | None
     feasible: bool | None
     why_not: str | None
+    ring: float = 0.0
     carried: bool = True
     warnings: list[str] = field(default_factory=list)
     point: float = float("nan")
@@ -232,8 +236,11 @@ def _judged(baseline: Baseline, change: SystemChange, changed: Changed, new: Lay
             was = 2 * np.where(np.isnan(own), thrown, own)
         wider = change.values["wetted_diameter"] / was
     feasible, why_not, warnings = carries(baseline.water, after, system)
+    ring = 0.0
+    if after is not None and baseline.water is not None:
+        ring = ring_at(baseline.water.heads.pressure, after.heads.pressure, baseline.site.heads.at / 1e3)
     return Judged(change, changed, new, flow, pressure, wider,
-                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not,
+                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not, ring,
                   all(_carried(site, x) for _, x, _ in changed.lines), warnings)
 
 
@@ -299,7 +306,7 @@ def sharper(baseline: Baseline, judged: Judged, draws: int | None = None) -> Jud
     """
     return replace(judged, prediction=predicted(
         baseline.floor.estimate, baseline.floor.cells, judged.layout, flow=judged.flow, pressure=judged.pressure,
-        wider=judged.wider, pace=judged.changed.site.running.pace, draws=draws))
+        wider=judged.wider, pace=judged.changed.site.running.pace, ring=judged.ring, draws=draws))
 
 
 def judge(baseline: Baseline, change: SystemChange, *, system: str = "metric") -> Judged:

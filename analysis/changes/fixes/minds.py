@@ -12,6 +12,7 @@ from ..predict import point_heads, samples_of
 from .judge import Baseline, Judged, predicted_of, throw_of
 
 WETTEST = 0.95  # of the ground, in order of its rate: the highest rate that counts
+LEAST_RING = 0.1  # part of the water in a ring that is worth a word; a judgement
 PAST_WALL = 0.25  # [m] of a head's reach past a wall that is not worth a word; a judgement
 
 
@@ -50,6 +51,25 @@ def runs_off(baseline: Baseline, judged: Judged, system: str) -> list[str]:
                f"{' of each line' if len(runs.stages) > 1 else ''} with pauses of {cut.pause_min:.0f} min")
     return [f"The wettest ground would get {show(wettest, 'rate', system, unit='mm/h')}, more than {crop.soil} may "
             f"take in ({show(soil.intake_low, 'rate', system, unit='mm/h')}; {INTAKE_SOURCE}): {how}."]
+
+
+def may_ring(judged: Judged) -> list[str]:
+    """Whether the spray may turn to a ring at the pressure that is left.
+
+    Parameters
+    ----------
+    judged : Judged
+        A change.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
+    if judged.ring < LEAST_RING:
+        return []
+    return ["At so low a pressure the spray may turn to a ring, dry inside; the interval allows for that, and how far "
+            "it goes only a test at that pressure tells."]
 
 
 def past_walls(baseline: Baseline, judged: Judged, system: str) -> list[str]:

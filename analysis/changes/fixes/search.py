@@ -17,7 +17,7 @@ from ..table import cautions_of
 from .candidates import deeper, singles, together
 from .first import at_fault
 from .judge import FEW, Baseline, Judged, baseline_of, judge, pointed, predicted_of, sharper, throw_of, weigh
-from .minds import past_walls, runs_off
+from .minds import may_ring, past_walls, runs_off
 from .parts import Part
 from .supplies import OtherTap, other_taps
 from .words import name_of, of_the_frame, says_of
@@ -233,7 +233,7 @@ def _fix(baseline: Baseline, judged: Judged, most: bool, system: str) -> Fix:
     found = predicted_of(judged)
     return Fix(name_of(judged), says_of(baseline, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
-               judged.why_not, [*judged.warnings, *past_walls(baseline, judged, system),
+               judged.why_not, [*judged.warnings, *may_ring(judged), *past_walls(baseline, judged, system),
                                 *runs_off(baseline, judged, system)], most, judged.parts,
                cautions_of(judged.change.texts), found.depth)
 
