@@ -38,7 +38,8 @@ def more_cans(record: Record | Assessment, n: int = 8, system: str = "metric") -
     from ..record.site import site_of
 
     checked = with_readings(record.record if isinstance(record, Assessment) else record, system)
-    return choose(site_of(checked), count=n, system=system)
+    found: MoreCans = choose(site_of(checked), count=n, system=system)
+    return found
 
 
 def mended(record: Record, before: Record, heads: list[tuple[str, int]] | None = None) -> list[MendedHead]:
@@ -66,4 +67,5 @@ def mended(record: Record, before: Record, heads: list[tuple[str, int]] | None =
     from ..changes.mended import mended_heads
     from ..record.site import site_of
 
-    return mended_heads(site_of(with_readings(record)), site_of(with_readings(before)), heads)
+    found: list[MendedHead] = mended_heads(site_of(with_readings(record)), site_of(with_readings(before)), heads)
+    return found

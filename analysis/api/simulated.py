@@ -9,6 +9,7 @@ import numpy as np
 from ..pattern import overlap, shapes
 from ..pattern import simulate as tunnels
 from ..pattern.fit import USUAL_THROW
+from ..pattern.kinds import kinds_of
 from ..pattern.scene import SPREAD
 from ..record.checks import build
 from ..record.model import Record, to_plain
@@ -69,10 +70,13 @@ def _check(record: Record) -> None:
 
 def _readings(site: Site, rng: np.random.Generator) -> Array:
     """What the cans read, in their own unit."""
-    heads, cans = site.heads, site.cans
+    heads, cans, of_kinds = site.heads, site.cans, kinds_of(site.heads)
     flow = np.where(np.isnan(heads.flow), USUAL_FLOW, heads.flow * 3.6e6)
     usual = float(flow.mean())
     nominal = float(np.mean(np.where(np.isnan(heads.radius), USUAL_THROW, heads.radius)))
+    if of_kinds:  # the profile is that of the kind that hangs most
+        usual, nominal = site.head_flow or USUAL_FLOW, site.throw_radius or USUAL_THROW
+        flow = np.full(len(heads), usual)
     throw = nominal * float(np.exp(rng.normal(0.0, 0.07)))  # a data sheet is a little off
     s = np.linspace(0.0, 1.0, 401)
     shape = shapes.KINDS[str(rng.choice(list(shapes.KINDS)))](s, rng)
@@ -82,7 +86,7 @@ def _readings(site: Site, rng: np.random.Generator) -> Array:
     output = output * heads.ran / site.duration
     depth = tunnels.read_cans(np.column_stack([cans.x, cans.y]), heads.places, output, s * throw, rate, rng,
                               minutes=site.duration / 60.0, area=cans.opening or _AREA, position_sd=cans.placed_within,
-                              step_ml=0.0)
+                              step_ml=0.0, throws=of_kinds.throws if of_kinds else None)
     return _in_unit(site, depth)
 
 

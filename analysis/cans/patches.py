@@ -31,6 +31,9 @@ class PatchAnswer:
         Depth in the patch / depth elsewhere, with its 90 % interval.
     cans_inside : int
         Usable cans in the patch.
+    chance : float or None [1]
+        That the answer is true; with ``cannot tell`` that of the likeliest of the other three, which `says` names. None
+        where there is nothing to compare.
     says : str
         One sentence.
     """
@@ -43,6 +46,7 @@ class PatchAnswer:
     low: float | None
     high: float | None
     cans_inside: int
+    chance: float | None
     says: str
 
 
@@ -91,18 +95,52 @@ def judge_patch(
         return _cannot(note, count, "the patch covers all the ground, so there is nothing to compare it with")
     averages = area_averages(x, y, depth, [within, around], ground.width, ground.length)
     mean = depth.mean()
-    ratio, low, high = averages.interval(averages.draws[:, 0] / np.maximum(averages.draws[:, 1], 1e-3 * mean))
-    low, high = max(ratio - _WIDEN * (ratio - low), 0.0), ratio + _WIDEN * (high - ratio)
     here, elsewhere = (float(np.median(averages.draws[:, piece]) / mean) for piece in (0, 1))
-    answer = _answer(count, low, high)
-    return PatchAnswer(note, answer, max(here, 0.0), max(elsewhere, 0.0), max(ratio, 0.0), low, high, count,
-                       _says(answer, ratio, low, high, count))
+    ratio = averages.draws[:, 0] / np.maximum(averages.draws[:, 1], 1e-3 * mean)
+    return answered(ratio, _WIDEN, here=here, elsewhere=elsewhere, count=count, enough=count >= LEAST_CANS, note=note,
+                    seen=f"{count} can{'' if count == 1 else 's'} inside")
 
 
-def _answer(count: int, low: float, high: float) -> str:
+def answered(ratio: Array, widen: float, *, here: float, elsewhere: float, count: int, enough: bool, seen: str,
+             note: str = "") -> PatchAnswer:
+    """Answer for a patch from draws of what it gets.
+
+    Parameters
+    ----------
+    ratio : array (s,) [1]
+        Depth in the patch / depth elsewhere, in each draw.
+    widen : float [1]
+        Factor on the draws' distance from their middle.
+    here, elsewhere : float [1]
+        Mean depth in the patch and elsewhere / the mean.
+    count : int [1]
+        Usable cans in the patch.
+    enough : bool
+        Whether what it was seen from is enough for an answer.
+    seen : str
+        What it was seen from, in words.
+    note : str
+        What the person saw there.
+
+    Returns
+    -------
+    PatchAnswer
+    """
+    middle = float(np.median(ratio))
+    wide = np.maximum(middle + widen * (ratio - middle), 0.0)
+    low, high = (float(end) for end in np.quantile(wide, [0.05, 0.95]))
+    answer = _answer(low, high) if enough else "cannot tell"
+    chances = {"drier": float((wide < 1).mean()), "wetter": float((wide > 1).mean()),
+               "alike": float((np.abs(wide - 1) < ALIKE_WITHIN).mean())}
+    likeliest = max(chances, key=lambda name: chances[name])
+    chance = chances[likeliest if answer == "cannot tell" else answer]
+    middle = max(middle, 0.0)
+    return PatchAnswer(note, answer, max(here, 0.0), max(elsewhere, 0.0), middle, low, high, count, chance,
+                       _says(answer, middle, low, high, seen, f"{min(round(100 * chance), 99)} in 100", likeliest))
+
+
+def _answer(low: float, high: float) -> str:
     """The answer by the interval of the ratio."""
-    if count < LEAST_CANS:
-        return "cannot tell"
     if low > 1 - ALIKE_WITHIN and high < 1 + ALIKE_WITHIN:
         return "alike"
     if high < 1:
@@ -110,22 +148,22 @@ def _answer(count: int, low: float, high: float) -> str:
     return "wetter" if low > 1 else "cannot tell"
 
 
-def _says(answer: str, ratio: float, low: float, high: float, count: int) -> str:
+def _says(answer: str, ratio: float, low: float, high: float, seen: str, sure: str, likeliest: str) -> str:
     """The answer in a sentence."""
-    cans = f"{count} can{'' if count == 1 else 's'} inside"
-    span = f"{100 * ratio:.0f} % of what the rest gets ({100 * low:.0f} to {100 * high:.0f} %, from {cans})"
+    span = f"{100 * ratio:.0f} % of what the rest gets ({100 * low:.0f} to {100 * high:.0f} %, from {seen})"
     return {
-        "drier": f"Drier: {span}. Water is a likely cause here.",
-        "wetter": f"Wetter: {span}. Too much water stunts a crop too.",
-        "alike": f"Alike: {span}. Within {100 * ALIKE_WITHIN:.0f} %, so look for another cause than water.",
-        "cannot tell": f"Cannot tell from {cans}: it may get {100 * low:.0f} to {100 * high:.0f} % of what the rest "
-        "gets. Set more cans there.",
+        "drier": f"Drier: {span}, {sure}. Water is a likely cause here.",
+        "wetter": f"Wetter: {span}, {sure}, so not short of water. Too much water stunts a crop too.",
+        "alike": f"Alike: {span}, {sure}, so not short of water. Within {100 * ALIKE_WITHIN:.0f} %, so look for "
+        "another cause.",
+        "cannot tell": f"Cannot tell from {seen}: it may get {100 * low:.0f} to {100 * high:.0f} % of what the rest "
+        f"gets; likeliest {likeliest}, {sure}. Set more cans there.",
     }[answer]
 
 
 def _cannot(note: str, count: int, why: str) -> PatchAnswer:
     """An answer that cannot be given."""
-    return PatchAnswer(note, "cannot tell", None, None, None, None, None, count, f"Cannot tell: {why}.")
+    return PatchAnswer(note, "cannot tell", None, None, None, None, None, count, None, f"Cannot tell: {why}.")
 
 
 def _fill(edges: Edges, points: int) -> Array:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from math import cos
+
 from ..record.doubts import Doubt
 from ..record.keys import path_order
 from ..record.site import Site
+from ..record.site_lines import HALF
 from ..record.types import FLOOR_PARTS
 from .catch import Catch
 from .slips import find_slips
@@ -29,17 +32,22 @@ def wetness(site: Site, catch: Catch) -> float | None:
     -------
     float or None [1]
         Mean of the cans / (all heads' nominal flow while their lines ran, over the ground that these wet); None where
-        flows or wetted diameters are not in the record. A line wets a strip as wide as the diameter and as much longer than its heads,
-        as far as the floor goes.
+        flows or wetted diameters are not in the record. A line wets a strip as wide as the diameter (on the side that
+        its arcs face) and as much longer than its heads, as far as the floor goes.
     """
     given, wet = 0.0, 0.0
     for number in site.from_the_left():
         line = site.lines[number]
         if line.flow is None or line.diameter is None:
             return None
-        given += line.flow * line.ran * len(line.along)
+        if any(kind.flow is None for kind in line.kinds):
+            return None
+        given += line.ran * (line.flow * (len(line.along) - len(line.others))
+                             + sum(kind.flow or 0.0 for _, kind in line.others))
         throw = line.diameter / 2
-        across = min(line.x + throw, site.width) - max(line.x - throw, 0.0)
+        left, right = (throw if line.facing is None or line.arc > HALF + 0.1 or way * cos(line.facing) > -0.5 else 0.0
+                       for way in (-1, 1))
+        across = min(line.x + right, site.width) - max(line.x - left, 0.0)
         along = min(line.along.max() + throw, site.length) - max(line.along.min() - throw, 0.0)
         wet += max(across, 0.0) * max(along, 0.0)
     wet = min(wet, site.width * site.length)

@@ -12,6 +12,7 @@ from ..cans.uniformity import Indices
 from ..hydraulics.system import Closed, WorkingPoint, gauge_readings, system_of, working_point
 from ..pattern import overlap
 from ..pattern.floor import Figure, figure, maps
+from ..pattern.kinds import kinds_of
 from ..pattern.scene import FLOW_ERROR, READING_ERROR, SPREAD
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.site import Site
@@ -68,7 +69,7 @@ def gather(site: Site, catch: Catch, at_cans: Indices, surface: Surface, floor: 
     linear = _linear(site, catch, floor, use)
     return replace(
         empty, heads=heads, share=share, lines=_lines(site, floor, water), linear=linear,
-        design=_design(site, heads, share, radius, rates.mean(axis=0)), radius=radius,
+        design=_design(site, heads, share, radius, rates.mean(axis=0), found.samples.usual_throws), radius=radius,
         rate=rates.mean(axis=0) * found.mean_rate, ring=_ring(radius, rates, found.profile.throw.value),
         flow_part=_flow_part(site, found, radius, rates))
 
@@ -102,10 +103,10 @@ def _water(site: Site, point: WorkingPoint | None):
 
 
 def _shares(site: Site, floor: WholeFloor) -> np.ndarray:
-    """Nominal flow x run time of each head / the mean of all."""
+    """Nominal flow x run time of each head / the mean of all; run time alone where its kind's throw has the flow."""
     lines = [site.line(head[0]) for head in floor.heads]
     share = np.array([line.ran for line in lines])
-    if all(line.flow for line in lines):
+    if floor.estimate.samples.throws is None and all(line.flow for line in lines):
         share = share * np.array([line.flow for line in lines])
     return share / share.mean()
 
@@ -174,11 +175,12 @@ def _linear(site, catch, floor, use) -> LinearModel:
     depth = catch.depth_mm[use]
     scale = float(catch.depth_mm[floor.cans].mean())
     radius, mean = found.samples.radius, rates.mean(axis=0)
-    response = overlap.profile_at(overlap.distances(cans, heads), radius, mean) * share
+    throws, of_kinds = found.samples.usual_throws, kinds_of(site.heads)
+    response = overlap.responses(cans, heads, radius, mean, throws) * share
     usual = response.sum(axis=1)
     step = 0.05
-    around = [(overlap.rates_at(cans + move, heads, share, radius, mean)
-               - overlap.rates_at(cans - move, heads, share, radius, mean)) / (2 * step)
+    around = [(overlap.rates_at(cans + move, heads, share, radius, mean, throws)
+               - overlap.rates_at(cans - move, heads, share, radius, mean, throws)) / (2 * step)
               for move in step * np.eye(2)]
     gradient = np.column_stack(around)
     spread = maps(replace(found.samples, rate=rates, output=np.broadcast_to(share, (len(rates), len(share)))),
@@ -188,6 +190,9 @@ def _linear(site, catch, floor, use) -> LinearModel:
     covariance[np.diag_indices_from(covariance)] += ((READING_ERROR * usual) ** 2 + rounding**2 / 12 + MODEL_ERROR**2
                                                      + site.cans.placed_within**2 * (gradient**2).sum(axis=1))
     covariance += SPREAD**2 * response @ response.T + 0.15**2 * np.outer(usual, usual)
+    for number, sd in enumerate(of_kinds.strength_sd if of_kinds else ()):
+        part = sd * response[:, of_kinds.kind == number].sum(axis=1)
+        covariance += np.outer(part, part)
     names = [head[0] for head in floor.heads]
     for name in dict.fromkeys(names):
         on = np.array([each == name for each in names])
@@ -246,10 +251,11 @@ def from_entry(y: np.ndarray, fed_from: str, length: float) -> np.ndarray:
     return (away - away.min()) / max(float(np.ptp(away)), 1e-9)
 
 
-def _design(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray, rate: np.ndarray) -> DesignFloor:
+def _design(site: Site, heads: np.ndarray, share: np.ndarray, radius: np.ndarray, rate: np.ndarray,
+            throws: overlap.Throws | None) -> DesignFloor:
     """The ground that counts with every head at its share."""
     cells = site.ground.grid(max(CELL, float(np.sqrt(site.width * site.length / MOST_CELLS))))
-    depth = overlap.rates_at(cells.places, heads, share, radius, rate)
+    depth = overlap.rates_at(cells.places, heads, share, radius, rate, throws)
     return DesignFloor(cells.places, cells.weight, depth / overlap.average(depth, cells.weight),
                        float(overlap.low_quarter(depth, cells.weight)))
 
@@ -263,11 +269,11 @@ def _ring(radius, rates, throw) -> Figure:
 
 def _flow_part(site: Site, found, radius, rates) -> Figure | None:
     """Flow by the cans alone / nominal: the nominal flow, which served the fit as a reading, is taken out again."""
-    nominal = site.common("flow")
+    nominal = site.head_flow
     if not nominal:
         return None
     longer = site.heads.ran.mean() / site.duration  # a profile is that of the mean of all heads over the run
-    values = overlap.volume(radius, rates) * found.mean_rate / (nominal * 3.6e6 * longer)
+    values = overlap.volume(radius, rates) * found.mean_rate / (nominal * longer)
     pulled = min(float(values.var()) / FLOW_ERROR**2, 0.9)
     middle = (float(values.mean()) - pulled) / (1 - pulled)
     sd = float(values.std()) / np.sqrt(1 - pulled)

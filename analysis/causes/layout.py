@@ -110,10 +110,18 @@ def _edges(evidence):
         "dry edges: the outer line is too far from the wall", f"{where}, along the whole length",
         f"Beside the wall the ground gets {percent(design.average(zone))} of the mean, even with every "
         f"head at its share; the outer line is {evidence.show(dist, 'height')} from the edge and a head reaches "
-        f"{evidence.show(_throw(evidence), 'height')}.",
+        f"{evidence.show(_throw(evidence), 'height')}{_turned_away(evidence, left, right)}.",
         _strength(lack) * (0.85 if _dry_between(evidence) else 1.0),
         "Measure from the outer line to the wall with a tape, and how far one head throws.", (),
         "dry edges", "pattern")
+
+
+def _turned_away(evidence, left, right):
+    """Whether heads beside a wall throw arcs into the floor, so that the ground behind them gets nothing."""
+    heads = evidence.site.heads
+    outer = ((heads.x < left + 0.01) & (np.cos(heads.facing) > 0.5)) | (
+        (heads.x > right - 0.01) & (np.cos(heads.facing) < -0.5))
+    return ", in an arc that leaves the ground behind it dry" if outer.any() else ""
 
 
 def _ends(evidence):

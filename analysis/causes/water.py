@@ -93,6 +93,7 @@ def _regulator(evidence):
 
 def _starved(evidence, says, strength):
     """A regulator whose inlet has too little pressure."""
+    says += f" Of that a regulator takes {evidence.kpa(limit('regulator margin'))} itself (from memory)."
     return Cause("the regulator is starved: the supply leaves its inlet too little pressure",
                  "the regulator's inlet", says, strength,
                  "Read a gauge at the tap, before and behind the filter and at the regulator's inlet while all lines "
@@ -147,8 +148,8 @@ def _hose(evidence):
     yield Cause(
         "the hose is too thin or too long", "the hose from the tap",
         f"At {evidence.show(stage.flow, 'flow', 'L/h')} it takes about {evidence.kpa(loss)}, {percent(part)} of the "
-        f"pressure at the tap; the water runs at {evidence.show(fast, 'speed')}, up to "
-        f"{evidence.show(limit('velocity'), 'speed')} is advised.",
+        f"pressure at the tap; the water runs at {evidence.show(fast, 'stream')}, up to "
+        f"{evidence.show(limit('velocity'), 'stream')} is advised.",
         hurts * grows(fast / limit("velocity"), 1.5, 4.0) * grows(part, 0.15),
         "Measure the hose's bore and length; read a gauge at both ends while all lines run. A hose in the sun can "
         "scald.", (), "hose", "supply")

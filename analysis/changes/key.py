@@ -10,7 +10,7 @@ import numpy as np
 
 from ..record.faults import RecordFaults
 from ..record.ground import Array
-from ..record.head_keys import Line
+from ..record.head_keys import Line, OtherHeads
 from ..record.model import MOST_HEADS
 from ..record.site import Site
 from ..units.quantity import Quantity
@@ -168,6 +168,7 @@ class Sketch:
         self.mend: Any = []
         self._rows = [site.lines[number].along for number in order]
         self._lines: list[Line] = [site.written_lines[number] for number in order]
+        self._others = site.written_other_heads
         self._sections: dict[str, Any] = {}
 
     def section(self, name: str) -> dict[str, Any]:
@@ -199,8 +200,11 @@ class Sketch:
         if heads > MOST_HEADS:
             raise ChangeError(f"received a change to {heads} heads, expected at most {MOST_HEADS}, make it smaller")
         lines = [self._line(number, *line) for number, line in enumerate(plan)]
+        others = [other for line, (like, _, ys) in zip(lines, plan, strict=True)
+                  for other in self._other_heads(line.name, like if like >= 0 else -1 - like, ys)]
         try:
-            site = self.site.rebuilt({**self._sections, **dict.fromkeys(_NOT_CHANGED), "lines": lines})
+            site = self.site.rebuilt({**self._sections, **dict.fromkeys(_NOT_CHANGED), "lines": lines,
+                                      "other_heads": others or None})
         except RecordFaults as error:
             fault = error.faults[0]
             raise ChangeError(f"{fault.key}: {fault.says}") from None
@@ -226,6 +230,17 @@ class Sketch:
         """Today's line that hangs nearest to a new one."""
         there = [at for at, line in enumerate(kept) if line >= 0]
         return kept[min(there, key=lambda at: round(abs(float(self.across[at]) - x), 3))]
+
+    def _other_heads(self, name: str, like: int, ys: Array) -> list[OtherHeads]:
+        """Heads of another kind on a line after the change: each is of the kind of the nearest of its row today."""
+        nearest = 1 + np.abs(ys[:, None] - self._rows[like][None, :]).argmin(axis=1)
+        own = {key: None for key in self.of_line if key in OtherHeads.model_fields}
+        made = []
+        for other in self._others:
+            heads = [int(at) + 1 for at in np.flatnonzero(np.isin(nearest, other.heads))]
+            if other.line == self._lines[like].name and heads:
+                made.append(other.model_copy(update=own | {"line": name, "heads": heads}))
+        return made
 
     def _line(self, number: int, like: int, x: float, ys: Array) -> Line:
         """A line of today at its new place with its heads; a new one is a copy of its neighbour."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from ..cans.catch import Catch, read_catch
 from ..pattern.estimate import READING_ERROR
-from ..pattern.floor import Figure, Samples, maps
+from ..pattern.floor import Figure, Samples
+from ..pattern.shares import slope_at, water_of_heads
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.ground import Array
@@ -25,7 +26,6 @@ OTHERS = (0.8, 0.4)   # mean and standard deviation of the outputs of other head
 OUTPUTS = np.linspace(0.0, 1.6, 161)  # [1] that are weighed
 WIDEN = 1.2           # factor on the earlier draws' deviations, from simulated tunnels
 DRAWS = 480
-SIDE = 0.1            # [m] over which the pattern's slope at a can is taken
 LEAST_CANS = 2        # within reach of a head
 LEAST_PART = 0.15     # of a can's water from a sound head there, for the can to count as within its reach
 
@@ -130,27 +130,10 @@ def mended_heads(site: Site, earlier: Site, heads: list[tuple[str, int]] | None 
     use = np.flatnonzero(catch.usable)
     cans = np.column_stack([catch.x[use], catch.y[use]])
     rate = catch.depth_mm[use].astype(float) * 60 / site.run_minutes / floor.estimate.mean_rate
-    water = _water(earlier, floor, samples, cans)
+    water = water_of_heads(samples, earlier.heads.places + floor.estimate.shift, cans)
     asked = _asked(floor, water, heads)
     noise = _noise(site, earlier, cans, rate, floor, samples)
     return [_judged(floor, samples, water, rate, noise, head, asked) for head in asked]
-
-
-def _water(earlier: Site, floor: WholeFloor, samples: Samples, cans: Array) -> Array:
-    """What each head would give each can if it gave its share, in every draw, (s, n, m) [of the mean rate]."""
-    heads = earlier.heads.places + floor.estimate.shift
-    found = np.zeros((len(samples.output), len(cans), len(heads)), np.float32)
-    for head, place in enumerate(heads):
-        if np.hypot(*(cans - place).T).min() < _farthest(samples):
-            alone = np.zeros_like(samples.trend)
-            alone[:, head] = samples.trend[:, head]
-            found[:, :, head] = maps(replace(samples, output=alone), cans, heads)
-    return found
-
-
-def _farthest(samples: Samples) -> float:
-    """How far any head throws in any draw, [m]."""
-    return float(samples.radius[-1] * (1.0 if samples.stretch is None else samples.stretch.max()))
 
 
 def _asked(floor: WholeFloor, water: Array, heads: list[tuple[str, int]] | None) -> list[int]:
@@ -181,10 +164,7 @@ def _noise(site: Site, earlier: Site, cans: Array, rate: Array, floor: WholeFloo
     """Variance of each reading by itself, [of the mean rate squared]."""
     step = 10 / site.cans.opening if site.cans.opening else 1.0  # [mm]: a millilitre, or a ruler's millimetre
     rounding = step * 60 / site.run_minutes / floor.estimate.mean_rate
-    sound = replace(samples, output=samples.trend)
-    ends = [maps(sound, cans + np.array(side) * SIDE, earlier.heads.places + floor.estimate.shift).mean(axis=0)
-            for side in ((1, 0), (-1, 0), (0, 1), (0, -1))]
-    slope = np.hypot(ends[0] - ends[1], ends[2] - ends[3]) / (2 * SIDE)
+    slope = slope_at(samples, earlier.heads.places + floor.estimate.shift, cans)
     found: Array = ((READING_ERROR * rate) ** 2 + (MODEL_ERROR * max(float(rate.mean()), 1e-3)) ** 2
                     + rounding ** 2 / 12 + (site.cans.placed_within * slope) ** 2)
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,9 @@ from .key import Changed
 # How the wetted radius grows with pressure, r ~ p^n: usual value and band; a judgement, not measured.
 RADIUS_POWER = (0.0, 0.2, 0.35)
 LEAST = 1.0  # [%] least half width of an interval
+# Under its working pressure a spray turns to a ring, how far is not known: the part of the water that may fall in it
+# grows from nothing to all over this fall of the pressure; where the ring stands and how wide it is. Judgements.
+RING_OVER, RING_AT, RING_WIDE = 0.4, 0.8, 0.15
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,8 @@ class Prediction:
         Mean rate over it from the first line's opening to the last one's closing.
     depth : array (p,) [1]
         Mean of the draws at each place / mean of all the ground.
+    rates : array (s, p) [mm/h]
+        Of each draw, over the whole run.
     layout : Layout
         The heads.
     """
@@ -60,6 +65,7 @@ class Prediction:
     du_low_quarter: Figure
     rate_mm_h: Figure
     depth: Array
+    rates: Array = field(repr=False)
     layout: Layout
 
 
@@ -80,7 +86,9 @@ def today_of(floor: WholeFloor, site: Site) -> Layout:
     order, line_of = from_the_left(site)
     samples = samples_of(floor.estimate)
     places = np.array([head[2:] for head in floor.heads])[order] + floor.estimate.shift
-    kept = Samples(samples.radius, samples.rate, samples.trend[:, order], samples.output[:, order])
+    kept = Samples(samples.radius, samples.rate, samples.trend[:, order], samples.output[:, order],
+                   None if samples.stretch is None else samples.stretch[:, order],
+                   None if samples.throws is None else samples.throws.take(order))
     return layout_today(kept, places, line_of)
 
 
@@ -160,7 +168,8 @@ def changed_layout(today: Layout, changed: Changed, suspects: list[int], names: 
     single = [] if changed.mend == "suspects" else [head for head in changed.mend if head[1] > 0]
     whole = [] if changed.mend == "suspects" else [_line(names, line, "all") for line, head in changed.mend if not head]
     if whole:
-        today = levelled(today, whole, np.ones(len(today.heads)) if usual is None else usual)
+        usual = np.ones(len(today.heads)) if usual is None else usual
+        today = levelled(today, whole, usual if today.throws is None else usual / today.throws.strength)
     made = moved(today, lines, rng)
     which = suspects if changed.mend == "suspects" else [_index(today, names, *head) for head in single]
     return mended(made, [k for k, was in enumerate(made.was) if was in which], rng) if which else made
@@ -198,23 +207,26 @@ def ratios(
     Returns
     -------
     flow, pressure : array (m,) [1]
-        New / today; 0 where a head does not run any more.
+        New / today, of a head of the same kind; 0 where a head does not run any more.
     """
     flow, pressure = np.ones(len(new.heads)), np.ones(len(new.heads))
+    usual = np.ones(len(today.heads)) if today.throws is None else today.throws.strength
     mist = limit("mist")  # above it the reach grows no more
     for number, (like, _, _) in enumerate(lines):
         source = like if like >= 0 else -1 - like
         on, old = new.line_of == number, today.line_of == source
-        for found, was, now in ((flow, before.flow, after.flow),
-                                (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist))):
-            here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old])
+        for found, was, now, kind in ((flow, before.flow / usual, after.flow, usual[new.like[on]]),
+                                      (pressure, np.minimum(before.pressure, mist), np.minimum(after.pressure, mist),
+                                       1.0)):
+            here = np.interp(new.heads[on, 1], today.heads[old, 1], was[old]) * kind
             found[on] = np.divide(now[on], here, out=np.zeros(int(on.sum())), where=here > 0)
     return flow, pressure
 
 
 def predicted(
     estimate: Estimate, ground: Cells, new: Layout, *, flow: Array | float = 1.0,
-    pressure: Array | float = 1.0, wider: float = 1.0, pace: float = 1.0, draws: int | None = None, seed: int = 0,
+    pressure: Array | float = 1.0, wider: Array | float = 1.0, pace: float = 1.0, ring: float = 0.0,
+    draws: int | None = None, seed: int = 0,
 ) -> Prediction:
     """Figures of the floor after a change, with 90 % intervals.
 
@@ -231,10 +243,13 @@ def predicted(
         Heads after the change.
     flow, pressure : array (m,) or float [1]
         Each head's flow and pressure / those of today.
-    wider : float [1]
+    wider : array (m,) or float [1]
         Diameter of a new kind of head / today's.
     pace : float [1]
         How the lines run then: `Running.pace`.
+    ring : float [1]
+        The largest part of the water that may fall in a ring at a pressure under the heads' own; it widens the
+        intervals.
     draws : int or None [1]
         How many draws; None takes all.
     seed : int [1]
@@ -247,20 +262,65 @@ def predicted(
     samples = samples_of(estimate)
     take = slice(None) if draws is None else np.linspace(0, len(samples.rate) - 1, draws).round().astype(int)
     rate, output = samples.rate[take], new.output[take] * flow
+    if new.throws is not None:
+        output = output * new.throws.denser
     power = np.random.default_rng(seed).triangular(*RADIUS_POWER, len(rate))
     stretch = wider * np.maximum(np.broadcast_to(pressure, output.shape[1:]), 0.05)[None, :] ** power[:, None]
-    pairs = pairs_within(ground.places, new.heads, samples.radius[-1] * float(stretch.max()))
+    if new.stretch is not None:
+        stretch = stretch * new.stretch[take]
+    pairs = pairs_within(ground.places, new.heads, samples.radius[-1] * float(stretch.max()), new.throws)
     maps = rates(pairs, rate, output, None if np.all(stretch == 1.0) else stretch)
     mean = overlap.average(maps, ground.weight)
-    edges = {"least": LEAST, "highest": 100.0}
+    cu, du = _evenness(maps, ground)
+    if ring > 0:
+        part = ring * np.random.default_rng(seed + 1).uniform(size=len(rate)) ** 2  # little more often than much
+        ringed = _evenness(rates(pairs, _ringed(samples.radius, rate, part), output, stretch), ground)
+        cu, du = (replace(one, low=min(one.low, other.low), high=max(one.high, other.high))
+                  for one, other in zip((cu, du), ringed, strict=True))
     return Prediction(
-        figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
-        figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges),
-        figure(mean * estimate.mean_rate * pace, lowest=0.0), (maps / mean[:, None]).mean(axis=0), new)
+        cu, du,
+        figure(mean * estimate.mean_rate * pace, lowest=0.0), (maps / mean[:, None]).mean(axis=0),
+        (maps * (estimate.mean_rate * pace)).astype(np.float32), new)
+
+
+def _evenness(maps: Array, ground: Cells) -> tuple[Figure, Figure]:
+    """CU and DUlq of draws."""
+    edges = {"least": LEAST, "highest": 100.0}
+    return (figure(overlap.christiansen(maps, ground.weight), widen=WIDEN_CU, **edges),
+            figure(overlap.low_quarter(maps, ground.weight), widen=WIDEN, lowest=0.0, **edges))
+
+
+def _ringed(radius: Array, rate: Array, part: Array) -> Array:
+    """Profiles with a part of their water in a ring."""
+    wet = (rate > 0) * radius
+    throw = wet.max(axis=1, keepdims=True)
+    ring = np.exp(-0.5 * ((radius - RING_AT * throw) / (RING_WIDE * throw)) ** 2) * (radius <= throw)
+    ring *= ((rate * radius).sum(axis=1) / np.maximum((ring * radius).sum(axis=1), 1e-12))[:, None]
+    mixed: Array = (1 - part[:, None]) * rate + part[:, None] * ring
+    return mixed
+
+
+def ring_at(today: Array, after: Array, nominal: Array | float) -> float:
+    """The largest part of the water that may fall in a ring after a fall of pressure.
+
+    Parameters
+    ----------
+    today, after : array (m,), array (n,) [kPa]
+        Pressures at the heads.
+    nominal : array (k,) or float [kPa]
+        The heads' own.
+
+    Returns
+    -------
+    float [1]
+        0 where the pressure does not fall under that of the heads, or of today where that is lower.
+    """
+    usual = float(np.median(np.minimum(np.median(today), nominal)))
+    return float(np.clip((1 - np.median(after) / max(usual, 1e-9)) / RING_OVER, 0.0, 1.0))
 
 
 def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], flow: list[Array | float],
-                      pressure: list[Array | float], wider: list[float]) -> Points:
+                      pressure: list[Array | float], wider: list[Array | float]) -> Points:
     """Figures of many candidates at once, from the mean profile and mean outputs: for a search, without intervals.
 
     Parameters
@@ -273,7 +333,7 @@ def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], 
         Heads of each candidate.
     flow, pressure : list of (array (m,) or float) [1]
         Each head's flow and pressure / those of today.
-    wider : list of float [1]
+    wider : list of (array (m,) or float) [1]
         Diameter of a new kind of head / today's.
 
     Returns
@@ -283,11 +343,12 @@ def point_predictions(estimate: Estimate, ground: Cells, layouts: list[Layout], 
     """
     heads = [point_heads(*each) for each in zip(layouts, flow, pressure, wider, strict=True)]
     return point_figures(ground.places, samples_of(estimate).rate.mean(axis=0), [layout.heads for layout in layouts],
-                         [output for output, _ in heads], [stretch for _, stretch in heads], ground.weight)
+                         [output for output, _ in heads], [stretch for _, stretch in heads], ground.weight,
+                         [layout.throws for layout in layouts])
 
 
 def point_heads(layout: Layout, flow: Array | float, pressure: Array | float,
-                wider: float) -> tuple[Array, Array]:
+                wider: Array | float) -> tuple[Array, Array]:
     """Mean output and reach of each head of a candidate.
 
     Parameters
@@ -296,15 +357,18 @@ def point_heads(layout: Layout, flow: Array | float, pressure: Array | float,
         Its heads.
     flow, pressure : array (m,) or float [1]
         Each head's flow and pressure / those of today.
-    wider : float [1]
+    wider : array (m,) or float [1]
         Diameter of a new kind of head / today's.
 
     Returns
     -------
     output, stretch : array (m,) [1]
-        Output of each head, and its reach / reach of the profile.
+        Output of each head, of an arc what falls there, and its reach / reach of the profile.
     """
     power = RADIUS_POWER[1]
     stretch = wider * np.maximum(np.broadcast_to(pressure, len(layout.heads)), 0.05) ** power
-    return layout.output.mean(axis=0) * flow, stretch
+    output = layout.output.mean(axis=0) * flow
+    if layout.throws is None or layout.stretch is None:
+        return output, stretch
+    return output * layout.throws.denser, stretch * layout.stretch.mean(axis=0)
 

@@ -12,7 +12,9 @@ from ..pattern.floor import Figure
 from ..pattern.overlap import average
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.conditions import conditions_of, unlike
+from ..record.ground import Array
 from ..record.site import Site
+from .same_cans import CanChange, Changes, HeadChange, changes_between
 
 SAME_PLACE_M = 0.3     # cans this near to each other stand at the same place
 DRAWS = 600
@@ -57,6 +59,10 @@ class Recheck:
         Over the whole floor.
     at_the_cans : Difference or None
         DUlq at the cans; None where the cans of the two tests stand at unlike places.
+    heads : list of HeadChange
+        Heads whose output changed, the surest first; empty where the cans or the heads stand elsewhere than before.
+    cans : list of CanChange
+        Cans that changed more than the heads explain.
     unlike : list of str
         Conditions that differ, whole sentences.
     says : list of str
@@ -71,6 +77,8 @@ class Recheck:
     du_low_quarter: Difference
     cu: Difference
     at_the_cans: Difference | None
+    heads: list[HeadChange]
+    cans: list[CanChange]
     unlike: list[str]
     says: list[str]
     floor: WholeFloor = field(metadata={"json": False}, repr=False)
@@ -98,13 +106,16 @@ def held_against(site: Site, catch: Catch, floor: WholeFloor, earlier: Site, sys
     """
     old = read_catch(earlier)
     before = estimate_floor(earlier, old)
-    paired = _paired(old, catch)
+    mates = _mates(old, catch)
+    paired = _paired(old, catch, *mates) if mates else None
+    changed = changes_between(old, catch, mates, before, earlier, site) if mates else None
     du, even = (difference(getattr(before.estimate, name), getattr(floor.estimate, name),
                            figure=name, same_cans=paired is not None) for name in ("du_low_quarter", "cu"))
     unlike = _unlike(earlier, site, paired is None, system)
     test = earlier.record.test
-    return Recheck(test.id, test.title, test.date.isoformat() if test.date else None, du, even, paired, unlike,
-                   _words(du, paired, unlike), before)
+    return Recheck(test.id, test.title, test.date.isoformat() if test.date else None, du, even, paired,
+                   changed.heads if changed else [], changed.cans if changed else [], unlike,
+                   _words(du, paired, changed, unlike), before)
 
 
 def difference(one: Figure, two: Figure, *, figure: str, same_cans: bool) -> Difference:
@@ -131,15 +142,20 @@ def difference(one: Figure, two: Figure, *, figure: str, same_cans: bool) -> Dif
     return Difference(float(one.value), float(two.value), Figure(float(change), float(low), float(high)))
 
 
-def _paired(old: Catch, new: Catch) -> Difference | None:
-    """DUlq at the cans where they stand at the same places: pairs of cans are drawn again and again."""
+def _mates(old: Catch, new: Catch) -> tuple[Array, Array] | None:
+    """Numbers of the cans that stand at the same places in both tests; None where too few do."""
     one, two = (np.flatnonzero(catch.counted) for catch in (old, new))
     apart = np.hypot(old.x[one][:, None] - new.x[two], old.y[one][:, None] - new.y[two])
     mate = apart.argmin(axis=1)
     near = apart[np.arange(len(one)), mate] < SAME_PLACE_M
     if near.sum() < 8 or near.sum() < 0.8 * max(len(one), len(two)) or len(set(mate[near])) < near.sum():
         return None
-    before, after = old.depth_mm[one[near]], new.depth_mm[two[mate[near]]]
+    return one[near], two[mate[near]]
+
+
+def _paired(old: Catch, new: Catch, one: Array, two: Array) -> Difference:
+    """DUlq at the cans where they stand at the same places: pairs of cans are drawn again and again."""
+    before, after = old.depth_mm[one], new.depth_mm[two]
     drawn = np.random.default_rng(0).integers(0, len(before), (DRAWS, len(before)))
     change = du_low_quarter(after[drawn]) - du_low_quarter(before[drawn])
     first, then = (float(indices(catch.depth_mm[catch.counted], catch.weight[catch.counted]).du_low_quarter)
@@ -154,10 +170,12 @@ def _unlike(old: Site, new: Site, other_places: bool, system: str) -> list[str]:
     return said * other_places + unlike(conditions_of(old.record), conditions_of(new.record), system)
 
 
-def _words(du: Difference, paired: Difference | None, unlike: list[str]) -> list[str]:
+def _words(du: Difference, paired: Difference | None, changed: Changes | None, unlike: list[str]) -> list[str]:
     said = [sentence("DUlq of the whole floor", du)]
     if paired is not None:
         said.append(sentence("DUlq at the same cans", paired))
+    if changed is not None:
+        said += changed.says or ["Can by can, no single head or can changed more than the tests' own noise."]
     if unlike and (du.shown or (paired is not None and paired.shown)):
         said.append("Part of the change may come from what was unlike between the two tests.")
     return said

@@ -339,7 +339,8 @@ def _warnings(running: _Running, state: str, fast: dict[str, float]) -> Iterator
     where = f"With {' and '.join(names)} running" if len(names) <= 3 else f"With {len(names)} lines running"
     if state == "starved":
         yield (f"{where}, the regulator is starved: its inlet has {running.gauges['regulator inlet']:.0f} kPa, and "
-               f"{(system.chain.set[0] + system.chain.margin[0]) * KPA:.0f} kPa would let it hold.")
+               f"{(system.chain.set[0] + system.chain.margin[0]) * KPA:.0f} kPa would let it hold, of which it takes "
+               f"{system.chain.margin[0] * KPA:.0f} kPa itself (from memory).")
     if total > system.most_flow:
         yield (f"{where}, {total:.0f} L/h pass the regulator, more than the {system.most_flow:.0f} L/h up to which "
                "it holds.")

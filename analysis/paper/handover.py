@@ -48,7 +48,7 @@ def care(system: str) -> tuple[str, ...]:
 def make_handover(record: Record, result: Result, system: str = "metric", paper: str = "A4") -> bytes:
     """Draw the handover of a test."""
     page = new_page(paper, record.test.title, KIND)
-    for part in (_what, _figures, _before, _map, _why, _fixes, _watering, _baseline, _care, _signed):
+    for part in (_what, _figures, _before, _map, _poor, _why, _fixes, _watering, _baseline, _care, _signed):
         part(page, record, result, system)
     return to_bytes(page)
 
@@ -104,6 +104,14 @@ def _before(page: Page, record: Record, result: Result, system: str) -> None:
         return
     page.heading(f"Held against: {found.title}" + (f", {found.date}" if found.date else ""))
     page.points([*found.says, *found.unlike], size=8.5)
+
+
+def _poor(page: Page, record: Record, result: Result, system: str) -> None:
+    """Where the crop looks poor, and whether water is the cause."""
+    if result.patches:
+        page.heading("Where the crop looks poor: is it water?")
+        page.points([f"{patch.note or f'patch {number}'}: {patch.says}" for number, patch in
+                     enumerate(result.patches, 1)], size=8.5)
 
 
 def _map(page: Page, record: Record, result: Result, system: str) -> None:

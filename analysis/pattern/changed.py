@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from . import overlap
 from .floor import Samples
 
 NEW_SPREAD = 0.05  # standard deviation of a new head's output by manufacture
@@ -27,6 +28,12 @@ class Layout:
         Smooth trend of its line at each head.
     own : array (s, m) [1]
         Output / that trend.
+    like : array (m,) of int [1]
+        The head of today whose kind it is of: itself, else the nearest on the line that it takes after.
+    stretch : array (s, m) [1] or None
+        Throw radius / that of the profile; None where all heads are alike.
+    throws : overlap.Throws or None
+        How they throw otherwise; None where they are alike and throw all around.
     """
 
     heads: np.ndarray
@@ -34,6 +41,9 @@ class Layout:
     was: np.ndarray
     trend: np.ndarray
     own: np.ndarray
+    like: np.ndarray
+    stretch: np.ndarray | None = None
+    throws: overlap.Throws | None = None
 
     @property
     def output(self) -> np.ndarray:
@@ -58,7 +68,7 @@ def layout_today(samples: Samples, heads: np.ndarray, line_of: np.ndarray) -> La
     Layout
     """
     return Layout(np.asarray(heads, float), np.asarray(line_of), np.arange(len(heads)), samples.trend,
-                  samples.output / samples.trend)
+                  samples.output / samples.trend, np.arange(len(heads)), samples.stretch, samples.throws)
 
 
 def moved(today: Layout, lines: list[tuple[int, float, np.ndarray]], rng: np.random.Generator) -> Layout:
@@ -88,15 +98,19 @@ def moved(today: Layout, lines: list[tuple[int, float, np.ndarray]], rng: np.ran
         trend = _between(ys, along, today.trend[:, on])
         own = 1.0 + NEW_SPREAD * rng.standard_normal((draws, len(ys)))
         was = np.full(len(ys), -1)
+        nearest = np.abs(ys[:, None] - along[None, :]).argmin(axis=1)
         if not is_new:
-            nearest = np.abs(ys[:, None] - along[None, :]).argmin(axis=1)
             same = np.abs(ys - along[nearest]) < 0.01
             own[:, same] = today.own[:, on[nearest[same]]]
             was[same] = on[nearest[same]]
         parts.append((np.column_stack([np.full(len(ys), x), ys]), np.full(len(ys), number), was, trend,
-                      np.maximum(own, 0.0)))
-    heads, line_of, was, trend, own = zip(*parts, strict=True)
-    return Layout(np.vstack(heads), np.concatenate(line_of), np.concatenate(was), np.hstack(trend), np.hstack(own))
+                      np.maximum(own, 0.0), on[nearest]))
+    heads, line_of, was, trend, own, kind = zip(*parts, strict=True)
+    made = Layout(np.vstack(heads), np.concatenate(line_of), np.concatenate(was), np.hstack(trend), np.hstack(own),
+                  np.concatenate(kind))
+    if today.throws is None or today.stretch is None:
+        return made
+    return replace(made, stretch=today.stretch[:, made.like], throws=today.throws.take(made.like))
 
 
 def levelled(layout: Layout, lines: list[int], usual: np.ndarray) -> Layout:
@@ -124,7 +138,7 @@ def levelled(layout: Layout, lines: list[int], usual: np.ndarray) -> Layout:
         own = np.sort(level[:, on], axis=1)[:, -max(1, int(on.sum()) // 4):]
         sound = level[:, others].mean(axis=1) if others.any() else own.mean(axis=1)
         trend[:, on] = np.maximum(sound[:, None] * usual[on], trend[:, on])
-    return Layout(layout.heads, layout.line_of, layout.was, trend, layout.own)
+    return replace(layout, trend=trend)
 
 
 def _between(ys, along, values):
@@ -154,4 +168,4 @@ def mended(layout: Layout, which: list[int], rng: np.random.Generator) -> Layout
     """
     own = layout.own.copy()
     own[:, which] = 1.0 + NEW_SPREAD * rng.standard_normal((len(own), len(which)))
-    return Layout(layout.heads, layout.line_of, layout.was, layout.trend, np.maximum(own, 0.0))
+    return replace(layout, own=np.maximum(own, 0.0))

@@ -43,6 +43,13 @@ class Samples:
     throws: overlap.Throws | None = None
     extra: np.ndarray | None = None
 
+    @property
+    def usual_throws(self) -> overlap.Throws | None:
+        """How the heads throw the mean profile; None where they are alike and throw all around."""
+        if self.throws is None or self.stretch is None:
+            return None
+        return replace(self.throws, stretch=self.stretch.mean(axis=0))
+
 
 def sample(scene, cells, count, rng):
     """Draws over all cells, in proportion to their weights; profiles held above zero.

@@ -36,7 +36,8 @@ class Points:
 
 
 def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray], output: list[np.ndarray],
-                  stretch: list[np.ndarray], weight: np.ndarray | None = None) -> Points:
+                  stretch: list[np.ndarray], weight: np.ndarray | None = None,
+                  throws: list[overlap.Throws | None] | None = None) -> Points:
     """CU, DUlq and mean of many candidates.
 
     Parameters
@@ -53,18 +54,22 @@ def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray],
         Throw radius of each head / that of the profile.
     weight : array (p,) [1] or None
         Ground that each place stands for; None where all stand for the same.
+    throws : list of (overlap.Throws or None) or None
+        Arcs of each candidate's heads; None where they throw all around. Their stretch and share are not looked at.
 
     Returns
     -------
     Points
     """
     groups: dict[tuple, list[int]] = {}
-    for number, each in enumerate(heads):
-        groups.setdefault((len(each), each.tobytes()), []).append(number)
+    arcs = throws or [None] * len(heads)
+    for number, (each, own) in enumerate(zip(heads, arcs, strict=True)):
+        key = (len(each), each.tobytes(), own and (own.facing.tobytes(), own.arc.tobytes()))
+        groups.setdefault(key, []).append(number)
     cu, du, mean = (np.full(len(heads), np.nan) for _ in range(3))
     for numbers in groups.values():
         given = (np.stack([each[number] for number in numbers]) for each in (output, stretch))
-        maps = point_rates(places, rate, heads[numbers[0]], *given)
+        maps = point_rates(places, rate, heads[numbers[0]], *given, arcs[numbers[0]])
         for begin in range(0, len(numbers), SIDE_BY_SIDE):
             part, some = numbers[begin : begin + SIDE_BY_SIDE], maps[begin : begin + SIDE_BY_SIDE].astype(float)
             with np.errstate(divide="ignore", invalid="ignore"):
@@ -74,7 +79,7 @@ def point_figures(places: np.ndarray, rate: np.ndarray, heads: list[np.ndarray],
 
 
 def point_rates(places: np.ndarray, rate: np.ndarray, heads: np.ndarray, output: np.ndarray,
-                stretch: np.ndarray) -> np.ndarray:
+                stretch: np.ndarray, throws: overlap.Throws | None = None) -> np.ndarray:
     """Rates of candidates whose heads stand at the same places.
 
     Parameters
@@ -87,6 +92,8 @@ def point_rates(places: np.ndarray, rate: np.ndarray, heads: np.ndarray, output:
         Heads.
     output, stretch : array (c, m) [1]
         Of each head, in each candidate.
+    throws : overlap.Throws or None
+        Arcs of the heads; None where they throw all around.
 
     Returns
     -------
@@ -94,7 +101,7 @@ def point_rates(places: np.ndarray, rate: np.ndarray, heads: np.ndarray, output:
         To single precision, and with throw radii rounded to `KNOT`, for `SHARED` candidates or more.
     """
     throw = (len(rate) - 1) * TABLE_STEP * float(stretch.max())
-    pairs = pairs_within(places, heads, throw)
+    pairs = pairs_within(places, heads, throw, throws)
     if len(output) < SHARED:
         return rates(pairs, np.broadcast_to(rate, (len(output), len(rate))), output, stretch)
     return _by_knots(pairs, rate, output, stretch)
@@ -110,6 +117,7 @@ def _by_knots(pairs, rate, output, stretch):
     by_place = np.argsort(pairs.place, kind="stable")
     ends = np.concatenate([[0], np.cumsum(np.bincount(pairs.place, minlength=pairs.places))])
     head, apart = pairs.head[by_place].astype(np.int32), pairs.apart[by_place]
+    part_of = 1.0 if pairs.part is None else pairs.part[by_place]
     found = np.empty((len(output), pairs.places), np.float32)
     known: dict[int, csr_matrix] = {}
     for begin in range(0, len(output), SIDE_BY_SIDE):
@@ -117,7 +125,7 @@ def _by_knots(pairs, rate, output, stretch):
         maps = 0.0
         for number in np.unique(knot[part]):
             if number not in known:
-                value = rate[profile_slots(apart / np.exp(number * KNOT), len(rate))].astype(np.float32)
+                value = (rate[profile_slots(apart / np.exp(number * KNOT), len(rate))] * part_of).astype(np.float32)
                 known[number] = csr_matrix((value, head, ends), (pairs.places, output.shape[1]))
             maps = maps + known[number] @ np.where(knot[part] == number, strong[part], np.float32(0.0)).T
         found[order[part]] = maps.T

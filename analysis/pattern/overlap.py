@@ -194,11 +194,34 @@ def rates_at(places: Array, heads: Array, output: Array, radius: Array, rate: Ar
     array (p,) [mm/h]
         Rates.
     """
+    return responses(places, heads, radius, rate, throws) @ np.asarray(output, float)
+
+
+def responses(places: Array, heads: Array, radius: Array, rate: Array, throws: Throws | None = None) -> Array:
+    """Rate at each place from each head of output 1.
+
+    Parameters
+    ----------
+    places : array (p, 2) [m]
+        Places.
+    heads : array (m, 2) [m]
+        Heads.
+    radius : array (k,) [m]
+        Radii of the profile.
+    rate : array (k,) [mm/h]
+        Rates of the profile.
+    throws : Throws or None
+        How each head throws it; None where all are alike and throw all around.
+
+    Returns
+    -------
+    array (p, m) [mm/h]
+    """
     if throws is None:
-        return profile_at(distances(places, heads), radius, rate) @ np.asarray(output, float)
+        return profile_at(distances(places, heads), radius, rate)
     apart = np.asarray(places, float)[:, None, :] - np.asarray(heads, float)[None, :, :]
     thrown = profile_at(np.hypot(apart[..., 0], apart[..., 1]) / throws.stretch, radius, rate)
-    return (thrown * part_within(apart, throws.facing, throws.arc)) @ (np.asarray(output, float) * throws.share)
+    return thrown * part_within(apart, throws.facing, throws.arc) * throws.share
 
 
 EDGE = 1e-9  # [1] of the distance: a place so near to the edge of an arc stands on it

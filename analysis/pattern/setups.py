@@ -154,7 +154,10 @@ def _two_kinds(test: AsRecorded) -> Iterator[Setup]:
     """One line has heads of another kind; at: line, their throw / that of the others."""
     if test.lines < 2:
         return
+    stretch = test.scene.stretch
     for line in range(test.lines):
+        if stretch is not None and (stretch[test.scene.line_of == line] != 1.0).any():
+            continue  # the record has them as another kind already
         for wide in (0.7, 0.85, 1.2, 1.4):
             yield _two_kind(test, line, wide)
 
@@ -164,7 +167,7 @@ def _two_kind(test: AsRecorded, line: float, wide: float) -> Setup:
     on = test.scene.line_of == int(line)
     root = np.column_stack([test.scene.trend_root, LEVEL_SD * on])
     own = _own_pattern(test, test.scene.heads[on], wide)
-    scene = replace(test.scene, stretch=_stretched(test.scene, on, wide), trend_root=root, extra=own(test.scene.cans))
+    scene = replace(test.scene, stretch=_wider(test.scene, on, wide), trend_root=root, extra=own(test.scene.cans))
     prior = UNUSUAL + SOUGHT - 0.5 * (np.log(wide) / WIDE_SD) ** 2 - np.log(test.lines)
     return Setup(scene, prior, (float(line), float(wide)), radius=test.radius, on_ground=own)
 
@@ -182,10 +185,9 @@ def _own_pattern(test: AsRecorded, heads: np.ndarray, wide: float) -> Callable[[
     return on_ground
 
 
-def _stretched(scene: model.Scene, which: np.ndarray, wide: float) -> np.ndarray:
-    """Throws, some of them so much wider."""
-    throws = np.where(which, wide, 1.0)
-    return throws if scene.stretch is None else throws * scene.stretch
+def _wider(scene: model.Scene, on: np.ndarray, wide: float) -> np.ndarray:
+    """Throw of each head / that of the profile, where some throw so much farther than is known of them."""
+    return np.where(on, wide, 1.0) * (1.0 if scene.stretch is None else scene.stretch)
 
 
 def _heights(test: AsRecorded) -> Iterator[Setup]:
@@ -193,16 +195,18 @@ def _heights(test: AsRecorded) -> Iterator[Setup]:
     number = np.concatenate([np.arange(int(count)) for count in np.bincount(test.scene.line_of)])
     for wide in (0.75, 0.87):
         for odd in (0, 1):
-            scene = replace(test.scene, stretch=_stretched(test.scene, number % 2 == odd, wide))
+            scene = replace(test.scene, stretch=_wider(test.scene, number % 2 == odd, wide))
             yield Setup(scene, UNUSUAL + SOUGHT - np.log(4), (wide, float(odd)), radius=test.radius)
 
 
 def _part_circles(test: AsRecorded) -> Iterator[Setup]:
     """Lines beside a side wall throw half circles into the floor."""
+    if test.scene.facing is not None and not np.isnan(test.scene.facing).all():
+        return
     x = test.scene.heads[:, 0]
     facing = np.where(x < NEAR_WALL, 0.0, np.where(x > test.width - NEAR_WALL, np.pi, np.nan))
-    if test.scene.facing is None and not np.isnan(facing).all():
-        yield Setup(replace(test.scene, facing=facing), 2 * UNUSUAL, radius=test.radius)
+    if not np.isnan(facing).all():
+        yield Setup(replace(test.scene, facing=facing, arc=None), 2 * UNUSUAL, radius=test.radius)
 
 
 def _outside_water(test: AsRecorded) -> Iterator[Setup]:

@@ -236,7 +236,7 @@ def _flow_shares(heads, line_of, inlets, bore, flow):
 
 
 def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_error=0.04,
-              position_sd=0.04, step_ml=1.0):
+              position_sd=0.04, step_ml=1.0, throws=None):
     """What cans read: displaced, with reading error, rounded.
 
     Parameters
@@ -259,6 +259,8 @@ def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_
         Standard deviation of each coordinate.
     step_ml : float [mL]
         Readings are rounded to it; 0 leaves them.
+    throws : overlap.Throws or None
+        How each head throws the profile; None where all are alike and throw all around.
 
     Returns
     -------
@@ -266,7 +268,7 @@ def read_cans(cans, heads, output, radius, rate, rng, *, minutes, area, reading_
         Depths.
     """
     stood = cans + rng.normal(0.0, position_sd, cans.shape)
-    rates = overlap.rates_at(stood, heads, output, radius, rate)
+    rates = overlap.rates_at(stood, heads, output, radius, rate, throws)
     caught = rates * minutes / 60.0 * area / 10.0 * (1.0 + rng.normal(0.0, reading_error, len(cans)))
     caught = np.maximum(caught, 0.0)
     if step_ml > 0.0:

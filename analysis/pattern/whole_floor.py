@@ -94,7 +94,9 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
     WholeFloor
     """
     x, y = map_axes(site.width, site.length, CELLS)
-    cells = site.ground.cells(x, y)
+    cells, of_kinds = site.ground.cells(x, y), kinds_of(site.heads)
+    if of_kinds is not None and not np.isnan(of_kinds.throws.facing).all():
+        cells = cells.scattered(site.width / len(x), site.length / len(y))
     use = np.flatnonzero(catch.usable)
     cans, depth = np.column_stack([catch.x[use], catch.y[use]]), catch.depth_mm[use]
     heads, area = site.heads, site.cans.opening
@@ -105,7 +107,7 @@ def estimate_floor(site: Site, catch: Catch, progress: Callable[[float], None] |
             duration_min=site.duration / 60, nominal_radius=site.throw_radius, nominal_flow_l_h=site.head_flow,
             reading_step_mm=step, progress=progress, base=base, beside=beside,
             position_sd=site.cans.placed_within, floor_weight=cells.weight, draws=draws,
-            of_kinds=timed(kinds_of(heads), heads, site.running),
+            of_kinds=timed(of_kinds, heads, site.running),
         )
         found = untimed(found, heads, site.running)
     else:

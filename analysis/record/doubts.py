@@ -9,6 +9,7 @@ from typing import Any, get_args
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from ..reference.soils import SOILS, soil_of
 from ..units.quantity import Quantity, is_clock, parse
 from ..units.shown import in_system, system_of
 from .faults import key_text
@@ -65,7 +66,7 @@ def doubts(record: Record, sections: tuple[str, ...] | None = None) -> list[Doub
     system = system_of(record.floor.width.text) or "metric"
     for name in sections or type(record).model_fields:
         found += _unusual((name,), getattr(record, name), system)
-    for check in (_lines, _other_heads, _arcs, _readings_on_lines, _supply, _patches):
+    for check in (_lines, _other_heads, _arcs, _readings_on_lines, _supply, _crop, _patches):
         found += [doubt for doubt in check(record) if sections is None or doubt.path[0] in sections]
     return sorted(found, key=lambda doubt: path_order(doubt.path))
 
@@ -319,6 +320,15 @@ def _supply(record: Record) -> list[Doubt]:
             found.append(_doubt((*path, "cut_in"), "received more than cut_out, expected less, check both",
                                 WATER_PARTS))
     return found
+
+
+def _crop(record: Record) -> list[Doubt]:
+    soil = record.crop.soil if record.crop else None
+    if not soil or soil_of(soil):
+        return []
+    names = ", ".join(one.name for one in SOILS)
+    return [_doubt(("crop", "soil"), f"received '{soil}', which is not in the table of soils, expected one of {names}, "
+                   "name the nearest; without it what the soil takes in and holds is not reckoned with", ())]
 
 
 def _patches(record: Record) -> list[Doubt]:

@@ -231,7 +231,8 @@ def plain_text(plain: dict[str, Any]) -> str:
 
 
 # Lists of these keys are tables of their own ([[lines]]); other lists stay on one line each.
-_TABLES = {"lines", "other_heads", "pressures", "head_flows", "patches", "other_supplies", "checked", "corrected", "rows"}
+_TABLES = {"lines", "other_heads", "pressures", "head_flows", "patches", "other_supplies", "checked", "corrected",
+           "rows"}
 _NESTED = {"evaporation"}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ Array = NDArray[np.float64]
 Numbers = float | Array  # one number, or an array of them
 Edges = tuple[float, float, float, float]
 _EDGE = 1e-9  # [m] a place so near an edge lies on it
+_GOLDEN = (5**0.5 - 1) / 2  # its multiples part a cell more evenly than those of any other number
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,23 @@ class Cells:
     def weight(self) -> Array | None:
         """Area of each cell's ground / that of a whole cell, (k,) [1]; None where all are whole."""
         return None if bool(np.all(self.part == 1.0)) else self.part
+
+    def scattered(self, wide: float, long: float) -> Cells:
+        """The same cells, each whole one asked at a place of its own, so that sharp edges of arcs part them fairly.
+
+        Parameters
+        ----------
+        wide, long : float [m]
+            Of a cell, across and along.
+
+        Returns
+        -------
+        Cells
+            Places of whole cells are moved across by their row and along by their column, by at most half a cell.
+        """
+        row, column = np.nonzero(self.inside)
+        move = np.column_stack([(row * _GOLDEN % 1 - 0.5) * wide, (column * _GOLDEN % 1 - 0.5) * long])
+        return replace(self, places=self.places + np.where((self.part == 1.0)[:, None], move, 0.0))
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ SHOWS = {
     "before-repair": "clogged heads, before they were cleaned",
     "after-repair": "the same tunnel after the repair",
     "staggered-rows": "staggered rows of cans, lines in turn, beds",
+    "half-circles": "half circles beside the walls, and heads of another kind",
     "bare": "nothing but the floor, the cans and the time",
 }
 FIRST = "blocked-head"

@@ -18,7 +18,7 @@ from ..units.shown import system_of
 from .checks import build
 from .doubts import Doubt, believed, doubts
 from .ground import Array, Ground
-from .head_keys import Line
+from .head_keys import Line, OtherHeads
 from .model import Crop, HeadFlow, OtherSupply, Pressure, Record, Supply
 from .places import bed_edges
 from .running import Running, running_of
@@ -97,6 +97,11 @@ class Site:
     def written_lines(self) -> tuple[Line, ...]:
         """The lines as written, in the record's order: what a changed site is built from."""
         return tuple(self.record.lines or ())
+
+    @property
+    def written_other_heads(self) -> tuple[OtherHeads, ...]:
+        """Single heads that are unlike their line's, as written."""
+        return tuple(self.record.other_heads or ())
 
     @property
     def written_cans(self) -> dict[str, Any] | None:
@@ -181,6 +186,21 @@ class Site:
             if line.name == name:
                 return line
         raise KeyError(name)
+
+    def kind_of(self, head: int) -> SiteKind:
+        """The kind of a head.
+
+        Parameters
+        ----------
+        head : int [1]
+            Its index in `heads`.
+
+        Returns
+        -------
+        SiteKind
+        """
+        line, number = self.lines[int(self.heads.line[head])], int(self.heads.number[head])
+        return dict(line.others).get(number, line)
 
     def from_the_left(self) -> list[int]:
         """Indices of the lines that have heads, from the left; in the record's order where they hang at one place.

@@ -19,7 +19,7 @@ HOLDS_BELOW = 0.05      # [1] an exponent under it is that of a head that holds 
 ORIFICE = 0.5           # [1] exponent of an orifice, from Torricelli's law
 FULL = 2 * np.pi        # [rad] a head that throws all around
 HALF = np.pi            # [rad] an arc that only says where it faces
-_OWN = ("flow", "at", "wetted_diameter", "exponent", "opens_at", "closes_at", "regulated", "arc", "faces")
+_OWN = ("flow", "at", "wetted_diameter", "exponent", "opens_at", "closes_at", "regulated", "arc", "faces", "label")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +46,8 @@ class SiteKind:
         Part of a circle that it throws; a full one where nobody says.
     facing : float or None [rad]
         Where the middle of its arc points, from x towards y; None for a full circle.
+    label : str
+        What the person calls it; empty where nobody says.
     """
 
     flow: float | None
@@ -58,6 +60,7 @@ class SiteKind:
     head_height: float | None
     arc: float = FULL
     facing: float | None = None
+    label: str = ""
 
     @property
     def holds_flow(self) -> bool:
@@ -254,7 +257,8 @@ def _sizes(own: dict[str, Any]) -> dict[str, Any]:
     whole = faces is None or arc > FULL - 1e-6
     return {"flow": si["flow"], "at": si["at"], "diameter": si["wetted_diameter"], "exponent": si["exponent"],
             "regulated": bool(si["regulated"]), "opens_at": si["opens_at"], "closes_at": si["closes_at"],
-            "head_height": si["height"], "arc": FULL if whole else arc, "facing": None if whole else direction(faces)}
+            "head_height": si["height"], "arc": FULL if whole else arc, "facing": None if whole else direction(faces),
+            "label": si["label"] or ""}
 
 
 def heads_of(lines: tuple[SiteLine, ...]) -> SiteHeads:

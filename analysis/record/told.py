@@ -10,7 +10,8 @@ from .places import line_named
 
 _ITEMS = {"pressures": "gauge", "head_flows": "bottle", "patches": "patch", "beds": "bed", "other_supplies": "tap",
           "other_heads": "other heads"}
-_KEY = (r"\b(?:test|run|floor|cans|heads|lines|supply|other_supplies|other_heads|pressures|head_flows|patches|target|crop|care)"
+_KEY = (r"\b(?:test|run|floor|cans|heads|lines|supply|other_supplies|other_heads|pressures|"
+        r"head_flows|patches|target|crop|care)"
         r"(?:(?:\[\d+\])?(?:\.[a-z_]+(?:\[\d+\])?)+|\[\d+\])")
 
 TOLD = {

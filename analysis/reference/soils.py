@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 
@@ -28,13 +29,23 @@ class Soil:
 
 
 _PER_FOOT = 25.4 / 0.3048  # mm/m in 1 in/ft
-# Longer names first, so that 'sandy loam' is not read as 'loam'.
+
+
+def _alike(intake: tuple[float, float], holds: tuple[float, float], *names: str) -> tuple[Soil, ...]:
+    """Soils of one row of the table of what they hold [in/ft], with the intake of its plainest [mm/h]."""
+    return tuple(Soil(name, *intake, holds[0] * _PER_FOOT, holds[1] * _PER_FOOT) for name in names)
+
+
+# The rows of UC Davis; which other soils stand in a row with a named one, and their intake, is from memory. An upper
+# end for the intake of sand (50 mm/h) and plain silt are from memory too.
 SOILS = (
-    Soil("sandy loam", 20.0, 30.0, 1.25 * _PER_FOOT, 1.75 * _PER_FOOT),
-    Soil("clay loam", 5.0, 10.0, 1.75 * _PER_FOOT, 2.50 * _PER_FOOT),
-    Soil("loam", 10.0, 20.0, 1.50 * _PER_FOOT, 2.30 * _PER_FOOT),
-    Soil("clay", 1.0, 5.0, 1.60 * _PER_FOOT, 2.50 * _PER_FOOT),
+    *_alike((30.0, 50.0), (0.75, 1.25), "sand", "coarse sand", "fine sand", "loamy sand"),
+    *_alike((20.0, 30.0), (1.25, 1.75), "sandy loam", "fine sandy loam"),
+    *_alike((10.0, 20.0), (1.50, 2.30), "loam", "very fine sandy loam", "silt loam", "silt"),
+    *_alike((5.0, 10.0), (1.75, 2.50), "clay loam", "silty clay loam", "sandy clay loam"),
+    *_alike((1.0, 5.0), (1.60, 2.50), "clay", "sandy clay", "silty clay"),
 )
+_WORDS = ("sand", "sandy", "silt", "silty", "loam", "loamy", "clay", "clayey", "peat", "muck", "gravel", "rock")
 INTAKE_SOURCE = "FAO, second hand"
 HOLDS_SOURCE = "UC Davis"
 # How fast intake falls towards its final rate, and how much water stands on a level bed before it runs off.
@@ -67,14 +78,18 @@ def soil_of(text: str | None) -> Soil | None:
     Parameters
     ----------
     text : str or None
-        Such as ``Sandy loam, some stones``.
+        Such as ``Sandy loam, some stones``: a name of the table, and after a comma or in brackets what is no soil.
 
     Returns
     -------
     Soil or None
-        None for a soil that is not in the table.
+        None for anything else: a soil is never taken by a part of what was written.
     """
-    return next((soil for soil in SOILS if text and soil.name in text.casefold()), None)
+    name, *rest = re.split(r"[,;(]", (text or "").casefold(), maxsplit=1)
+    if any(word.rstrip("s") in _WORDS for word in re.findall(r"[a-z]+", "".join(rest))):
+        return None  # two soils: which of them holds the roots is not said
+    plain = " ".join(re.findall(r"[^\s-]+", name)).rstrip("s.")
+    return next((soil for soil in SOILS if soil.name == plain), None)
 
 
 def hours_to_ponding(rate: float, first: float, final: float, decay: float) -> float:

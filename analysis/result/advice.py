@@ -184,8 +184,8 @@ def serves_means(serves: str | float) -> str:
         ``the driest quarter``.
     """
     if isinstance(serves, str):
-        return {"mean": "the mean of the ground", "low half": "the drier half",
-                "low quarter": "the driest quarter"}[serves]
+        return {"mean": "the mean of the ground", "low half": "the drier half", "low quarter": "the driest quarter",
+                "until mended": "more than the mean and less than the driest quarter"}[serves]
     return f"{100 * serves:.0f} % of the ground at least"
 
 
@@ -222,7 +222,13 @@ def watering_means(plan: Watering, system: str) -> list[str]:
     run, said = plan.chosen, []
     depth = show(plan.depth_mm, "depth", system, unit="mm")
     every = "" if plan.days is None else " each day" if plan.days == 1 else f" every {plan.days} days"
-    said.append(f"Run it {minutes_of(run)}{every}: that gives {serves_means(run.serves)} {depth}.")
+    if plan.drowns is not None and plan.lacks_mm is not None:
+        said.append(f"Mend first: to give the driest quarter {depth} it would take {minutes_of(plan.drowns)} and drown "
+                    f"{100 * plan.drowns.goes.drowned:.0f} % of the ground.")
+        said.append(f"Until then run it {minutes_of(run)}{every}: the driest quarter then lacks "
+                    f"{show(plan.lacks_mm, 'depth', system, unit='mm')} of {depth} each time.")
+    else:
+        said.append(f"Run it {minutes_of(run)}{every}: that gives {serves_means(run.serves)} {depth}.")
     if plan.lines:
         said.append(f"The lines run {'in turn' if plan.in_turn else 'together, each for its own time'}: "
                     + ", ".join(f"{one.line} {one.minutes:.0f} min" for one in plan.lines) + ".")
@@ -241,7 +247,8 @@ def watering_means(plan: Watering, system: str) -> list[str]:
         week = ("" if after.saved_week_l is None else
                 f", {show_rough(abs(after.saved_week_l), 'volume', system, unit='L')} a week "
                 f"{'less' if after.saved_week_l >= 0 else 'more'}")
-        said.append(f"With the fix of the largest gain ({after.name}) it is {after.minutes.value:.0f} min "
+        for_whom = f" for {serves_means(after.serves)}" if after.serves != run.serves else ""
+        said.append(f"With the fix of the largest gain ({after.name}) it is {after.minutes.value:.0f} min{for_whom} "
                     f"({after.minutes.low:.0f} to {after.minutes.high:.0f}){week}.")
     return said + _wanted(plan, system)
 

@@ -111,7 +111,8 @@ def assess(
         catch=_summary(site, catch, figures, floor),
         at_the_cans=_at_the_cans(catch),
         dry_spots=_dry_spots(site, surface, floor, float(figures.mean), part_of_mean, system),
-        patches=[] if only == "cans" else _patches(site, catch),
+        patches=[] if only == "cans" else _patches(
+            site, catch, pattern if weighed and grade(weighed) == "good" else None),
         causes=causes,
         unevenness=_unevenness(site, catch, pattern) if pattern else None,
         fixes=fixes,
@@ -276,17 +277,22 @@ def _dry_spots(
     ]
 
 
-def _patches(site: Site, catch: Catch) -> list[PatchFound]:
+def _patches(site: Site, catch: Catch, good: WholeFloor | None) -> list[PatchFound]:
+    """Each patch by its cans, or by the estimate where that is good and no cans stand there."""
     if not site.record.patches:
         return []
-    from ..cans.patches import judge_patch
+    from ..cans.patches import LEAST_CANS, judge_patch
+    from ..pattern.patches import judge_on_floor
 
     use = catch.usable
     found = []
     for patch in site.record.patches:
         edges = (patch.x[0].si, patch.x[1].si, patch.y[0].si, patch.y[1].si)
         answer = judge_patch(catch.x[use], catch.y[use], catch.depth_mm[use], edges, site.ground, patch.note or "")
-        found.append(PatchFound(answer.note, answer.answer, answer.of_mean, answer.elsewhere_of_mean, answer.says))
+        if good is not None and answer.cans_inside < LEAST_CANS:
+            answer = judge_on_floor(good, edges, answer.cans_inside, patch.note or "") or answer
+        found.append(PatchFound(answer.note, answer.answer, answer.of_mean, answer.elsewhere_of_mean, answer.chance,
+                                answer.says))
     return found
 
 

@@ -254,6 +254,8 @@ class PatchFound:
         ``drier``, ``wetter``, ``alike`` or ``cannot tell``.
     of_mean, elsewhere_of_mean : float or None [1]
         Depth there and elsewhere / mean.
+    chance : float or None [1]
+        That the answer is true; with ``cannot tell`` that of the likeliest of the others.
     says : str
         One sentence with the interval.
     """
@@ -262,6 +264,7 @@ class PatchFound:
     answer: str
     of_mean: float | None
     elsewhere_of_mean: float | None
+    chance: float | None
     says: str
 
 

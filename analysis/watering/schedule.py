@@ -16,12 +16,15 @@ from ..record.ground import Array
 from ..record.site import Site
 from ..reference.soils import Soak, soak, soil_of
 from .need import Need, need_of
-from .serve import DROWNED, GROUPS, Balance, Curve, balance, curve, part_served
+from .serve import DROWNED, GROUPS, Balance, Curve, InOrder, balance, curve, part_served
 
 __all__ = ["DROWNED", "GROUPS", "AfterFix", "Balance", "Curve", "LineTime", "Need", "Watering", "WateringRun",
            "balance", "curve", "curve_after", "need_of", "part_served", "plan_watering"]
 
 SERVES = "low quarter"  # whom a plan serves unless somebody chooses
+UNTIL_MENDED = "until mended"  # gross depth by the form 1 / (0.4 + 0.6 DUlq), from memory
+MOST_DROWNED = 0.5      # share of the ground: where serving the low quarter drowns more, the system is mended first
+LEAST_PART = 0.02       # of the mean: no run is reckoned for ground that gets less
 SHARE = 0.9             # share of the ground that is shown beside the usual groups
 WETTEST = 0.95          # of the ground, in order of its rate: the highest rate that counts
 
@@ -33,7 +36,8 @@ class WateringRun:
     Attributes
     ----------
     serves : str or float
-        Whom it gives the net depth: ``mean``, ``low half``, ``low quarter`` or a share of the ground [1].
+        Whom it gives the net depth: ``mean``, ``low half``, ``low quarter`` or a share of the ground [1];
+        ``until mended`` for a run between, on ground so uneven that serving the low quarter would drown most of it.
     minutes : Figure [min]
         Run time from the first line's opening to the last one's closing, with its 90 % interval.
     gross_mm : Figure [mm]
@@ -75,8 +79,10 @@ class AfterFix:
     ----------
     name : str
         Of the fix.
+    serves : str
+        ``low quarter``, or ``until mended`` where the ground is still too uneven for that.
     minutes : Figure [min]
-        Run time that serves the same ground.
+        Run time that serves it.
     litres : Figure [L]
         Water on the ground.
     saved_week_l : float or None [L]
@@ -84,6 +90,7 @@ class AfterFix:
     """
 
     name: str
+    serves: str
     minutes: Figure
     litres: Figure
     saved_week_l: float | None
@@ -129,6 +136,11 @@ class Watering:
         Ground short and drowned against run time.
     after_fix : AfterFix or None
         With the fix of the largest gain.
+    drowns : WateringRun or None
+        The run that would serve the driest quarter, where it would drown over half of the ground, so that the system
+        is to be mended first; `chosen` then holds until it is.
+    lacks_mm : float or None [mm]
+        What the driest quarter then lacks on average.
     """
 
     how: str
@@ -148,14 +160,17 @@ class Watering:
     extra_l: float
     curve: Curve
     after_fix: AfterFix | None
+    drowns: WateringRun | None
+    lacks_mm: float | None
 
 
 def plan_watering(site: Site, floor: WholeFloor, fixes: Sequence[Fix] = (), *, serves: str | float = SERVES,
                   depth_mm: float | None = None) -> Watering | None:
     """Plan the watering of a tested floor.
 
-    Run time = net depth / (rate of the ground that is to be served). The interval comes from the draws of the
-    estimate, each with its own depth on the ground.
+    Run time = net depth / (rate of the ground that is to be served), with the figures that are told: mean rate, DUlq,
+    and for a share of the ground the depth that it gets in all draws of the estimate together. The interval comes from
+    the draws, each with its own depth on the ground.
 
     Parameters
     ----------
@@ -191,6 +206,9 @@ def plan_watering(site: Site, floor: WholeFloor, fixes: Sequence[Fix] = (), *, s
     groups = dict.fromkeys([*GROUPS, SHARE, serves])
     runs = [ground.run(group, wanted) for group in groups]
     chosen = next(run for run in runs if run.serves == serves)
+    drowns = chosen if serves == SERVES and chosen.goes.drowned > MOST_DROWNED else None
+    if drowns is not None:
+        chosen = ground.run(UNTIL_MENDED, wanted)
     days = need.days if need and depth_mm is None else None
     soil = soil_of(site.crop.soil) if site.crop else None
     highest = _highest(site, floor, ground)
@@ -202,8 +220,10 @@ def plan_watering(site: Site, floor: WholeFloor, fixes: Sequence[Fix] = (), *, s
         soil.name if soil else None, _lines(site, chosen.minutes.value), site.in_turn,
         scaled(chosen.minutes, weekly / 60) if weekly else None, scaled(chosen.litres, weekly) if weekly else None,
         chosen.litres.value - runs[0].litres.value,
-        curve(ground.middle / ground.minutes, wanted, ground.area, ground.weight),
-        _after(fixes, chosen, ground, wanted, weekly))
+        curve(ground.draws / ground.minutes, wanted, ground.area, ground.weight,
+              also=[run.minutes.value for run in (*runs, chosen)]),
+        _after(fixes, chosen, ground, wanted, weekly), drowns,
+        max(wanted - chosen.gross_mm.value * ground.du.value / 100, 0.0) if drowns is not None else None)
 
 
 def curve_after(site: Site, floor: WholeFloor, fix: Fix, depth_mm: float) -> Curve:
@@ -225,9 +245,7 @@ def curve_after(site: Site, floor: WholeFloor, fix: Fix, depth_mm: float) -> Cur
     Curve
     """
     tried = try_change(site, floor, read_changes([f"{key}={text}" for key, text in fix.change.items()]))
-    depth = np.asarray(tried.depth[1], float)
-    rate = depth / overlap.average(depth, floor.weight) * fix.rate_mm_h / 60
-    return curve(rate, depth_mm, site.ground.area, floor.weight)
+    return curve(tried.rates / 60, depth_mm, site.ground.area, floor.weight)
 
 
 def scaled(one: Figure, factor: float) -> Figure:
@@ -254,6 +272,8 @@ class _Ground:
     def __init__(self, site: Site, floor: WholeFloor) -> None:
         self.draws: Array = np.asarray(floor.estimate.draws, float)
         self.middle: Array = floor.depth_mm[floor.ground]
+        self.ordered = InOrder(self.draws, floor.weight)
+        self.du = floor.estimate.du_low_quarter
         self.weight = floor.weight
         self.minutes = site.run_minutes
         self.area = site.ground.area
@@ -266,18 +286,37 @@ class _Ground:
 
     def run(self, serves: str | float, wanted: float) -> WateringRun:
         """The run that gives some of the ground the depth that is wanted [mm]."""
-        part = np.maximum(part_served(self.draws, serves, self.weight), 1e-3)
-        ends = {"widen": self.wider, "widen_low": self.narrower}
-        gross = figure(wanted / part, lowest=wanted if serves in GROUPS else 0.0, **ends)
+        ends = {"widen": self.narrower, "widen_low": self.wider}
         mean = overlap.average(self.draws, self.weight)
-        minutes = figure(wanted / (part * mean) * self.minutes, lowest=0.0, **ends)
-        middle = self.middle * (gross.value / overlap.average(self.middle, self.weight))
+        part = 0.4 + 0.6 * self._low_quarter() if serves == UNTIL_MENDED else part_served(
+            self.draws, serves, self.weight)
+        found, wets = figure(part, lowest=0.0, **ends), figure(part * mean, lowest=0.0, **ends)
+        if serves == SERVES:
+            found = scaled(self.du, 0.01)
+        elif not isinstance(serves, str):
+            found = replace(found, value=self.ordered.reached(serves) / float(mean.mean()))
+        gross = _need_over(wanted, found)
+        minutes = scaled(gross, self.minutes / float(mean.mean()))
+        spread = _need_over(minutes.value, scaled(wets, 1 / max(wets.value, 1e-9)))
+        minutes = replace(minutes, low=min(spread.low, minutes.value), high=max(spread.high, minutes.value))
         return WateringRun(serves, minutes, gross, scaled(gross, self.area),
-                           balance(middle, wanted, self.area, self.weight))
+                           self.ordered.balance(gross.value / float(mean.mean()), wanted, self.area))
+
+    def _low_quarter(self) -> Array:
+        """DUlq of each draw, around the figure that is told [1]."""
+        each = part_served(self.draws, SERVES, self.weight)
+        found: Array = each + self.du.value / 100 - each.mean()
+        return found
 
     def rate(self) -> Figure:
         """Mean rate of the run that was tested [mm/h]."""
         return figure(overlap.average(self.draws, self.weight) / self.minutes * 60, lowest=0.0)
+
+
+def _need_over(wanted: float, part: Figure) -> Figure:
+    """What is wanted / the part of it that the served ground gets, with its interval."""
+    value, low, high = (wanted / max(each, LEAST_PART) for each in (part.value, part.high, part.low))
+    return Figure(value, min(low, value), max(high, value))
 
 
 def _highest(site: Site, floor: WholeFloor, ground: _Ground) -> float:
@@ -289,8 +328,10 @@ def _highest(site: Site, floor: WholeFloor, ground: _Ground) -> float:
     heads = np.array([head[2:] for head in floor.heads], float) + floor.estimate.shift
     output, rate = samples.output.mean(axis=0), samples.rate.mean(axis=0) * floor.estimate.mean_rate
     names = np.array([head[0] for head in floor.heads])
-    each = [overlap.rates_at(floor.cells.places, heads[names == name], output[names == name], samples.radius, rate)
-            for name in (line.name for line in site.lines)]
+    throws = samples.usual_throws
+    each = [overlap.rates_at(floor.cells.places, heads[on], output[on], samples.radius, rate,
+                             throws.take(on) if throws else None)
+            for name in (line.name for line in site.lines) for on in [names == name]]
     return float(overlap.quantile(runs.falls(np.array(each)), WETTEST, ground.weight))
 
 
@@ -306,11 +347,14 @@ def _after(fixes: Sequence[Fix], chosen: WateringRun, ground: _Ground, wanted: f
            weekly: float | None) -> AfterFix | None:
     """The run that serves the driest quarter after the best fix; other groups need its map and are left out."""
     best = next((fix for fix in fixes if fix.largest_gain and fix.feasible is not False), None)
-    if best is None or chosen.serves != "low quarter" or best.du_low_quarter.low <= 0 or best.rate_mm_h <= 0:
+    if best is None or chosen.serves not in (SERVES, UNTIL_MENDED) or best.rate_mm_h <= 0:
         return None
-    one, low, high = (wanted * 100 / du
-                      for du in (best.du_low_quarter.value, best.du_low_quarter.high, best.du_low_quarter.low))
-    gross = Figure(one, low, high)
+    part = scaled(best.du_low_quarter, 0.01)
+    drowned = float(overlap.average((best.depth > DROWNED * part.value).astype(float), ground.weight))
+    serves = UNTIL_MENDED if chosen.serves == UNTIL_MENDED and drowned > MOST_DROWNED else SERVES
+    if serves == UNTIL_MENDED:
+        part = Figure(*(0.4 + 0.6 * each for each in (part.value, part.low, part.high)))
+    gross = _need_over(wanted, part)
     litres = scaled(gross, ground.area)
     saved = (chosen.litres.value - litres.value) * weekly if weekly else None
-    return AfterFix(best.name, scaled(gross, 60 / best.rate_mm_h), litres, saved)
+    return AfterFix(best.name, serves, scaled(gross, 60 / best.rate_mm_h), litres, saved)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,11 +90,42 @@ def balance(depth: Array, need_mm: float, area_m2: float, weight: Array | None =
     -------
     Balance
     """
-    depth = np.asarray(depth, float)
-    lack, over = np.maximum(need_mm - depth, 0.0), np.maximum(depth - need_mm, 0.0)
-    dry, wet = (part.astype(float) for part in (depth < need_mm * (1 - 1e-9), depth > DROWNED * need_mm))
-    short, drowned, mean, missing, excess = (float(average(value, weight)) for value in (dry, wet, depth, lack, over))
-    return Balance(short, drowned, mean * area_m2, need_mm * area_m2, missing * area_m2, excess * area_m2)
+    return InOrder(depth, weight).balance(1.0, need_mm, area_m2)
+
+
+class InOrder:
+    """Depth on cells of ground, driest first: one sum for any length of a run.
+
+    Parameters
+    ----------
+    depth : array (p,) or (s, p) [mm]
+        On cells of ground, in one map or in several that are as likely.
+    weight : array (p,) [1] or None
+        Ground in each cell; None where all are equal.
+    """
+
+    def __init__(self, depth: Array, weight: Array | None = None) -> None:
+        depth = np.asarray(depth, float)
+        ground = np.broadcast_to(1.0 if weight is None else weight, depth.shape).ravel()
+        order = np.argsort(depth.ravel(), kind="stable")
+        self.depth: Array = depth.ravel()[order]
+        self.ground: Array = np.concatenate([[0.0], np.cumsum(ground[order])]) / ground.sum()
+        self.water: Array = np.concatenate([[0.0], np.cumsum(ground[order] * self.depth)]) / ground.sum()
+
+    def reached(self, share: float) -> float:
+        """The depth [mm] that a share of the ground [1] gets at least."""
+        return float(self.depth[min(int(np.searchsorted(self.ground, 1 - share, side="right")) - 1,
+                                    len(self.depth) - 1)])
+
+    def balance(self, times: float, need_mm: float, area_m2: float) -> Balance:
+        """Hold these depths times a number [1] against the need [mm] of some ground [m2]."""
+        scale = max(times, 1e-12)
+        dry = int(np.searchsorted(self.depth, need_mm * (1 - 1e-9) / scale, side="left"))
+        wet = int(np.searchsorted(self.depth, DROWNED * need_mm / scale, side="right"))
+        applied, missing = times * self.water[-1], need_mm * self.ground[dry] - times * self.water[dry]
+        excess = applied + missing - need_mm
+        return Balance(float(self.ground[dry]), float(1.0 - self.ground[wet]), float(applied * area_m2),
+                       need_mm * area_m2, float(max(missing, 0.0) * area_m2), float(max(excess, 0.0) * area_m2))
 
 
 @dataclass(frozen=True)
@@ -117,31 +149,34 @@ class Curve:
     excess_l: list[float]
 
 
-def curve(rate: Array, need_mm: float, area_m2: float, weight: Array | None = None, points: int = 41) -> Curve:
+def curve(rate: Array, need_mm: float, area_m2: float, weight: Array | None = None, points: int = 41,
+          also: Sequence[float] = ()) -> Curve:
     """Follow the ground short and drowned from no watering to where hardly any is short.
 
     Parameters
     ----------
-    rate : array (p,) [mm/min]
-        On cells of ground.
+    rate : array (p,) or (s, p) [mm/min]
+        On cells of ground, in one map or in several that are as likely.
     need_mm : float [mm]
         Net depth wanted.
     area_m2 : float [m2]
         Of the ground.
     weight : array (p,) [1] or None
         Ground in each cell; None where all are equal.
-    points : int
+    points : int [1]
         How many run times.
+    also : sequence of float [min]
+        Run times that it has beside those.
 
     Returns
     -------
     Curve
-        Up to where 2 % of the ground are short, and three times what the mean needs at most.
+        Up to where 2 % of the ground are short, three times what the mean needs at most, or the last of `also`.
     """
-    rate = np.asarray(rate, float)
-    mean = need_mm / float(average(rate, weight))
-    last = min(need_mm / max(float(quantile(rate, 0.02, weight)), 1e-12), 3.0 * mean)
-    minutes = np.linspace(0.0, max(last, 1.5 * mean), points)
-    each = [balance(rate * time, need_mm, area_m2, weight) for time in minutes]
+    ground = InOrder(rate, weight)
+    mean = need_mm / float(ground.water[-1])
+    last = min(need_mm / max(ground.reached(0.98), 1e-12), 3.0 * mean)
+    minutes = np.unique(np.concatenate([np.linspace(0.0, max(last, 1.5 * mean), points), also]))
+    each = [ground.balance(float(time), need_mm, area_m2) for time in minutes]
     return Curve(minutes.tolist(), [one.short for one in each], [one.drowned for one in each],
                  [one.deficit_l for one in each], [one.excess_l for one in each])

@@ -66,6 +66,51 @@ def browser(chromium):
     started.close()
 
 
+class Tabs:
+    """Tabs that tests use one after the other: opening a page in a new one costs twice as much as in one that is there.
+
+    A tab that is given back forgets all that its pages kept.
+    """
+
+    def __init__(self, browser):
+        self.browser, self.free, self.kinds = browser, {}, {}
+
+    def take(self, **kind):
+        """A tab in a browser profile of its own, on an empty page."""
+        key = repr(sorted(kind.items()))
+        free = self.free.setdefault(key, [])
+        if free:
+            return free.pop()
+        context = self.browser.new_context(**kind)
+        context.set_default_timeout(1000 * PATIENCE)
+        page = context.new_page()
+        self.kinds[page] = key
+        return page
+
+    def give_back(self, page):
+        """Put a tab away for the next test."""
+        context = page.context
+        for other in context.pages:
+            if other is not page:
+                other.close()
+        origin = page.evaluate("origin")
+        if origin.startswith("http"):
+            page.evaluate("sessionStorage.clear()")
+            page.goto("about:blank")
+            devtools = context.new_cdp_session(page)
+            devtools.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
+            devtools.detach()
+        context.clear_cookies()
+        context.clear_permissions()
+        self.free[self.kinds[page]].append(page)
+
+
+@pytest.fixture(scope="session")
+def tabs(browser):
+    """The tabs of the session's browser."""
+    return Tabs(browser)
+
+
 class Server:
     """One Streamlit server on a free port of 127.0.0.1.
 
@@ -181,18 +226,19 @@ def drafts(entry_server):
 
 
 @pytest.fixture
-def opened(browser, entry_server, drafts):
+def opened(tabs, entry_server, drafts):
     """A factory of pages, each in a browser profile of its own; what they log as an error fails the test."""
-    contexts, faults = [], []
+    used, faults = [], []
+
+    def note(fault):
+        faults.append(str(fault))
 
     def open_page(draft=None, kind=LAPTOP, init=None, **asked):
-        context = browser.new_context(**kind)
-        contexts.append(context)
-        context.set_default_timeout(1000 * PATIENCE)
+        page = tabs.take(**kind)
+        used.append((page, init))
         if init:
-            context.add_init_script(init)
-        page = context.new_page()
-        page.on("pageerror", lambda fault: faults.append(str(fault)))
+            page.add_init_script(init)
+        page.on("pageerror", note)
         page.draft = draft or drafts.start(title="Browser")
         query = "&".join(f"{name}={value}" for name, value in {"draft": page.draft, **asked}.items())
         page.goto(f"{entry_server.url}/?{query}")
@@ -201,6 +247,10 @@ def opened(browser, entry_server, drafts):
         return page
 
     yield open_page
-    for context in contexts:
-        context.close()
+    for page, init in used:
+        page.remove_listener("pageerror", note)
+        if init:
+            page.context.close()  # no page loses its scripts
+        else:
+            tabs.give_back(page)
     assert faults == []

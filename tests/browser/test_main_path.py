@@ -5,7 +5,7 @@ import re
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import CONTRAST, LAPTOP, PATIENCE, PHONE, box, cell, eventually, saved, snake, steady, tap
+from entry_help import CONTRAST, LAPTOP, PHONE, box, cell, eventually, saved, snake, steady, tap
 from evenfall.cli.command import main
 from evenfall.entry.cans import reading_texts
 from evenfall.entry.drafts.drafts import Change, Drafts
@@ -43,27 +43,33 @@ def drafts(server):
 
 
 @pytest.fixture
-def visit(browser, server):
+def visit(tabs, server):
     """A factory of pages; anything asked of another machine, or logged as an error, fails the test."""
     if server.process.poll() is not None:
         server.start()
-    contexts, faults, foreign = [], [], []
+    used, faults, foreign = [], [], []
+
+    def note(fault):
+        faults.append(str(fault))
+
+    def judge(asked):
+        if not asked.url.startswith((server.url, server.url.replace("http", "ws"), "data:", "blob:")):
+            foreign.append(asked.url)
 
     def go(path="", draft=None, kind=LAPTOP, **more):
-        context = browser.new_context(**kind, **more)
-        context.set_default_timeout(1000 * PATIENCE)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda fault: faults.append(str(fault)))
-        page.on("request", lambda asked: foreign.append(asked.url) if not asked.url.startswith(
-            (server.url, server.url.replace("http", "ws"), "data:", "blob:")) else None)
+        page = tabs.take(**kind, **more)
+        used.append(page)
+        page.on("pageerror", note)
+        page.on("request", judge)
         page.goto(f"{server.url}/{path}" + (f"?draft={draft}" if draft else ""))
         idle(page)
         return page
 
     yield go
-    for context in contexts:
-        context.close()
+    for page in used:
+        page.remove_listener("pageerror", note)
+        page.remove_listener("request", judge)
+        tabs.give_back(page)
     assert faults == [] and foreign == []
 
 
@@ -205,8 +211,12 @@ def test_a_patch_is_drawn_on_the_map(visit, drafts):
     page.get_by_text("Draw a patch where the crop looks poor").click()
     idle(page)
     plot = page.locator(".js-plotly-plot").last.locator(".nsewdrag").first
-    plot.scroll_into_view_if_needed()
-    lies = steady(lambda: box(plot))
+
+    def middle():  # the chart is drawn again while the page learns of its width
+        plot.evaluate("plot => plot.scrollIntoView({ block: 'center' })")
+        return box(plot)
+
+    lies = steady(middle)
     page.mouse.move(lies["x"] + lies["width"] * 0.1, lies["y"] + lies["height"] * 0.15)
     page.mouse.down()
     page.mouse.move(lies["x"] + lies["width"] * 0.5, lies["y"] + lies["height"] * 0.3, steps=8)

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 import pytest
 from conftest import ROOT, idle
-from entry_help import LAPTOP, PATIENCE, PHONE, box, eventually, steady
+from entry_help import LAPTOP, PHONE, box, eventually, steady
 from evenfall.entry.drafts.drafts import Change, Drafts
 from evenfall.entry.to_record import NEW_TEST
 
@@ -24,25 +24,23 @@ def server(serve):
 
 
 @pytest.fixture
-def visit(browser, server):
+def visit(tabs, server):
     """A factory of set-up pages of a test that is described."""
-    contexts = []
+    used = []
 
     def go(values=DESCRIBED, kind=LAPTOP):
         drafts = Drafts(server.data)
         draft = drafts.start(NEW_TEST, "Browser")
         drafts.put(draft, [Change(key, text, number) for number, (key, text) in enumerate(values.items(), 1)], "seed")
-        context = browser.new_context(**kind)
-        context.set_default_timeout(1000 * PATIENCE)
-        contexts.append(context)
-        page = context.new_page()
+        page = tabs.take(**kind)
+        used.append(page)
         page.goto(f"{server.url}/set_up?draft={draft}")
         idle(page)
         return page, (lambda: drafts.values(draft))
 
     yield go
-    for context in contexts:
-        context.close()
+    for page in used:
+        tabs.give_back(page)
 
 
 def section(page, title):

@@ -38,7 +38,15 @@ def test_alike_shows_the_interval():
     answer = judged(8.0)
     assert answer.answer == "alike" and answer.low > 0.85 and answer.high < 1.15
     interval = f"{100 * answer.low:.0f} to {100 * answer.high:.0f} %"
+    assert answer.chance > 0.9 and "in 100, so not short of water" in answer.says
     assert f"({interval}, from {answer.cans_inside} cans inside)" in answer.says
+
+
+def test_the_chance_is_that_of_the_answer():
+    chances = [judged(depth).chance for depth in (4.0, 6.0, 14.0)]
+    assert min(chances) >= 0.95
+    unsure = judged(7.0, patch=(0, 2.2, 12, 17), noise=0.35)
+    assert unsure.chance < 0.95 and "likeliest" in unsure.says
 
 
 def test_one_can_cannot_tell():

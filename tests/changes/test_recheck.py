@@ -73,7 +73,8 @@ def test_cans_at_other_places_are_not_held_against_each_other():
 def test_it_is_in_the_result_and_its_json():
     result = assess(sample("after-repair"), earlier=lambda name: sample("before-repair") if name == "mg-r11" else None)
     plain = json.loads(to_json(result))["recheck"]
-    assert list(plain) == ["id", "title", "date", "du_low_quarter", "cu", "at_the_cans", "unlike", "says"]
+    assert list(plain) == ["id", "title", "date", "du_low_quarter", "cu", "at_the_cans", "heads", "cans",
+                           "unlike", "says"]
     assert (list(plain["cu"]) == ["before", "after", "change"]
             and list(plain["cu"]["change"]) == ["value", "low", "high"])
     assert json.loads(to_json(assess(sample("after-repair"))))["recheck"] is None

@@ -149,8 +149,8 @@ def test_the_page_describes_every_key_once_and_no_other():
     assert set(described()) == set(fields_of_the_format())
     sections = [section for section, _ in described()]
     assert list(dict.fromkeys(sections)) == [
-        "", *("test", "floor", "target", "heads", "lines", "other_heads", "cans", "run", "pressures", "head_flows", "supply",
-              "other_supplies", "care", "crop", "patches", "checked", "corrected")]
+        "", *("test", "floor", "target", "heads", "lines", "other_heads", "cans", "run", "pressures", "head_flows",
+              "supply", "other_supplies", "care", "crop", "patches", "checked", "corrected")]
 
 
 @pytest.mark.parametrize("key", sorted(described()), ids=".".join)

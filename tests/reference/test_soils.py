@@ -23,15 +23,38 @@ def test_soils_are_found_by_what_people_write():
     assert soil_of("Sandy loam, stony").name == "sandy loam"
     assert soil_of("loam").name == "loam" and soil_of("Clay Loam").name == "clay loam"
     assert soil_of("peat") is None and soil_of(None) is None
+    for text in ("loamy sand", "Sand", "silt", "silt loam", "Silty clay loam", "sandy  clay", "fine sandy-loam",
+                 "loams"):
+        assert soil_of(text).name == " ".join(text.casefold().replace("-", " ").split()).rstrip("s")
+
+
+@pytest.mark.parametrize("text", ["clay over sand", "sand, clay below", "loam (clay under it)", "heavy clay",
+                                  "clay-loam mix", "not sand", "sandy", "loam and peat", ""])
+def test_a_soil_is_never_taken_by_a_part_of_the_text(text):
+    assert soil_of(text) is None
+
+
+def test_a_soil_that_is_not_in_the_table_is_asked_about():
+    from evenfall.record.doubts import doubts
+    from evenfall.record.file import parse_record
+    from evenfall.record.samples import sample_text
+
+    record = parse_record(sample_text("commissioning").replace('soil = "loam"', 'soil = "clay over sand"'))
+    says = [doubt.says for doubt in doubts(record) if doubt.path == ("crop", "soil")]
+    assert len(says) == 1 and "received 'clay over sand'" in says[0] and "loamy sand" in says[0]
+    assert not any(doubt.path == ("crop", "soil") for doubt in doubts(parse_record(sample_text("commissioning"))))
 
 
 def test_the_table_as_published():
     # FAO, second hand: intake 20 to 30, 10 to 20, 5 to 10, 1 to 5 mm/h.
-    assert {soil.name: (soil.intake_low, soil.intake_high) for soil in SOILS} == {
+    takes = {soil.name: (soil.intake_low, soil.intake_high) for soil in SOILS}
+    assert {name: takes[name] for name in ("sandy loam", "loam", "clay loam", "clay")} == {
         "sandy loam": (20, 30), "loam": (10, 20), "clay loam": (5, 10), "clay": (1, 5)}
-    # UC Davis: loams hold 1.50 to 2.30 in/ft.
-    loam = soil_of("loam")
-    assert (loam.holds_low * 0.3048 / 25.4, loam.holds_high * 0.3048 / 25.4) == pytest.approx((1.5, 2.3))
+    # UC Davis, in/ft.
+    for name, low, high in (("loamy sand", 0.75, 1.25), ("sandy loam", 1.25, 1.75), ("loam", 1.5, 2.3),
+                            ("clay loam", 1.75, 2.5), ("clay", 1.6, 2.5)):
+        found = soil_of(name)
+        assert (found.holds_low * 0.3048 / 25.4, found.holds_high * 0.3048 / 25.4) == pytest.approx((low, high))
 
 
 def test_one_run_where_the_soil_keeps_up():

@@ -20,6 +20,7 @@ from ..predict import (
     point_predictions,
     predicted,
     ratios,
+    ring_at,
     today_of,
 )
 from ..table import KEYS
@@ -74,7 +75,7 @@ class Judged:
         The heads after it.
     flow, pressure : array (m,) or float [1]
         Each head's flow and pressure / those of today.
-    wider : float [1]
+    wider : array (m,) or float [1]
         Diameter of a new kind of head / today's.
     parts : list of Part
         What it needs.
@@ -84,6 +85,8 @@ class Judged:
         Whether the supply carries it; None where that is not known.
     why_not : str or None
         Why it does not.
+    ring : float [1]
+        The largest part of the water that may fall in a ring, at a pressure under the heads' own.
     carried : bool
         Whether all lines hang where the record says that one can be carried.
     warnings : list of str
@@ -99,11 +102,12 @@ class Judged:
     layout: Layout
     flow: Array | float
     pressure: Array | float
-    wider: float
+    wider: Array | float
     parts: list[Part]
     water: SystemState | None
     feasible: bool | None
     why_not: str | None
+    ring: float = 0.0
     carried: bool = True
     warnings: list[str] = field(default_factory=list)
     point: float = float("nan")
@@ -216,21 +220,27 @@ def _needed(site: Site) -> str:
 def _judged(baseline: Baseline, change: SystemChange, changed: Changed, new: Layout, after: SystemState | None,
             system: str) -> Judged:
     """A change without its prediction."""
-    site, wider = baseline.site, 1.0
+    site, order = baseline.site, from_the_left(baseline.site)[0]
     flow: Array | float = 1.0
     pressure: Array | float = 1.0
+    wider: Array | float = 1.0
     if after is not None and baseline.water is not None:
         flow, pressure = ratios(baseline.today, new, changed.lines, baseline.water.heads, after.heads)
     elif "flow" in change.values and not np.isnan(site.heads.flow).any():
-        sources = [like if like >= 0 else -1 - like for like, _, _ in changed.lines]
-        nominal = np.array([site.lines[number].flow for number in site.from_the_left()])
-        flow = change.values["flow"] / nominal[np.array(sources)[new.line_of]]
+        flow = change.values["flow"] / site.heads.flow[order][new.like]
     if "wetted_diameter" in change.values:
-        was = site.common("diameter") or 2 * throw_of(baseline.floor)
+        was: Array | float | None = site.common("diameter")
+        if was is None:
+            thrown = throw_of(baseline.floor) * (1.0 if new.stretch is None else new.stretch.mean(axis=0))
+            own = site.heads.radius[order][new.like]
+            was = 2 * np.where(np.isnan(own), thrown, own)
         wider = change.values["wetted_diameter"] / was
     feasible, why_not, warnings = carries(baseline.water, after, system)
+    ring = 0.0
+    if after is not None and baseline.water is not None:
+        ring = ring_at(baseline.water.heads.pressure, after.heads.pressure, baseline.site.heads.at / 1e3)
     return Judged(change, changed, new, flow, pressure, wider,
-                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not,
+                  parts_of(Job(site, change, changed, baseline.today, new)), after, feasible, why_not, ring,
                   all(_carried(site, x) for _, x, _ in changed.lines), warnings)
 
 
@@ -296,7 +306,7 @@ def sharper(baseline: Baseline, judged: Judged, draws: int | None = None) -> Jud
     """
     return replace(judged, prediction=predicted(
         baseline.floor.estimate, baseline.floor.cells, judged.layout, flow=judged.flow, pressure=judged.pressure,
-        wider=judged.wider, pace=judged.changed.site.running.pace, draws=draws))
+        wider=judged.wider, pace=judged.changed.site.running.pace, ring=judged.ring, draws=draws))
 
 
 def judge(baseline: Baseline, change: SystemChange, *, system: str = "metric") -> Judged:

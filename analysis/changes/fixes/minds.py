@@ -12,6 +12,7 @@ from ..predict import point_heads, samples_of
 from .judge import Baseline, Judged, predicted_of, throw_of
 
 WETTEST = 0.95  # of the ground, in order of its rate: the highest rate that counts
+LEAST_RING = 0.1  # part of the water in a ring that is worth a word; a judgement
 PAST_WALL = 0.25  # [m] of a head's reach past a wall that is not worth a word; a judgement
 
 
@@ -52,6 +53,25 @@ def runs_off(baseline: Baseline, judged: Judged, system: str) -> list[str]:
             f"take in ({show(soil.intake_low, 'rate', system, unit='mm/h')}; {INTAKE_SOURCE}): {how}."]
 
 
+def may_ring(judged: Judged) -> list[str]:
+    """Whether the spray may turn to a ring at the pressure that is left.
+
+    Parameters
+    ----------
+    judged : Judged
+        A change.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
+    if judged.ring < LEAST_RING:
+        return []
+    return ["At so low a pressure the spray may turn to a ring, dry inside; the interval allows for that, and how far "
+            "it goes only a test at that pressure tells."]
+
+
 def past_walls(baseline: Baseline, judged: Judged, system: str) -> list[str]:
     """Whether wider heads would throw past the walls.
 
@@ -69,12 +89,17 @@ def past_walls(baseline: Baseline, judged: Judged, system: str) -> list[str]:
     list of str
         One sentence that names the walls, or none.
     """
-    if not judged.wider > 1.0:
+    if not np.any(np.asarray(judged.wider) > 1.0):
         return []
-    reach, site, heads = throw_of(baseline.floor) * judged.wider, baseline.site, judged.layout.heads
-    away = {"the left wall": heads[:, 0], "the right wall": site.width - heads[:, 0],
-            "the inlet end wall": heads[:, 1], "the far end wall": site.length - heads[:, 1]}
-    past = {wall: reach - float(apart.min()) for wall, apart in away.items() if reach - apart.min() > PAST_WALL}
+    layout, site = judged.layout, baseline.site
+    heads = layout.heads
+    reach = throw_of(baseline.floor) * judged.wider * (1.0 if layout.stretch is None else layout.stretch.mean(axis=0))
+    facing = np.full(len(heads), np.nan) if layout.throws is None else layout.throws.facing
+    away = {"the left wall": (heads[:, 0], np.pi), "the right wall": (site.width - heads[:, 0], 0.0),
+            "the inlet end wall": (heads[:, 1], -np.pi / 2), "the far end wall": (site.length - heads[:, 1], np.pi / 2)}
+    over = {wall: float(np.max(np.where(np.cos(facing - way) < -0.5, 0.0, reach) - apart))  # an arc that faces away
+            for wall, (apart, way) in away.items()}
+    past = {wall: far for wall, far in over.items() if far > PAST_WALL}
     if not past:
         return []
     walls = list(past)
@@ -119,6 +144,7 @@ def _wettest(baseline: Baseline, judged: Judged) -> float:
         return found.rate_mm_h.value * float(quantile(found.depth, WETTEST, ground.weight))
     layout, rate = judged.layout, samples_of(estimate).rate.mean(axis=0) * estimate.mean_rate
     output, stretch = point_heads(layout, judged.flow, judged.pressure, judged.wider)
-    each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on])[0]
+    each = [point_rates(ground.places, rate, layout.heads[on], output[None, on], stretch[None, on],
+                        layout.throws and layout.throws.take(on))[0]
             for line in range(len(runs.ran)) for on in [layout.line_of == line]]
     return float(quantile(runs.falls(np.array(each)), WETTEST, ground.weight))

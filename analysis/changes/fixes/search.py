@@ -17,7 +17,7 @@ from ..table import cautions_of
 from .candidates import deeper, singles, together
 from .first import at_fault
 from .judge import FEW, Baseline, Judged, baseline_of, judge, pointed, predicted_of, sharper, throw_of, weigh
-from .minds import past_walls, runs_off
+from .minds import may_ring, past_walls, runs_off
 from .parts import Part
 from .supplies import OtherTap, other_taps
 from .words import name_of, of_the_frame, says_of
@@ -63,6 +63,8 @@ class Fix:
         What it needs.
     cautions : list of str
         What to mind while it is made: ladders, pressure, electricity, backflow.
+    depth : array (p,) [1]
+        Depth at each place of the ground after it / the mean; not part of the JSON.
     """
 
     name: str
@@ -78,6 +80,7 @@ class Fix:
     largest_gain: bool
     parts: list[Part]
     cautions: list[str] = field(default_factory=list)
+    depth: Array = field(default_factory=lambda: np.zeros(0), repr=False, compare=False, metadata={"json": False})
 
 
 @dataclass(frozen=True)
@@ -115,6 +118,8 @@ class TriedChange:
         Depth at each place / the mean, today and after.
     heads : list of arrays (m, 2) [m]
         Places of the heads, today and after.
+    rates : array (s, p) [mm/h]
+        Of each draw after it, over the whole run.
     """
 
     today: Fix
@@ -122,6 +127,7 @@ class TriedChange:
     supply: SupplyAsked | None
     depth: list[Array] = field(repr=False)
     heads: list[Array] = field(repr=False)
+    rates: Array = field(repr=False)
 
 
 def find_fixes(site: Site, floor: WholeFloor, system: str = "metric", causes: Sequence[Cause] = ()) -> list[Fix]:
@@ -227,9 +233,9 @@ def _fix(baseline: Baseline, judged: Judged, most: bool, system: str) -> Fix:
     found = predicted_of(judged)
     return Fix(name_of(judged), says_of(baseline, judged, system), judged.change.texts, found.cu, found.du_low_quarter,
                found.rate_mm_h.value, judged.water.flow_l_h if judged.water else None, judged.feasible,
-               judged.why_not, [*judged.warnings, *past_walls(baseline, judged, system),
+               judged.why_not, [*judged.warnings, *may_ring(judged), *past_walls(baseline, judged, system),
                                 *runs_off(baseline, judged, system)], most, judged.parts,
-               cautions_of(judged.change.texts))
+               cautions_of(judged.change.texts), found.depth)
 
 
 def try_change(site: Site, floor: WholeFloor, change: SystemChange, system: str = "metric") -> TriedChange:
@@ -265,4 +271,4 @@ def try_change(site: Site, floor: WholeFloor, change: SystemChange, system: str 
         supply = SupplyAsked(judged.water.flow_l_h, judged.water.can_l_h, judged.water.lowest_kpa)
     after = predicted_of(judged)
     return TriedChange(today, _fix(baseline, judged, False, system), supply, [now.depth, after.depth],
-                       [baseline.today.heads, after.layout.heads])
+                       [baseline.today.heads, after.layout.heads], after.rates)

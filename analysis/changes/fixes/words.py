@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from ...record.kind_words import kinds_counted
 from ...record.site import Site
+from ..predict import from_the_left
 from ..table import KEYS
 from .candidates import FOOT
 from .judge import Baseline, Judged, predicted_of
@@ -75,7 +77,17 @@ def says_of(baseline: Baseline, judged: Judged, system: str) -> str:
         before, after = (f"{100 * part:.0f}" for part in around)
         brings += f", the ground around what is mended from {before} to {after} % of the mean"
     needs = needs_of(judged.parts, system)
+    kinds = _new_kinds(baseline, judged, system)
+    needs = f"{needs} (new heads: {kinds})" if kinds and needs else needs
     return f"{todo[0].upper()}{todo[1:]}: {brings}" + (f"; needs {needs}." if needs else ".")
+
+
+def _new_kinds(baseline: Baseline, judged: Judged, system: str) -> str:
+    """Of which kinds new heads are, where there are several; each is of the kind that hangs nearest."""
+    if any(KEYS[key].renews == "heads" for key in judged.change.texts):
+        return ""
+    order, new = from_the_left(baseline.site)[0], judged.layout.was < 0
+    return kinds_counted(baseline.site, order[judged.layout.like[new]].tolist(), system)
 
 
 def needs_of(parts: list[Part], system: str) -> str:

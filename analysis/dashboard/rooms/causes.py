@@ -4,6 +4,7 @@ import streamlit as st
 from evenfall.dashboard import hall
 from evenfall.dashboard.cause_parts import causes, split
 from evenfall.dashboard.frame import onward
+from evenfall.dashboard.more_parts import further_cans
 
 test = hall.current()
 hall.heading("Why it is uneven", test)
@@ -20,5 +21,6 @@ st.text("Hypotheses from the cans, the gauges and the hydraulics: look before yo
 causes(result)
 st.subheader("Where the unevenness comes from")
 split(result, units)
+further_cans(test, record, units)
 onward("What would mend it", hall.FIXES, test)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)

@@ -4,6 +4,7 @@ import streamlit as st
 from evenfall.dashboard import hall
 from evenfall.dashboard.frame import onward
 from evenfall.dashboard.map_parts import agreed, choose_look, dry_ground, figures, hand_out, mind, the_map, whole_floor
+from evenfall.dashboard.more_parts import mended
 from evenfall.dashboard.patch_parts import patches
 from evenfall.dashboard.plain_words import problems
 from evenfall.dashboard.problem_lists import show_problems, show_unread
@@ -52,6 +53,7 @@ with right:
     dry_ground(result, units, part)
 patches(test, record, result, units)
 before_and_after(record, result, units)
+mended(test, record)
 hand_out(test, record, result, units)
 onward("Why it is uneven", hall.CAUSES, test)
 onward("Before you climb, open or feed anything: safety", hall.SAFETY, test, main=False)
