@@ -277,8 +277,7 @@ def _check(heads, line_of, cans, depth, places, duration):
 
 def _assemble(scene, cells, doubts, samples, maps, weight, scale, mean_rate, shift, misfit):
     """Figures, outputs and profile from the draws."""
-    ratio = samples.output / samples.trend
-    output = ratio.mean(axis=0)
+    output = sum(cell.weight * outputs.own(scene, cell.state) for cell in cells)
     alone = suspects.freed(cells[0].state)
     widen = np.full(len(output), floor.WIDEN)
     widen[list(doubts.heads)] = floor.WIDEN_SUSPECT

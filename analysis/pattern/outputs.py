@@ -116,6 +116,25 @@ def alone(state):
     return Alone(precision / let, (solved.T @ state.residual + precision * state.departure) / let)
 
 
+def own(scene, state):
+    """Output of each head as a part of the trend of its line there.
+
+    Parameters
+    ----------
+    scene : model.Scene
+        The test.
+    state : model.State
+        Posterior in one cell.
+
+    Returns
+    -------
+    array (m,) [1]
+    """
+    pulled = state.response.T @ state.solve(state.residual)
+    trend = 1.0 + scene.trend_root @ (scene.trend_root.T @ pulled)
+    return np.maximum(state.output, 0.0) / np.maximum(trend, 0.05)
+
+
 def _of_heads(state, spread, share):
     """Chance of each head to be off, and of it to be a weak one then."""
     seen = alone(state)
