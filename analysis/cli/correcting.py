@@ -54,7 +54,7 @@ def _correct(words: argparse.Namespace) -> int:
         say("Nothing was written.")
         return 0
     save_record(settling.record, target)
-    say(f"Written: {target}")
+    sys.stdout.write(f"Written: {target}\n")
     return 0
 
 
@@ -88,5 +88,6 @@ def _wanted(target: Path) -> bool:
 def say(text: str) -> None:
     """Write a line, broken at 80 signs."""
     indent = " " * (len(text) - len(text.lstrip()) + 2)
-    broken = textwrap.wrap(text, 80, subsequent_indent=indent, break_on_hyphens=False) if len(text) > 80 else [text]
+    broken = textwrap.wrap(text, 80, subsequent_indent=indent, break_on_hyphens=False,
+                           break_long_words=False) if len(text) > 80 else [text]
     sys.stdout.write("\n".join(broken) + "\n")

@@ -46,7 +46,9 @@ def _look(test: hall.Open, record: Record, result: Result, units: str) -> None:
     except ValueError as error:
         say(str(error), "warning")
         return
-    st.text("\n".join(settling.lines))
+    readings = "" if "corrected" not in texts_between(record, settling.record) else (
+        " Readings would stand at other cans; what was read is kept beside them.")
+    st.text(f"It would be taken that {settling.says}.{readings}")
     after = hall.assessed(settling.record, units)
     st.table([{"": what, "before": one, "after": other} for what, one, other in before_after(result, after)])
     with st.container(horizontal=True):
