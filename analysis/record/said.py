@@ -48,7 +48,7 @@ def path_in(plain: Any, where: str) -> Path:
                         -1)
             if step < 0:
                 raise KeyError(where)
-            rest = rest[len(names[step]) + 1:]
+            rest = rest[len(str(names[step])) + 1:]
         else:
             found = re.match(r"\[(\d+)\]\.?|([A-Za-z_]+)(?:\.|(?=\[)|$)", rest)
             if found is None or (found[1] is None) == isinstance(here, list):
@@ -159,7 +159,7 @@ def with_values(record: Record, changes: Mapping[str, str]) -> Record:
     plain = to_plain(record)
     for where, text in changes.items():
         *way, last = path_in(plain, where)
-        holder = plain
+        holder: Any = plain
         for step in way:
             holder = holder[step]
         holder[last] = text
@@ -231,7 +231,7 @@ def as_read(record: Record) -> Record:
         if key not in _READINGS:
             cans[key] = item.was
         elif number is None:
-            _put(cans, item.was)
+            _put(cans, item.was if isinstance(item.was, list) else [])
         elif int(number) <= len(cans[key]):
             _put(cans, [*_in_shape(cans, _flat(cans))[: int(number) - 1], item.was,
                         *_in_shape(cans, _flat(cans))[int(number):]])

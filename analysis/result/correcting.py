@@ -79,7 +79,8 @@ def put_right(record: Record, number: int, on: datetime.date) -> Settling:
             lines.append(f"and {len(changes) - MOST_LINES} more places, each moved as far")
         return Settling(rival.kind, says, where, lines, after)
     was = all_readings(record.cans)
-    after = with_readings(record, [was[k] for k in rival.setup.order], rival.kind, on)
+    order = rival.setup.order if rival.setup.order is not None else range(len(was))
+    after = with_readings(record, [was[k] for k in order], rival.kind, on)
     differ = sum(one != other for one, other in zip(was, all_readings(after.cans), strict=True))
     lines = [f"{where}: {differ} of {len(was)} readings stand at another can; what was read is kept in [[corrected]]"]
     return Settling(rival.kind, says, where, lines, after)
