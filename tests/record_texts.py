@@ -168,6 +168,7 @@ kind = "leafy greens"
 daily_use = "4 mm"
 soil = "loam"
 root_depth = "250 mm"
+may_use = 0.35
 
 [[patches]]
 x = ["0 m", "1.5 m"]

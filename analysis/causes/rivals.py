@@ -11,7 +11,7 @@ from ..record.doubts import Doubt
 from ..record.places import line_named
 from ..record.site import Site
 from ..record.types import FLOOR_PARTS
-from ..units.shown import show
+from ..units.shown import place_text, show
 from .kinds import LADDER
 
 CLEAR = 6.0       # [1] log evidence from which a rival is told; 60 simulated sound tests gave up to 4.3
@@ -40,6 +40,8 @@ class Words:
         From a site and `Setup.at` to the keys of the record that would be put right, with their new texts.
     corrected : callable or None
         From site, catch and rival to site and catch as they would be then; None where that is not modelled.
+    where : str
+        What `[[checked]]` names where that is another key than `path`; ``cans`` alone stands for the readings.
     """
 
     if_so: Callable[[Site, tuple[float, ...], str], str]
@@ -48,6 +50,7 @@ class Words:
     clear: float = CLEAR
     change: Callable[[Site, tuple[float, ...]], dict[str, str]] | None = None
     corrected: Callable[[Site, Catch, Rival], tuple[Site, Catch]] | None = None
+    where: str = ""
 
 
 def _place(site: Site, at: tuple[float, ...]) -> float:
@@ -86,6 +89,19 @@ def _first_words(site: Site, at: tuple[float, ...], system: str) -> str:
     return f"all heads hang {show(abs(at[0]), 'place', system)} {side} the inlet end wall than the record says"
 
 
+def _firsts(site: Site, at: tuple[float, ...]) -> dict[str, str]:
+    """The first head of each line, or all of them where the record lists them."""
+    found = {}
+    for line, written in zip(site.lines, site.written_lines, strict=True):
+        if written.heads_at is not None:
+            order = sorted(range(len(written.heads_at)), key=lambda number: written.heads_at[number].si)
+            found |= {f"lines.{line.name}.heads_at[{number + 1}]": place_text(y + at[0], site.system)
+                      for number, y in zip(order, line.along, strict=True)}
+        elif len(line.along):
+            found[f"lines.{line.name}.first"] = place_text(line.along[0] + at[0], site.system)
+    return found
+
+
 def _drift_words(site: Site, at: tuple[float, ...], system: str) -> str:
     ways = [(at[0], "right", "left"), (at[1], "far end", "inlet end")]
     told = [f"{show(abs(size), 'place', system)} towards the {plus if size > 0 else minus}"
@@ -118,13 +134,11 @@ def _about(*path: str) -> Callable[[tuple[float, ...]], tuple[str | int, ...]]:
 WORDS: dict[str, Words] = {
     "line place": Words(
         _line_words, "Measure where the line hangs, at both ends, from the left edge.",
-        change=lambda site, at: {f"lines.{site.lines[int(at[0])].name}.x": show(_place(site, at), "place",
-                                                                                site.system)},
+        change=lambda site, at: {f"lines.{site.lines[int(at[0])].name}.x": place_text(_place(site, at), site.system)},
         corrected=_moved_line,
                      path=lambda at: ("lines", int(at[0]), "x")),
     "first head": Words(_first_words, "Measure from the inlet end wall to the first head of each line.",
-                        corrected=_moved_heads,
-                     path=_about("lines")),
+                        change=_firsts, corrected=_moved_heads, path=_about("lines"), where="lines.first"),
     "wetted radius": Words(
         lambda site, at, system: "the wetted diameter in the record is a radius",
         "Look at the data sheet, or measure how far one head wets.", clear=8.0,
@@ -288,6 +302,51 @@ def corrected(site: Site, catch: Catch, rival: Rival) -> tuple[Site, Catch] | No
     """
     how = WORDS[rival.kind].corrected
     return how(site, catch, rival) if how is not None else None
+
+
+def where_of(site: Site, rival: Rival) -> str:
+    """The key that somebody looks at again to settle a rival.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    rival : Rival
+        One of its rivals.
+
+    Returns
+    -------
+    str
+        With names of lines, as `[[checked]]` has it.
+    """
+    words = WORDS[rival.kind]
+    if words.where:
+        return words.where
+    path = words.path(rival.setup.at)
+    if path == ("cans",):
+        return site.readings_key
+    return ".".join(site.lines[step].name if isinstance(step, int) else step for step in path)
+
+
+def unsettled(site: Site, fit: Fit) -> tuple[Fit, list[Rival]]:
+    """The fit without the rivals that somebody has checked, and those of them that would have counted.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    fit : Fit
+        From `pattern.rivals.rivals_of`.
+
+    Returns
+    -------
+    (Fit, list of Rival)
+    """
+    if not site.checked:
+        return fit, []
+    settled = [rival for rival in fit.rivals if (rival.kind, where_of(site, rival)) in site.checked]
+    return (replace(fit, rivals=tuple(rival for rival in fit.rivals if rival not in settled)),
+            [rival for rival in settled if rival.evidence >= COUNTS])
 
 
 def doubt_of(site: Site, fit: Fit, system: str) -> Doubt | None:

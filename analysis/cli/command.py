@@ -9,7 +9,7 @@ from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 from . import app as app_command
-from . import further, importing
+from . import correcting, further, importing
 from . import members as members_command
 from .records_beside import own_system, record_beside
 from .terminal import Plain
@@ -88,6 +88,7 @@ def _parser() -> argparse.ArgumentParser:
     attempt.set_defaults(run=_try)
 
     further.add(commands)
+    correcting.add(commands)
     members_command.add(commands)
 
     schema = commands.add_parser("schema", help="the layout of a record or of a result's JSON, as JSON Schema")

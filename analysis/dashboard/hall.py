@@ -179,6 +179,11 @@ def result(
     return made
 
 
+def assessed(record: Record, units: str) -> Result:
+    """Assess a record that is in no draft yet, to look at it."""
+    return assess(record, part_of_mean=dry_part(), system=units, earlier=find_test, rivals=True)
+
+
 def dry_part() -> float:
     """The part of the mean under which ground is dry, as the person set it."""
     return st.session_state.get("dry part", PART_OF_MEAN)

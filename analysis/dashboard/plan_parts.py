@@ -25,7 +25,6 @@ from .say import say
 
 ENOUGH = "as many as are enough"
 COUNTS = (ENOUGH, 12, 16, 20, 24, 30, 36, 42, 48, 60, 72, 96)
-_TUNNELS = 24  # simulated for each layout, so that the page answers within seconds
 _PLANS_KEPT = 32
 _UNKNOWN = ("–", "not known")
 # What a plan depends on; readings are not among it, so that it is worked out once before and after them.
@@ -51,7 +50,7 @@ def _needed(plain: dict[str, Any]) -> dict[str, Any]:
         places["rows"] = [{key: value for key, value in row.items() if key != "catch"} for row in cans["rows"]]
     if isinstance(cans.get("points"), list):
         places["points"] = [{key: value for key, value in point.items() if key != "catch"} for point in cans["points"]]
-    run = {key: plain["run"][key] for key in ("water",) if key in plain.get("run", {})}
+    run = {key: plain["run"][key] for key in ("water", "lines") if key in plain.get("run", {})}
     title = plain.get("test", {}).get("title") or "Untitled test"
     return {**kept, "test": {"title": title}, **({"cans": places} if places else {}), **({"run": run} if run else {})}
 
@@ -62,7 +61,7 @@ def the_plan(plain: dict[str, Any], record: Record, cans: int | None, units: str
     bar = st.empty()
     try:
         return _once(key, lambda: plan_of(
-            site_of(record), cans=cans, units=units, tunnels=_TUNNELS,
+            site_of(record), cans=cans, units=units,
             progress=lambda done: bar.progress(done, "Simulating tests in tunnels like this one …")))
     except ValueError as error:
         say(str(error), "error")

@@ -111,7 +111,7 @@ def _value(parts: list[str], text: str) -> Any:
 
 def _with_dates(item: dict[str, Any]) -> dict[str, Any]:
     for key, value in item.items():
-        if key == "installed" and isinstance(value, str):
+        if key in ("installed", "on") and isinstance(value, str):
             with contextlib.suppress(ValueError):
                 item[key] = datetime.date.fromisoformat(value)
     return item

@@ -40,6 +40,7 @@ def depth_share(result: Result, look: Look) -> go.Figure:
 def head_profile(result: Result, look: Look) -> go.Figure:
     """Draw the heads' radial profile with its band."""
     profile = result.profile
+    assert profile is not None  # there are heads
     place, rate = shown_value(1.0, "place", look.system), shown_value(1.0, "rate", look.system, unit="mm/h")
     unit, of = shown_unit("rate", look.system), shown_unit("place", look.system)
     radius = np.array(profile.radius_m) * place
@@ -60,14 +61,15 @@ def head_profile(result: Result, look: Look) -> go.Figure:
 def measured_and_fitted(result: Result, look: Look) -> go.Figure:
     """Draw what each can caught against what the estimate says there."""
     factor, unit = shown_value(1.0, "depth", look.system, unit="mm"), shown_unit("depth", look.system)
-    numbers = result.floor.cans
-    caught, fitted = result.cans.depth_mm[numbers] * factor, result.floor.estimate.fitted * factor
+    floor = result.floor
+    assert floor is not None  # there are heads
+    caught, fitted = result.cans.depth_mm[floor.cans] * factor, floor.estimate.fitted * factor
     figure = go.Figure()
     top = float(max(caught.max(), fitted.max())) * 1.05
     figure.add_scatter(x=[0, top], y=[0, top], mode="lines", line={"color": look.ink, "width": 1, "dash": "dot"},
                        hoverinfo="skip")
     figure.add_scatter(x=fitted, y=caught, mode="markers", marker={"size": 7, "color": "#e08214"},
-                       text=[result.cans.name(number) for number in numbers],
+                       text=[result.cans.name(number) for number in floor.cans],
                        hovertemplate="%{text}: caught %{y:.3~g}, fitted %{x:.3~g} " + unit + "<extra></extra>")
     figure.update_xaxes(title=f"fitted [{unit}]", range=[0, top], fixedrange=True)
     figure.update_yaxes(title=f"caught [{unit}]", range=[0, top], fixedrange=True)
@@ -80,7 +82,9 @@ def watering_curve(plan: Watering, look: Look, after: Curve | None = None) -> go
     figure = go.Figure()
     colours = {"short": "#e08214", "drowned": "#9ecae1" if look.dark else "#1f4e79"}
     for made, word, line in ((plan.curve, "", {"width": 3}), (after, " after the fix", {"width": 1.5, "dash": "dash"})):
-        for name in ("short", "drowned") if made is not None else ():
+        for name in ("short", "drowned"):
+            if made is None:
+                continue
             share = 100 * np.array(getattr(made, name))
             figure.add_scatter(x=made.minutes, y=share, mode="lines", name=f"{name}{word}",
                                line={"color": colours[name], **line},
@@ -112,7 +116,7 @@ def unevenness_bar(unevenness: Unevenness, look: Look) -> go.Figure:
     return figure
 
 
-def _plain_layout(figure, look):
+def _plain_layout(figure: go.Figure, look: Look) -> None:
     figure.update_layout(height=320, margin={"l": 60, "r": 8, "t": 20, "b": 48}, template="none", dragmode=False,
                          showlegend=False, paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
                          font={"color": look.ink, "size": 12})

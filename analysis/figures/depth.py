@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import plotly.colors
 import plotly.graph_objects as go
 
-from ..cans.catch import COUNTED, MISSING, SET_ASIDE
+from ..cans.catch import COUNTED, MISSING, SET_ASIDE, Catch
 from ..cans.surface import Surface
 from ..pattern.whole_floor import WholeFloor
+from ..record.ground import Array
 from ..record.model import Record
 from ..record.places import head_places, line_named
 from ..result.model import Result
@@ -28,12 +31,16 @@ _SPOT_UP = 15  # pixels of a dry spot's name above its middle
 _SHIFTS = (0.0, -15.0, 15.0)  # pixels that a value may be moved to clear a head
 
 
+Drawn = list[dict[str, Any]]  # notes or shapes of a figure
+Scaling = tuple[float, float, float, Any, str]  # factor, lowest, highest, colours, unit
+
+
 def depth_map(record: Record, result: Result, look: Look) -> go.Figure:
     """Draw the depth map with cans, heads, dry spots and patches."""
     surface = drawn_map(result, look)
     figure = go.Figure()
-    notes: list[dict] = []
-    shapes: list[dict] = []
+    notes: Drawn = []
+    shapes: Drawn = []
     mean = drawn_mean(result, look)
     scale, low, high, colours, unit = _scale(surface, mean, look)
     place = shown_value(1.0, "place", look.system)
@@ -69,7 +76,7 @@ def drawn_map(result: Result, look: Look) -> Surface:
     return replace(surface, x=floor.x, y=floor.y, depth_mm=values, inside=floor.ground)
 
 
-def _scale(surface: Surface, mean: float, look: Look):
+def _scale(surface: Surface, mean: float, look: Look) -> Scaling:
     if look.layer == "sure":
         factor = 100 / mean if look.relative else shown_value(1.0, "depth", look.system, unit="mm")
         unit = "± % of mean" if look.relative else f"± {shown_unit('depth', look.system)}"
@@ -81,7 +88,7 @@ def _scale(surface: Surface, mean: float, look: Look):
     return factor, 0.0, top, LEVELS, shown_unit("depth", look.system)
 
 
-def _beyond(shapes, record, surface, place, look):
+def _beyond(shapes: Drawn, record: Record, surface: Surface, place: float, look: Look) -> None:
     """Veil the ground beyond the cans: the floor with a hole where they stand."""
     veil = "rgba(20,20,20,.45)" if look.dark else "rgba(255,255,255,.5)"
     wide, long = record.floor.width.si * place, record.floor.length.si * place
@@ -92,7 +99,7 @@ def _beyond(shapes, record, surface, place, look):
                    "layer": "above"})
 
 
-def _dry_edge(figure, surface, mean, place, look):
+def _dry_edge(figure: go.Figure, surface: Surface, mean: float, place: float, look: Look) -> None:
     edge = look.part_of_mean * mean
     if np.nanmin(surface.depth_mm) < edge < np.nanmax(surface.depth_mm):
         figure.add_contour(
@@ -102,17 +109,17 @@ def _dry_edge(figure, surface, mean, place, look):
         )
 
 
-def _rectangle(edges, place, line) -> dict:
+def _rectangle(edges: tuple[float, float, float, float], place: float, line: dict[str, Any]) -> dict[str, Any]:
     left, right, start, end = (value * place for value in edges)
     return {"type": "rect", "x0": left, "x1": right, "y0": start, "y1": end, "line": line}
 
 
-def _note(x, y, text, size, colour, **more) -> dict:
+def _note(x: float, y: float, text: str, size: float, colour: str, **more: Any) -> dict[str, Any]:
     return {"x": x, "y": y, "text": text, "showarrow": False, "captureevents": False,
             "font": {"size": size, "color": colour}, **more}
 
 
-def _patches(notes, shapes, record, look):
+def _patches(notes: Drawn, shapes: Drawn, record: Record, look: Look) -> None:
     place = shown_value(1.0, "place", look.system)
     for number, patch in enumerate(record.patches or [], 1):
         edges = (patch.x[0].si, patch.x[1].si, patch.y[0].si, patch.y[1].si)
@@ -121,7 +128,7 @@ def _patches(notes, shapes, record, look):
                            yanchor="top", bgcolor="#7a0177"))
 
 
-def _beds(shapes, record, look):
+def _beds(shapes: Drawn, record: Record, look: Look) -> None:
     place = shown_value(1.0, "place", look.system)
     length = record.floor.length.si
     for bed in record.floor.beds or []:
@@ -129,7 +136,7 @@ def _beds(shapes, record, look):
         shapes.append(_rectangle(edges, place, {"color": "#444444", "width": 1, "dash": "dot"}))
 
 
-def _heads(figure, record, result, look):
+def _heads(figure: go.Figure, record: Record, result: Result, look: Look) -> None:
     place = shown_value(1.0, "place", look.system)
     heads = [(line.name, number, line.x.si * place, y * place) for line in record.lines or []
              for number, y in enumerate(head_places(line), 1)]
@@ -144,7 +151,7 @@ def _heads(figure, record, result, look):
         )
 
 
-def _heads_by_output(figure, result, place, look):
+def _heads_by_output(figure: go.Figure, result: Result, place: float, look: Look) -> None:
     """Suspects large and named; the others by their output, with what the cans allow."""
     for suspect, symbol, size in ((False, "triangle-up-open", 8), (True, "triangle-down", 17)):
         heads = [head for head in result.heads if head.suspect == suspect]
@@ -158,7 +165,7 @@ def _heads_by_output(figure, result, place, look):
         )
 
 
-def _cans(figure, notes, record, result, look, scaling):
+def _cans(figure: go.Figure, notes: Drawn, record: Record, result: Result, look: Look, scaling: Scaling) -> None:
     cans = result.cans
     scale, low, high, colours, unit = scaling
     place = shown_value(1.0, "place", look.system)
@@ -199,7 +206,8 @@ def _digits(value: float, look: Look) -> str:
     return f"{value:.0f}" if look.relative else f"{value:.{1 if look.system == 'metric' else 2}f}"
 
 
-def _values(figure, notes, record, result, look, scaling, place):
+def _values(figure: go.Figure, notes: Drawn, record: Record, result: Result, look: Look, scaling: Scaling,
+            place: float) -> None:
     """Values of the cans where there is room for them, marks elsewhere."""
     cans = result.cans
     scale, low, high, colours, _ = scaling
@@ -216,7 +224,7 @@ def _values(figure, notes, record, result, look, scaling, place):
                                ink_on(shades[number]), yshift=shift, bgcolor=shades[number], borderpad=0))
 
 
-def _marks(figure, cans, place, numbers):
+def _marks(figure: go.Figure, cans: Catch, place: float, numbers: Sequence[int]) -> None:
     # A trace for each kind of mark: marks of one kind are drawn much faster than a list of kinds.
     kinds = {MISSING: "x", SET_ASIDE: "circle-x-open"}
     marks = [kinds.get(cans.state[number], "circle") for number in numbers]
@@ -226,7 +234,8 @@ def _marks(figure, cans, place, numbers):
                            showlegend=False, marker={"symbol": mark, "size": 6, "color": "#111111"})
 
 
-def _room_for(texts, known, record, result, look, size) -> dict[int, float | None]:
+def _room_for(texts: Any, known: Any, record: Record, result: Result, look: Look,
+              size: float) -> dict[int, float | None]:
     """How far each value is moved up [px], the odd ones first; None where there is no room."""
     cans = result.cans
     width, length = record.floor.width.si, record.floor.length.si
@@ -251,26 +260,27 @@ def ink_on(shade: str) -> str:
     return "#000000" if (luminance + 0.05) / 0.05 > 1.05 / (luminance + 0.05) else "#ffffff"
 
 
-def _spot_numbers(notes, result, look):
+def _spot_numbers(notes: Drawn, result: Result, look: Look) -> None:
     place = shown_value(1.0, "place", look.system)
     for number, spot in enumerate(result.dry_spots, 1):
         notes.append(_note(spot.x_m * place, spot.y_m * place, f"<b>dry {number}</b>", 11, "#ffffff", yshift=_SPOT_UP,
                            bgcolor="#111111", borderpad=2))
 
 
-def change_map(floor: WholeFloor, depth: np.ndarray, heads: np.ndarray, size: tuple[float, float],
+def change_map(floor: WholeFloor, depth: Array, heads: Array, size: tuple[float, float],
                look: Look) -> go.Figure:
     """Draw the ground as a change would leave it, or as it is, on one scale."""
     return _ground_map(floor, 100 * depth, (40.0, 160.0), "% of mean", heads, size, look)
 
 
-def difference_map(floor: WholeFloor, points: np.ndarray, heads: np.ndarray, size: tuple[float, float],
+def difference_map(floor: WholeFloor, points: Array, heads: Array, size: tuple[float, float],
                    look: Look) -> go.Figure:
     """Draw how the ground changed between two tests."""
     return _ground_map(floor, points, (-60.0, 60.0), "points", heads, size, look)
 
 
-def _ground_map(floor, shown, span, unit, heads, size, look):
+def _ground_map(floor: WholeFloor, shown: Array, span: tuple[float, float], unit: str, heads: Array,
+                size: tuple[float, float], look: Look) -> go.Figure:
     place = shown_value(1.0, "place", look.system)
     values = np.full(floor.ground.shape, np.nan, "float32")
     values[floor.ground] = shown

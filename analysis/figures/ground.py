@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
@@ -16,7 +17,7 @@ _BAR_UP = 22  # pixels from the bottom to the bar, for its numbers
 _PLAN = 380  # pixels that a plan is high at most
 
 
-def bar(unit: str, width: float, length: float, look: Look) -> dict:
+def bar(unit: str, width: float, length: float, look: Look) -> dict[str, Any]:
     """A colour bar below a map, about as wide as the map."""
     height = plot_height(width, length, look) + _TOP + _BOTTOM_WITH_BAR
     return {"orientation": "h", "lenmode": "pixels", "len": max(180, map_pixels(width, length, look)[0]), "x": 0.5,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from typing import Any
 
 from .look import Look
 
@@ -54,7 +55,7 @@ def shortened(text: str, room: float, size: float = SIZE) -> str:
     return "…"
 
 
-def hover_label(look: Look) -> dict:
+def hover_label(look: Look) -> dict[str, Any]:
     """Colours of the box that opens under a pointer, readable whatever the colour of the mark."""
     return {"bgcolor": "#262730" if look.dark else "#ffffff", "bordercolor": "#888888", "align": "left",
             "font": {"color": look.ink, "size": SIZE}}

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import groupby
+from typing import Any
 
 import plotly.graph_objects as go
 
@@ -28,6 +29,9 @@ _NAMES, _GROUPS = 236, 62         # pixels for names and for groups left of the 
 _PHONE = 334                      # pixels that a phone of 390 surely leaves for a row
 _KEY_ROW = 20                     # pixels of one entry of the key
 _AXIS = 52                        # pixels below the rows
+
+
+Runs = list[tuple[int | None, int]]  # group and number of its rows
 
 
 def _colour(look: Look) -> str:
@@ -76,7 +80,7 @@ def _span(values: Sequence[float]) -> tuple[float, float]:
     return low - 0.04 * (high - low), high + 0.04 * (high - low)
 
 
-def _middles(runs, look) -> tuple[list[float], float]:
+def _middles(runs: Runs, look: Look) -> tuple[list[float], float]:
     """Middle of each row and the height of all [px], counted from the top; on a phone a group has a heading."""
     middles, top = [], 0.0
     high = _NARROW_ROW if look.narrow else _WIDE_ROW
@@ -109,43 +113,49 @@ def _hover(name: str, said: Sequence[str]) -> str:
     return "<br>".join(map(plain_text, lines))
 
 
-def _marks(figure, name, x, y, texts, marker, ends=None, look=None):
+def _marks(figure: go.Figure, name: str, x: Sequence[float], y: Sequence[float], texts: Sequence[str],
+           marker: dict[str, Any], look: Look, ends: Sequence[tuple[float, ...]] = ()) -> None:
     """Marks of one kind, with whiskers where `ends` has (low, high)."""
-    whiskers = ends and {"type": "data", "array": [high - at for at, (_, high) in zip(x, ends, strict=True)],
+    whiskers = {"type": "data", "array": [high - at for at, (_, high) in zip(x, ends, strict=True)],
                          "arrayminus": [at - low for at, (low, _) in zip(x, ends, strict=True)],
-                         "color": _colour(look), "thickness": 2, "width": 4}
+                         "color": _colour(look), "thickness": 2, "width": 4} if ends else None
     figure.add_scatter(x=x, y=y, name=name, mode="markers", marker=marker, text=texts, error_x=whiskers,
                        hovertemplate="%{text}<extra></extra>", showlegend=bool(x))
 
 
-def _full(look: Look) -> dict:
+def _value(figure: Figure | None) -> float:
+    return figure.value if figure else float("nan")
+
+
+def _full(look: Look) -> dict[str, Any]:
     return {"symbol": "circle", "size": 10, "color": _colour(look), "line": {"width": 2, "color": _colour(look)}}
 
 
-def _hollow(look: Look) -> dict:
+def _hollow(look: Look) -> dict[str, Any]:
     # Filled with the colour of the page, so that the whisker does not run through it.
     return {**_full(look), "color": "#0e1117" if look.dark else "#ffffff"}
 
 
-def _row_marks(figure, rows, middles, look):
+def _row_marks(figure: go.Figure, rows: Sequence[Row], middles: Sequence[float], look: Look) -> None:
     at = {id(row): _mark_at(middle, look) for row, middle in zip(rows, middles, strict=True)}
 
-    def draw(name, use, value, marker, whiskers=False):
+    def draw(name: str, use: Sequence[Row], value: Callable[[Row], float], marker: dict[str, Any],
+             whiskers: bool = False) -> None:
         _marks(figure, name, [value(row) for row in use], [at[id(row)] for row in use], list(map(_row_hover, use)),
-               marker, [_ends(row) for row in use] if whiskers and use else None, look)
+               marker, look, [_ends(row) for row in use] if whiskers else ())
 
     known = [row for row in rows if row.figure]
-    draw("estimate, 90 % interval", [row for row in known if not row.unlike], lambda row: row.figure.value,
+    draw("estimate, 90 % interval", [row for row in known if not row.unlike], lambda row: _value(row.figure),
          _full(look), True)
-    draw("tested unlike most, not pooled", [row for row in known if row.unlike], lambda row: row.figure.value,
+    draw("tested unlike most, not pooled", [row for row in known if row.unlike], lambda row: _value(row.figure),
          _hollow(look), True)
-    draw("drawn toward the mean", [row for row in known if row.shrunk], lambda row: row.shrunk.value,
+    draw("drawn toward the mean", [row for row in known if row.shrunk], lambda row: _value(row.shrunk),
          {"symbol": "diamond", "size": 8, "color": "#e08214", "line": {"width": 1, "color": "#ffffff"}})
     draw("at the cans only", [row for row in rows if not row.figure], lambda row: row.at_the_cans,
          {"symbol": "x-thin", "size": 9, "line": {"width": 2.5, "color": _colour(look)}})
 
 
-def _mean_band(figure, comparison, middles, look):
+def _mean_band(figure: go.Figure, comparison: Comparison, middles: Sequence[float], look: Look) -> None:
     mean = comparison.mean
     if mean is None:
         return
@@ -156,7 +166,8 @@ def _mean_band(figure, comparison, middles, look):
     _upright(figure, mean.value, middles, {"color": look.ink, "width": 1, "dash": "dot"}, look)
 
 
-def _upright(figure, x, middles, line, look, name=None):
+def _upright(figure: go.Figure, x: float, middles: Sequence[float], line: dict[str, Any], look: Look,
+             name: str | None = None) -> None:
     """A line from top to bottom; on a phone only beside the intervals, so that it crosses no name."""
     low, high = (22, 0) if look.narrow else (_WIDE_ROW / 2, _WIDE_ROW / 2)
     ends = [end for middle in middles for end in (high - middle, -low - middle, *([None] if look.narrow else []))]
@@ -164,7 +175,8 @@ def _upright(figure, x, middles, line, look, name=None):
                        showlegend=name is not None)
 
 
-def _write(figure, names, values, middles, across, look):
+def _write(figure: go.Figure, names: Sequence[str], values: Sequence[str], middles: Sequence[float],
+           across: tuple[float, float], look: Look) -> None:
     """Names and values beside the rows; on a phone above them, so that the interval gets all the width."""
     room = [_PHONE - text_width(value) - 8 if look.narrow else _NAMES for value in values]
     names = [plain_text(shortened(name, wide)) for name, wide in zip(names, room, strict=True)]
@@ -175,7 +187,7 @@ def _write(figure, names, values, middles, across, look):
                            name=label, hoverinfo="skip", showlegend=False, textfont={"size": _SIZE, "color": look.ink})
 
 
-def _groups(figure, runs, middles, look):
+def _groups(figure: go.Figure, runs: Runs, middles: Sequence[float], look: Look) -> None:
     """A bar beside each run of one group, in two greys by turns, and the group's name once a run."""
     shapes, notes, first = [], [], 0
     half = (_NARROW_ROW if look.narrow else _WIDE_ROW) / 2 - 2
@@ -195,7 +207,8 @@ def _groups(figure, runs, middles, look):
     figure.update_layout(shapes=[*figure.layout.shapes, *shapes], annotations=notes)
 
 
-def _finish(figure, tall, across, title, look, groups=False):
+def _finish(figure: go.Figure, tall: float, across: tuple[float, float], title: str, look: Look,
+            groups: bool = False) -> None:
     """Axes, key and just the height that is needed. Fixed margins: plotly draws a figure twice to find its own."""
     entries = [trace for trace in figure.data if trace.showlegend is not False]
     # Two upright keys: a level one breaks its line by the width of the plot, which is not known here.
@@ -216,7 +229,7 @@ def _finish(figure, tall, across, title, look, groups=False):
         **({"legend2": _key(0.5, look)} if len(entries) > 1 and columns == 2 else {}))
 
 
-def _key(x: float, look: Look) -> dict:
+def _key(x: float, look: Look) -> dict[str, Any]:
     return {"orientation": "v", "x": x, "xref": "container", "xanchor": "left", "y": 1, "yref": "container",
             "yanchor": "top", "itemclick": False, "itemdoubleclick": False, "bgcolor": "rgba(0,0,0,0)",
             "font": {"size": _SIZE, "color": look.ink}}
@@ -245,16 +258,18 @@ def trend_lines(trends: Sequence[Trend], figure: str, look: Look) -> go.Figure:
     return drawn
 
 
-def _days(trends) -> list[str] | None:
+def _days(trends: Sequence[Trend]) -> list[str] | None:
     """First and last day with a little room beside them, for whiskers."""
-    days = [datetime.date.fromisoformat(item.figures.date) for trend in trends for item in trend.tests]
+    days = [datetime.date.fromisoformat(item.figures.date) for trend in trends for item in trend.tests
+            if item.figures.date]
     if not days:
         return None
     beside = (max(days) - min(days)) * 0.02 + datetime.timedelta(days=1)
     return [(min(days) - beside).isoformat(), (max(days) + beside).isoformat()]
 
 
-def _trend_line(drawn, trend, figures, zero, scale, look):
+def _trend_line(drawn: go.Figure, trend: Trend, figures: Sequence[Figure], zero: float, scale: float,
+                look: Look) -> None:
     texts = [_hover(trend.name, [f"{item.figures.date}: {span(found)}"])
              for item, found in zip(trend.tests, figures, strict=True)]
     drawn.add_scatter(
@@ -267,11 +282,12 @@ def _trend_line(drawn, trend, figures, zero, scale, look):
         showlegend=False)
 
 
-def _trend_words(drawn, trends, figures, floors, low, scale, line, look):
+def _trend_words(drawn: go.Figure, trends: Sequence[Trend], figures: Any, floors: Any, low: float, scale: float,
+                 line: float, look: Look) -> None:
     """The name and the change a year at the end of the line; on a phone above it, the last value at its end."""
     notes = []
 
-    def note(x, y, text, anchor, shift=0):
+    def note(x: float, y: float, text: str, anchor: str, shift: float = 0) -> None:
         notes.append({"xref": "paper", "x": x, "y": y, "text": text, "showarrow": False, "xanchor": anchor,
                       "xshift": shift, "yanchor": "middle", "align": "left",
                       "font": {"size": _SIZE, "color": look.ink}})
@@ -300,8 +316,8 @@ def change_rows(pairs: Sequence[Pair], figure: str, look: Look) -> go.Figure:
         use = [(pair, middle) for pair, middle in zip(pairs, middles, strict=True) if bool(pair.unlike) == hollow]
         found = [pair.figure.change for pair, _ in use]
         _marks(drawn, name, [change.value for change in found], [_mark_at(middle, look) for _, middle in use],
-               [_pair_hover(pair) for pair, _ in use], (_hollow if hollow else _full)(look),
-               [(change.low, change.high) for change in found] or None, look)
+               [_pair_hover(pair) for pair, _ in use], (_hollow if hollow else _full)(look), look,
+               [(change.low, change.high) for change in found])
     told = [points(pair.figure, unit="") for pair in pairs]
     _write(drawn, [pair.name for pair in pairs], told, middles, across, look)
     _finish(drawn, tall, across, f"change of {FIGURES[figure]}, whole floor [points]", look)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
+from numpy.typing import NDArray
 
 from ..compare.rows import Row
+from ..record.ground import Array
 from ..store.summaries import small_map
 from ..units.shown import shown_unit, shown_value
 from .depth import DEVIATIONS
@@ -59,7 +62,7 @@ def small_maps(rows: Sequence[Row], look: Look, columns: int | None = None, firs
     return figure
 
 
-def _columns(shown, look: Look) -> int:
+def _columns(shown: Sequence[tuple[int, Row]], look: Look) -> int:
     """Fewer where floors are broader than long."""
     broad = any(row.kept.figures.width_m > row.kept.figures.length_m for _, row in shown)
     return (2 if broad else 3) if look.narrow else (3 if broad else 5)
@@ -84,7 +87,8 @@ def _caption(number: int, row: Row, room: float) -> str:
     return "<br>".join(map(plain_text, lines))
 
 
-def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[float, float]]:
+def _places(rows: Sequence[Row], columns: int, across: float,
+            high: float) -> tuple[list[_Place], float, tuple[float, float]]:
     """Places of the maps, pixels a metre, and the size of all [m]; the first map stands at the top left."""
     size = np.array([(row.kept.figures.width_m, row.kept.figures.length_m) for row in rows] or [(1.0, 1.0)])
     pixels = min(min(across - _GAP, _BROAD) / size[:, 0].max(), _TALL / size[:, 1].max())
@@ -96,11 +100,13 @@ def _places(rows, columns, across, high) -> tuple[list[_Place], float, tuple[flo
         line, column = divmod(number, columns)
         width, length = map(float, size[number])
         left, base = pitch * (column + 0.5) - width / 2, tall - float(sum(deep[: line + 1])) + _GAP / pixels
-        places.append(_Place(left, base, width, length, column, lines - 1 - line, small_map(row.kept.figures.floor)))
+        floor = row.kept.figures.floor
+        assert floor is not None  # see small_maps
+        places.append(_Place(left, base, width, length, column, lines - 1 - line, small_map(floor)))
     return places, float(pixels), (pitch * columns, tall)
 
 
-def _heat(figure, places, columns, wide, tall):
+def _heat(figure: go.Figure, places: list[_Place], columns: int, wide: float, tall: float) -> None:
     """One heatmap for all: a grid of uneven cells, wide ones where there is no map."""
     lines = max((place.line for place in places), default=0) + 1
     # Cells to each map along both ways, in the proportion of the maps' own cells.
@@ -120,7 +126,7 @@ def _heat(figure, places, columns, wide, tall):
         zsmooth=False, hoverongaps=False, hovertemplate="%{z:.0f} % of the mean<extra></extra>")
 
 
-def _edges(groups, end: float, most: int) -> np.ndarray:
+def _edges(groups: Any, end: float, most: int) -> Array:
     """Edges of cells [m]: exactly those of the maps where they are few, else evenly spread over each column or line."""
     edges = [np.array([0.0, end])]
     for maps in groups:
@@ -136,14 +142,14 @@ def _edges(groups, end: float, most: int) -> np.ndarray:
     return np.unique(np.concatenate(edges))
 
 
-def _cells(edges, start, size, count) -> tuple[np.ndarray, np.ndarray]:
+def _cells(edges: Array, start: float, size: float, count: int) -> tuple[NDArray[np.int_], NDArray[np.bool_]]:
     """Which cell of a map lies at the middle of each cell of the grid, and at which ones the map lies at all."""
     at = np.floor((edges[:-1] + edges[1:] - 2 * start) / 2 / size * count).astype(int)
     inside = (at >= 0) & (at < count)
     return at[inside], inside
 
 
-def _outlines(figure, places, look):
+def _outlines(figure: go.Figure, places: list[_Place], look: Look) -> None:
     """All walls as one thin line, the inlet end walls as one thick line."""
     walls, inlets = [], []
     for place in places:
@@ -156,7 +162,7 @@ def _outlines(figure, places, look):
                            line={"color": look.ink, "width": thick})
 
 
-def _scale_bar(figure, pixels, look):
+def _scale_bar(figure: go.Figure, pixels: float, look: Look) -> None:
     """How long ten metres or thirty feet are."""
     count = 10 if look.system == "metric" else 30
     start, long, height = 8 / pixels, count / shown_value(1.0, "place", look.system), 12 / pixels
@@ -167,7 +173,7 @@ def _scale_bar(figure, pixels, look):
         marker={"symbol": "line-ns", "size": 8, "line": {"width": 2, "color": look.ink}})
 
 
-def _layout(figure, wide, tall, height, look):
+def _layout(figure: go.Figure, wide: float, tall: float, height: float, look: Look) -> None:
     figure.data[0].colorbar = {
         "orientation": "h", "lenmode": "pixels", "len": 260, "x": 0.5, "xanchor": "center", "thickness": 12,
         "yref": "container", "y": _BAR_UP / height, "yanchor": "bottom", "xpad": 0, "ypad": 0,

@@ -12,6 +12,7 @@ from ..planning.layouts import Stop, tape_text, walk
 from ..record.file import record_text
 from ..record.model import Record, SetAside
 from ..record.places import head_places, line_named
+from ..record.said import as_read
 from ..record.site import site_of
 from ..units.quantity import Quantity
 from ..units.shown import show, shown_unit
@@ -32,7 +33,7 @@ def make_sheet(record: Record, system: str = "metric", paper: str = "A4") -> byt
     page = new_page(paper, record.test.title, KIND)
     cans = tomllib.loads(record_text(record)).get("cans", {}) if record.cans else {}
     stops = [stop for stop in walk(cans) if stop.x is not None and stop.y is not None]
-    readings = reading_texts({"base": record_text(record)}) if cans else {}
+    readings = reading_texts({"base": record_text(as_read(record))}) if cans else {}
     if set(readings.values()) <= {"", *NO_READING}:
         readings = {}  # a test that is still to come
     readings = {key: "–" if text in NO_READING else text for key, text in readings.items()}

@@ -146,7 +146,8 @@ def _between(ys, along, values):
     if len(along) == 1:
         return np.repeat(values, len(ys), axis=1)
     left = np.clip(np.searchsorted(along, ys, side="right") - 1, 0, len(along) - 2)
-    part = np.clip((ys - along[left]) / (along[left + 1] - along[left]), 0.0, 1.0)
+    gaps = np.maximum(along[left + 1] - along[left], 1e-9)  # two heads may hang at one place
+    part = np.clip((ys - along[left]) / gaps, 0.0, 1.0)
     return values[:, left] + (values[:, left + 1] - values[:, left]) * part
 
 

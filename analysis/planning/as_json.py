@@ -71,7 +71,8 @@ def to_plain(plan: PlannedTest) -> dict[str, Any]:
     return {
         "plan": FORMAT,
         "lines": {
-            "wetting": lines.wetting, "even": lines.even, "wetted_diameter_m": lines.heads.diameter,
+            "wetting": lines.wetting, "even": lines.even, "advised": len(lines.advised.x),
+            "ends": _option(lines.ends) if lines.ends else None, "wetted_diameter_m": lines.heads.diameter,
             "head_spacing_m": lines.heads.spacing, "today": _option(lines.today) if lines.today else None,
             "options": [_option(option) for option in lines.options],
         },

@@ -23,7 +23,7 @@ from ..pattern.threads import one_thread
 from ..record.ground import Array, Cells
 from .families import rates_of
 
-TUNNELS = 60
+TUNNELS = 40             # the same ones for every layout, in a terminal and on the page
 USUAL_FLOW = 50.0        # [L/h], from memory; only its ratio to the readings matters
 PLACED = 0.05            # [m]
 AREA, STEP = 55.0, 1.0   # [cm2], [mL] of the simulated cans

@@ -11,6 +11,7 @@ from ..record.site import Site, SiteLine
 from ..units.shown import show
 
 USUAL_DIAMETER_M = 4.8   # of a micro-sprinkler; from memory
+DIAMETERS_M = (3.5, 7.0)  # between which most of them wet; from memory
 USUAL_SPACING_M = 0.9    # from head to head; common practice, no source
 CELLS = 900              # of the ground on which figures are worked out
 _SIZES = {"wetted_diameter": "diameter", "flow": "flow"}
@@ -83,8 +84,10 @@ def heads_of(site: Site, units: str = "metric") -> PlannedHeads:
         assumed.append("The lines have heads that wet unlike diameters; their mean is taken.")
     if diameter is None:
         diameter = USUAL_DIAMETER_M
-        assumed.append(f"One head is taken to wet {show(diameter, 'height', units)} across (from memory); give the "
-                       "diameter of yours.")
+        low, high = (show(end, "height", units) for end in DIAMETERS_M)
+        assumed.append(f"One head is taken to wet {show(diameter, 'height', units)} across, and DUlq ranges over heads "
+                       f"that wet {low} to {high} (from memory): measure how far one head of yours wets, everything "
+                       "here hangs on it.")
         needs.append("heads.wetted_diameter")
     if flow is None:
         needs.append("heads.flow")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,11 +13,13 @@ from ..record.model import MOST_HEADS
 from ..record.site import Site, SiteLine
 from ..reference.yardsticks import LIMITS
 from .families import FamilyRange, family_range, wetted_share
-from .ground import PlannedHeads, described, ground_of, heads_of, line_at
+from .ground import DIAMETERS_M, PlannedHeads, described, evenly_spaced, ground_of, heads_of, line_at
 from .water import LineWater, water_of
 
 MOST_SHOWN = 6     # layouts in the list
 MOST_LINES = 40    # tried
+CLOSE = 2.0        # [%] points of DUlq that are not worth a line; a judgement
+NEARER = 0.15      # [m] by which heads must come nearer to the end walls to be worth a word; a judgement
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,8 @@ class LineOption:
     wetted : float [1]
         Part of the ground that some head reaches.
     du_low_quarter : FamilyRange [%]
-        Of the ground that counts, over families of profiles; heads sound.
+        Of the ground that counts, over families of profiles, and over `DIAMETERS_M` where nobody says what a head
+        wets; heads sound.
     water : LineWater
         Flows, pressures, and what the supply says to it.
     marks : tuple of str
@@ -76,6 +79,8 @@ class LinePlan:
         The record's own lines.
     options : tuple of LineOption
         By the number of lines, evenly across.
+    ends : LineOption or None
+        Today's lines, or those that are advised, with heads up to the end walls; None where they are there.
     """
 
     heads: PlannedHeads
@@ -84,6 +89,13 @@ class LinePlan:
     width: float
     today: LineOption | None
     options: tuple[LineOption, ...]
+    ends: LineOption | None
+
+    @property
+    def advised(self) -> LineOption:
+        """The fewest lines that are as even as any, but for `CLOSE` points."""
+        best = max(option.du_low_quarter.value for option in self.options)
+        return next(option for option in self.options if option.du_low_quarter.value >= best - CLOSE)
 
 
 def lines_that_wet(width: float, diameter: float, spacing: float) -> int | None:
@@ -161,7 +173,18 @@ def line_plan(site: Site, units: str = "metric") -> LinePlan:
         options.append(_option(site, even_lines(site, heads, count), heads, ground, marks, units))
     own = described(site)
     today = _option(site, own, heads, ground, (), units, today=True) if own else None
-    return LinePlan(heads, wetting, even, width, today, tuple(options))
+    plan = LinePlan(heads, wetting, even, width, today, tuple(options), None)
+    return replace(plan, ends=_with_ends(site, plan, ground, units))
+
+
+def _with_ends(site: Site, plan: LinePlan, ground: Cells, units: str) -> LineOption | None:
+    """The same lines with their row of heads carried on to half a spacing from the end walls."""
+    own = list((plan.today or plan.advised).lines)
+    along = evenly_spaced(site.length, plan.heads.spacing)
+    bare = max(max(line.along[0], site.length - line.along[-1]) for line in own)
+    if not bare > along[0] + NEARER or len(along) * len(own) > MOST_HEADS:
+        return None
+    return _option(site, [line_at(line, line.name, line.x, along) for line in own], plan.heads, ground, (), units)
 
 
 def _counts(wetting: int | None, even: int) -> list[int]:
@@ -225,4 +248,14 @@ def _option(site: Site, lines: list[SiteLine], heads: PlannedHeads, ground: Cell
     return LineOption(
         today, tuple(lines), x, float(gaps.max()) if len(gaps) else None, len(places),
         wetted_share(places, heads.diameter / 2, ground),
-        family_range(places, water.output, heads.diameter / 2, ground), water, marks)
+        _range_of(places, water.output, heads, ground), water, marks)
+
+
+def _range_of(places: Array, output: Array, heads: PlannedHeads, ground: Cells) -> FamilyRange:
+    """DUlq over families of patterns, and over what heads wet where nobody says."""
+    found = family_range(places, output, heads.diameter / 2, ground)
+    if "heads.wetted_diameter" not in heads.needs:
+        return found
+    ends = [family_range(places, output, diameter / 2, ground) for diameter in DIAMETERS_M]
+    return replace(found, low=min(found.low, *(one.low for one in ends)),
+                   high=max(found.high, *(one.high for one in ends)))

@@ -189,8 +189,8 @@ def _tunnels(wanted: int, heads: int) -> int:
 
 
 def _proposed_lines(lines: LinePlan) -> LineOption:
-    """Lines for evenness, or the most that were tried."""
-    return next((option for option in lines.options if "evenness" in option.marks), lines.options[-1])
+    """The lines that are advised."""
+    return lines.advised
 
 
 def _own_cans(site: Site, tested: tuple[tuple[str, float, Array], ...]) -> CanLayout | None:

@@ -7,7 +7,7 @@ from ..reference.yardsticks import LEAST_MEAN_ML, LEAST_MEAN_ML_SOURCE
 from ..units.shown import show, shown_unit
 from .checks import blocked_found, opening_text, volume_text
 from .layouts import tape_text, walk
-from .lines import LineOption
+from .lines import CLOSE, LineOption
 from .plan import JudgedLayout, PlannedTest
 from .water import Gauge
 
@@ -41,6 +41,18 @@ def counts_words(plan: PlannedTest, units: str) -> list[str]:
             said.append("Many houses are hung like that; that every place is wetted does not make it even.")
     said.append(f"For evenness, lines no wider apart than 0.6 of the wetted diameter: {_count(lines.even)}"
                 f"{_figure(options.get(lines.even))}.")
+    advised = lines.advised
+    if len(advised.x) != lines.even:
+        said.append(f"{_count(len(advised.x)).capitalize()}{_figure(advised)} are as even as any in the table, but for "
+                    f"{CLOSE:.0f} points: more of them bring nothing.")
+    if lines.ends is not None:
+        base = lines.today or advised
+        gain = lines.ends.du_low_quarter.value - base.du_low_quarter.value
+        if gain >= CLOSE:
+            first = show(float(lines.ends.lines[0].along[0]), "height", units)
+            said.append(f"The ends are bare: with heads up to {first} from the end walls "
+                        f"{_count(len(base.x))} {'bring' if len(base.x) > 1 else 'brings'} DUlq "
+                        f"{range_text(lines.ends)} % instead of {range_text(base)} %.")
     said.append("DUlq is that of all the ground that counts, with sound heads: median, and lowest to highest of eight "
                 "families of spray patterns. It is a range of what patterns may do, not a measured figure.")
     shown = lines.today or options.get(lines.even)
@@ -95,10 +107,16 @@ def line_rows(plan: PlannedTest, units: str) -> list[dict[str, str]]:
         "Lines": _count(len(option.x)) + (" today" if option.today else ""),
         "Apart": show(option.distance, "height", units) if option.distance else "–",
         "DUlq % (range)": range_text(option),
-        "Flow": show(option.water.total, "flow", units, unit="L/h"),
+        "Flow at once": show(_at_once(option), "flow", units, unit="L/h"),
         "Last head": last_text(option, units),
         "Supply runs": {None: "not known", "neither": "neither way"}.get(option.water.runs, option.water.runs),
     } for option in options]
+
+
+def _at_once(option: LineOption) -> float | None:
+    """What the lines draw at once, as the supply runs them [L/h]."""
+    flows = [flow for flow in option.water.flows.values() if flow is not None]
+    return max(flows) if option.water.runs == "in turn" and flows else option.water.total
 
 
 def last_text(option: LineOption, units: str) -> str:
@@ -169,7 +187,8 @@ def supply_words(plan: PlannedTest, units: str) -> list[str]:
                     f"{each}.")
     said.append({
         "together": "The supply runs all lines together.",
-        "in turn": "The supply does not run all lines together; it runs them in turn.",
+        "in turn": f"The supply does not run all lines together; it runs them in turn, one line at a time, which takes "
+                   f"{len(option.x)} valves.",
         "neither": "The supply holds the heads' pressure neither together nor in turn.",
         None: "Whether the supply runs them together is not known: describe the supply.",
     }[water.runs])

@@ -298,6 +298,9 @@ class Crop(Section):
     root_depth: RootDepth | None = key(
         'the depth of the roots, such as "250 mm"'
     )
+    may_use: Annotated[Number, Usual(0.1, 0.8, ("watering",))] | None = key(
+        "the part of the held water that it may use before the next watering, a number"
+    )
 
 
 class Patch(Section):

@@ -22,6 +22,7 @@ from .head_keys import Line, OtherHeads
 from .model import Crop, HeadFlow, OtherSupply, Pressure, Record, Supply
 from .places import bed_edges
 from .running import Running, running_of
+from .said import checked_now, readings_key
 from .site_cans import PLACED_WITHIN, SiteCans, cans_of
 from .site_lines import SiteHeads, SiteKind, SiteLine, heads_of, line_of
 
@@ -92,6 +93,16 @@ class Site:
     def running(self) -> Running:
         """Which lines are open at the same time, and for how long."""
         return running_of(self.lines, self.duration, self.in_turn)
+
+    @cached_property
+    def checked(self) -> tuple[tuple[str, str], ...]:
+        """What somebody looked at again and found right, as (what, where), while it stands as it stood then."""
+        return checked_now(self.record)
+
+    @cached_property
+    def readings_key(self) -> str:
+        """Where the readings stand in the record: ``cans.grid``, ``cans.rows`` or ``cans.points``."""
+        return readings_key(self.record)
 
     @property
     def written_lines(self) -> tuple[Line, ...]:

@@ -11,7 +11,6 @@ from ..record.model import Record
 from ..record.told import without_keys
 from ..reference.soils import HOLDS_SOURCE, INTAKE_SOURCE, SOAK_SOURCE, STANDS_MM
 from ..units.shown import show, show_rough, shown_unit
-from ..watering.need import USED_SOURCE
 from .meanings import interval
 
 if TYPE_CHECKING:  # what comes with causes and watering is not needed to speak of them
@@ -275,9 +274,13 @@ def _wanted(plan: Watering, system: str) -> list[str]:
     if need.holds_mm is None:
         return [f"The crop uses {use} a day; with its soil and the depth of its roots the days between would be known."]
     low, high = (show(held, "depth", system, unit="mm", with_unit=False) for held in need.holds_mm)
-    return [f"The crop uses {use} a day; half of what its roots' depth of soil holds for it is {low} to {high} "
-            f"{shown_unit('depth', system)} ({HOLDS_SOURCE}; the half is {USED_SOURCE}), "
-            "so watch the crop and the soil."]
+    used = need.may_use
+    said = [f"The crop uses {use} a day and may use {100 * used.part:.0f} % ({used.source}) of what its roots' depth "
+            f"of soil holds for it, {low} to {high} {shown_unit('depth', system)} ({HOLDS_SOURCE}), so watch the crop and "
+            "the soil."]
+    if not used.known:
+        said.append("Which crop it is is not in the table: name one of it, or give the part that it may use.")
+    return said
 
 
 def litres(one: Figure, system: str) -> str:

@@ -14,12 +14,13 @@ from ..cans.surface import Surface, fit_surface
 from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
 from ..causes.cautions import cautions_of
-from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of, grade, listed
+from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of, grade, listed, unsettled, where_of
 from ..causes.rivals import says as fit_says
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
 from ..record.doubts import Doubt
 from ..record.model import Record
+from ..record.said import corrected_words
 from ..record.site import Site, site_of
 from .model import (
     AtTheCans,
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
     from ..changes.fixes.search import Fix
     from ..changes.fixes.supplies import OtherTap
     from ..changes.recheck import Recheck
-    from ..pattern.rivals import Fit
+    from ..pattern.rivals import Fit, Rival
     from ..watering.schedule import Watering
 
 _FLOOR_PARTS = ("whole_floor", "heads", "profile")
@@ -95,6 +96,7 @@ def assess(
     odd = all_doubts(site, catch)
     trusted = site.believed(odd)
     weighed = _weighed(site, catch) if rivals and only != "cans" and not _closed(odd) else None
+    weighed, settled = unsettled(site, weighed) if weighed else (None, [])
     rival = doubt_of(site, weighed, system) if weighed else None
     odd = [*([rival] if rival else []), *odd]
     closed = _closed(odd)
@@ -118,12 +120,12 @@ def assess(
         fixes=fixes,
         watering=watering,
         recheck=recheck,
-        fit=_fit(site, weighed, floor, system) if weighed else None,
+        fit=_fit(site, weighed, floor, system, settled) if weighed else None,
         supplies=[] if only == "cans" else _supplies(site, system),
         not_done=_not_done(site, recheck is not None, only, closed, shut) + (
             [NotDone("unevenness", [rival.key])] if rival and floor is not None else []) + (
             [] if watering else [_no_watering(only, odd)]),
-        cautions=([doubt.says for doubt in odd] + cautions_of(site, catch, system)
+        cautions=([doubt.says for doubt in odd] + corrected_words(record) + cautions_of(site, catch, system)
                   + _read_again(catch, floor, causes)),
         cans=catch,
         surface=surface,
@@ -169,7 +171,7 @@ def _with_rival(causes: list[Cause], site: Site, weighed: Fit, system: str) -> l
     return sorted([cause, *causes], key=lambda one: -one.strength)
 
 
-def _fit(site: Site, weighed: Fit, floor: WholeFloor | None, system: str) -> FitFound:
+def _fit(site: Site, weighed: Fit, floor: WholeFloor | None, system: str, settled: list[Rival]) -> FitFound:
     best = clear_rival(weighed)
     found = []
     for rival in listed(weighed):
@@ -177,7 +179,11 @@ def _fit(site: Site, weighed: Fit, floor: WholeFloor | None, system: str) -> Fit
         figure = floor.estimate.du_low_quarter if rival is best and floor is not None else None
         found.append(RivalFound(rival.kind, rival.of, words.if_so(site, at, system), rival.evidence,
                                 words.change(site, at) if words.change else None, figure, words.check_next))
-    return FitFound(grade(weighed), fit_says(site, weighed, system), 100 * weighed.residual, found)
+    says = fit_says(site, weighed, system)
+    if settled:
+        told = " or ".join(WORDS[rival.kind].if_so(site, rival.setup.at, system) for rival in settled)
+        says += f" That {told} was checked and left out: {', '.join(where_of(site, rival) for rival in settled)} stays."
+    return FitFound(grade(weighed), says, 100 * weighed.residual, found)
 
 
 def _floor_parts(floor: WholeFloor) -> dict[str, Any]:

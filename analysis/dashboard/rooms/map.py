@@ -10,6 +10,7 @@ from evenfall.dashboard.plain_words import problems
 from evenfall.dashboard.problem_lists import show_problems, show_unread
 from evenfall.dashboard.recheck_parts import before_and_after
 from evenfall.dashboard.replacing import typed
+from evenfall.dashboard.settle_parts import settle
 from evenfall.entry.to_record import plain_of
 
 test = hall.current()
@@ -45,6 +46,7 @@ if result.cautions != at_the_cans.cautions:
     with doubtful.container():
         mind(test, result.cautions, "all")
         show_unread(unread)
+settle(test, record, result, units)
 look = choose_look(result, units)
 left, right = st.columns([3, 2], gap="medium")
 with left:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import TypeGuard
 
 BASE = "base"
 KEPT = "kept"  # version of the kept test that the draft began from, or last became
@@ -145,7 +146,7 @@ class Snapshot:
     acknowledged: dict[str, int]
 
 
-def is_draft_id(text: object) -> bool:
+def is_draft_id(text: object) -> TypeGuard[str]:
     """Whether a text from outside (an address, a message) has the form of a draft id.
 
     Parameters

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 from ...disk import sqlite
 from .changes import is_draft_id
@@ -39,14 +40,14 @@ def bring(folder: Path, rows: Iterable[dict[str, object]]) -> tuple[int, list[st
 
     A draft that went on in this folder stays as it is; one of which only a part is here gets the rest.
     """
-    brought: dict[str, list[dict]] = {}
+    brought: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         brought.setdefault(str(row["draft"]), []).append(row)
     left: list[str] = []
     with DraftFile(folder).transaction(sqlite.WRITE) as connection:
         # Numbers are the order of arrival and what a device has seen: all move by the same step.
         step = connection.execute("SELECT coalesce(max(id), 0) FROM changes").fetchone()[0]
-        fresh: list[dict] = []
+        fresh: list[dict[str, Any]] = []
         for draft, changes in brought.items():
             there = set(connection.execute("SELECT can, device, number FROM changes WHERE draft = ?", (draft,)))
             if there - {tuple(row[name] for name in _KEY) for row in changes}:

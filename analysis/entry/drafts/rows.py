@@ -96,7 +96,8 @@ def count_keys(connection: sqlite3.Connection, draft: str) -> int:
     int
         Our own rows included [1].
     """
-    return connection.execute("SELECT count(DISTINCT can) FROM changes WHERE draft = ?", (draft,)).fetchone()[0]
+    found: int = connection.execute("SELECT count(DISTINCT can) FROM changes WHERE draft = ?", (draft,)).fetchone()[0]
+    return found
 
 
 def acknowledged(connection: sqlite3.Connection, draft: str, ours: bool = False) -> dict[str, int]:

@@ -173,10 +173,10 @@ def _split(text: str, separator: str, first: int, remarks: list[str]) -> tuple[l
         return _quoted(text, separator, first, remarks)
     if separator != ", " and re.search(r"\d\u00a0\d", text) and not re.search(r"\S \S", text):
         text = text.replace("\u00a0", " ")
-    cut: dict[str, Callable[[str], list[str]]] = {
+    ways: dict[str, Callable[[str], list[str]]] = {
         "\n": lambda line: [line], " ": _tokens, "  ": lambda line: re.split(r"[ \t\u00a0]{2,}", line.strip(" \t")),
-        ", ": lambda line: re.split(r",\s+", line.strip())}[separator]
-    rows = [cut(line) for line in text.split("\n")]
+        ", ": lambda line: re.split(r",\s+", line.strip())}
+    rows = list(map(ways[separator], text.split("\n")))
     if separator == " " and len(rows) > 1 and len(rows[0]) == len(rows[1]) - 1 and text[:1].isspace():
         rows[0].insert(0, "")  # a heading over columns, nothing over the row's own heading
     return rows, list(range(first, first + len(rows)))

@@ -91,8 +91,8 @@ def take_values(block: Block, unit: str | None, sheet: bool) -> list[list[float]
             said.append((says, asks if asks or re.search(r"\d|#", cell.raw) or cell.kind == "bad" else "no"))
         table.append(taken)
     _say(block, said)
-    asks = {doubt.asks for doubt in block.doubts} - {"", "unit"}  # whose answers may bring some
-    if not asks and all(math.isnan(value) for row in table for value in row):
+    asked = {doubt.asks for doubt in block.doubts} - {"", "unit"}  # whose answers may bring some
+    if not asked and all(math.isnan(value) for row in table for value in row):
         told = [*(doubt.says for doubt in block.doubts if not doubt.asks), *block.remarks]
         raise GridError(f"received no cell that can be taken as a reading{f' ({told[0][:-1]})' if told else ''}",
                         "expected readings such as 31 or 12.5", "correct the cells")

@@ -1,11 +1,14 @@
 """The page of the plan: before there are readings, and without losing any that are there."""
 
+from functools import partial
+
 import pytest
 from evenfall.entry.cans import cans_in
 from evenfall.entry.drafts.changes import Change
 from evenfall.entry.drafts.drafts import Drafts
 from evenfall.entry.to_record import plain_of, record_of
 from evenfall.planning.layouts import LAYOUTS, layout_of
+from evenfall.planning.plan import plan_of as plan_of_site
 from evenfall.record.file import plain_text
 from evenfall.record.samples import sample_text
 from evenfall.record.site import site_of
@@ -16,7 +19,7 @@ from .visit import begin, page, words
 
 @pytest.fixture(autouse=True)
 def few_tunnels(monkeypatch):
-    monkeypatch.setattr("evenfall.dashboard.plan_parts._TUNNELS", 6)
+    monkeypatch.setattr("evenfall.dashboard.plan_parts.plan_of", partial(plan_of_site, tunnels=6))
 
 
 def test_a_new_test_is_told_what_a_plan_needs():
