@@ -276,8 +276,8 @@ def _wanted(plan: Watering, system: str) -> list[str]:
     low, high = (show(held, "depth", system, unit="mm", with_unit=False) for held in need.holds_mm)
     used = need.may_use
     said = [f"The crop uses {use} a day and may use {100 * used.part:.0f} % ({used.source}) of what its roots' depth "
-            f"of soil holds for it, {low} to {high} {shown_unit('depth', system)} ({HOLDS_SOURCE}), so watch the crop and "
-            "the soil."]
+            f"of soil holds for it, {low} to {high} {shown_unit('depth', system)} ({HOLDS_SOURCE}), so watch the crop "
+            "and the soil."]
     if not used.known:
         said.append("Which crop it is is not in the table: name one of it, or give the part that it may use.")
     return said

@@ -27,7 +27,7 @@ from ..record.places import head_places, lines_from_the_left, of_line
 from ..record.site import Site, site_of
 from ..units.shown import SYSTEMS
 
-METHOD = 3  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
+METHOD = 4  # raise it whenever a change of the program changes a figure below: kept summaries are then made anew
 MAP_CELLS = 240  # of the small map, about
 NAMED_FROM = 0.5  # strength from which the likeliest cause is kept
 _NONE = 255  # a cell of the small map that does not count
