@@ -39,7 +39,7 @@ flowing = [{pressure = "30 psi", volume = "5 gal", time = "40 s"}]
 hose = {length = "100 ft", inside = "0.75 in"}
 """
     said = words(page("fixes", begin(text)))
-    assert "Careful. Ladders: a second person holds it" in said and "More or moved lines" not in said
+    assert "Careful. Ladders: a second person holds it" in said and "Lines were looked for anywhere" not in said
     assert "On its other supplies" in said and "On lower field: " in said
     assert "floor.hangs_at" in words(page("fixes", begin(sample_text("blocked-head"))))
 

@@ -10,8 +10,8 @@ from .visit import begin, page, told, words
 def test_the_crop_gives_a_plan_at_once():
     app = page("watering", begin(sample_text("commissioning")))
     labels = {metric.label: metric.value for metric in app.metric}
-    assert labels["Run it"].startswith("59 min (") and labels["Every"] == "4 days" and "runs of" in labels["Cut into"]
-    assert "the driest quarter 16.0 mm" in words(app)
+    assert labels["Run it"].startswith("44 min (") and labels["Every"] == "3 days" and "runs of" in labels["Cut into"]
+    assert "the driest quarter 12.0 mm" in words(app)
 
 
 def test_another_depth_for_another_part_of_the_ground():
