@@ -16,7 +16,7 @@ from .threads import one_thread
 LENGTHS = np.geomspace(0.5, 5.0, 6)  # [m] over which the field changes
 STRETCH = (1.0, 3.0)                 # longer along the lines than across them
 LEVELS = (0.15, 0.3, 0.6)            # [1] of the field, as a part of the mean
-NUGGETS = (0.0, 0.12)                # [1] scatter of single cans beyond their reading error, a part of the mean
+NUGGETS = (0.06, 0.15)               # [1] scatter of single cans beyond their reading error; placing makes some
 FREE = 0.5                           # [1] standard deviation of the floor's mean around that of the cans
 # What walls do where nobody put a can, from simulated tunnels: heads stand within, so water thins out towards them.
 WALL_REACH = 0.8                     # [m] over which it does
@@ -24,7 +24,7 @@ WALL_DROP = (-0.25, 0.25)            # [1] at a wall, mean and standard deviatio
 WAVES = 80                           # random waves of a sampled field
 # Factors on the intervals' ends, from simulated tunnels. Cans far apart miss dry strips, so the truth may lie further
 # below; the second of two is for ground whose nearest can is `CLOSE` away, the first for `SPARSE` and more.
-WIDEN_LOW, WIDEN_CU_LOW, WIDEN_HIGH = (1.5, 1.25), (1.8, 1.4), (1.0, 1.35)
+WIDEN_LOW, WIDEN_CU_LOW, WIDEN_HIGH = (1.5, 1.25), (1.8, 1.4), (1.0, 1.8)
 SPARSE, CLOSE = 0.72, 0.5            # [m] root mean square
 WIDEN_CU, WIDEN_MEAN = 1.1, 2.5
 DRAWS = 200
@@ -44,7 +44,7 @@ class FieldCell:
     nugget : float [1]
         Scatter of single cans / mean reading.
     log_weight : float [1]
-        Log evidence and log prior.
+        Tempered log evidence, and log prior.
     """
 
     across: float
@@ -111,7 +111,7 @@ def field_cells(cans, reading, noise, walls=None):
             covariance = level ** 2 * near + shared + np.diag(noise + nugget ** 2)
             factor = cho_factor(covariance, lower=True)
             score = -0.5 * rest @ cho_solve(factor, rest) - np.log(np.diag(factor[0])).sum()
-            found.append(FieldCell(across, along, level, nugget, float(score) + prior))
+            found.append(FieldCell(across, along, level, nugget, TEMPER * float(score) + prior))
 
     tried(np.zeros((len(cans), len(cans))), 0.0, 1.0, 1.0, np.log(len(LENGTHS) * len(STRETCH) * len(LEVELS)))
     for across in LENGTHS:
@@ -212,7 +212,7 @@ def estimate_cans_only(cans_xy, depth, floor_points, *, can_area_cm2, reading_st
     step = (10.0 / can_area_cm2 if reading_step_mm is None else reading_step_mm) / mean
     noise = (READING_ERROR * reading) ** 2 + step ** 2 / 12.0 + 0.02 ** 2
     cells = field_cells(cans, reading, noise, walls)
-    weight = np.exp([TEMPER * (c.log_weight - max(d.log_weight for d in cells)) for c in cells])
+    weight = np.exp([c.log_weight - max(d.log_weight for d in cells) for c in cells])
     edges = np.cumsum(np.append(0.0, weight / weight.sum())) * draws + rng.random()
     share = np.diff(np.floor(edges)).astype(int)
     fields = np.hstack([_draw(c, cans, reading, noise, places, walls, k, rng)
