@@ -24,7 +24,7 @@ WALL_DROP = (-0.25, 0.25)            # [1] at a wall, mean and standard deviatio
 WAVES = 80                           # random waves of a sampled field
 # Factors on the intervals' ends, from simulated tunnels. Cans far apart miss dry strips, so the truth may lie further
 # below; the second of two is for ground whose nearest can is `CLOSE` away, the first for `SPARSE` and more.
-WIDEN_LOW, WIDEN_CU_LOW, WIDEN_HIGH = (1.5, 1.25), (1.8, 1.4), (1.0, 1.8)
+WIDEN_LOW, WIDEN_CU_LOW, WIDEN_HIGH = (1.9, 1.6), (1.8, 1.5), (1.2, 2.2)
 SPARSE, CLOSE = 0.72, 0.5            # [m] root mean square
 WIDEN_CU, WIDEN_MEAN = 1.1, 2.5
 DRAWS = 200
