@@ -15,6 +15,7 @@ class Journal {
     this.prefix = NAME + draft + ":";
     this.found = found;
     this.ready = false;
+    this.comparing = 0;
     this.last = 0;
     this.highest = {};
     this.known = new Map();
@@ -26,11 +27,12 @@ class Journal {
 
   // Everything that is waiting is on disk.
   get kept() {
-    return this.ready && this.chest.keeps;
+    return this.ready && !this.comparing && this.chest.keeps;
   }
 
   // The newest of both shelves stands on both. A journal of before there was a chest comes into it here.
   async compare() {
+    this.comparing += 1; // a chest that was just opened may miss what is known here
     const [names, rows] = await Promise.all([NAME + "device", this.prefix].map((prefix) => this.chest.rows(prefix)));
     const device = names.get(NAME + "device");
     if (device && isDevice(device.text) && !this.ready) this.device = device.text;
@@ -46,7 +48,9 @@ class Journal {
       const there = rows.get(this.prefix + can);
       if (!there || there.number < entry.number) this.chest.put(this.prefix + can, entry);
     }
+    this.comparing -= 1;
     this.begin();
+    this.chest.told();
   }
 
   // From here on the device has its name, and what is waiting may be sent.

@@ -97,8 +97,9 @@ class Chest {
         return;
       }
       this.base = base;
-      this.refuse(base === null);
+      this.refused = base === null;
       this.opened(base !== null);
+      this.told();
       if (base) this.flush();
     };
     // a browser may leave the question open for long
