@@ -10,7 +10,7 @@ from .hand import inputs
 FIRST = {
     "blocked-head": {"weak head"}, "commissioning": None, "starved-far-end": {"starved regulator", "friction"},
     "lines-too-far-apart": {"lines too far apart"}, "before-repair": {"weak head"}, "after-repair": None,
-    "staggered-rows": None, "bare": None,
+    "staggered-rows": None, "half-circles": None, "bare": None,
 }
 
 
