@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..cans.catch import Catch, read_catch
-from ..pattern.estimate import READING_ERROR
 from ..pattern.floor import Figure, Samples
+from ..pattern.scene import READING_ERROR
 from ..pattern.shares import slope_at, water_of_heads
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, estimate_floor

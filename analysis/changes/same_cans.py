@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..cans.catch import Catch
-from ..pattern.estimate import READING_ERROR
 from ..pattern.floor import Figure
+from ..pattern.scene import READING_ERROR
 from ..pattern.shares import slope_at, some_draws, water_of_heads
 from ..pattern.whole_floor import WholeFloor
 from ..record.ground import Array

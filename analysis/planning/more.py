@@ -10,9 +10,9 @@ from ..cans.catch import Catch, read_catch
 from ..cans.water_balance import all_doubts
 from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of
 from ..pattern import mixture, overlap
-from ..pattern.estimate import READING_ERROR
 from ..pattern.narrowing import Chosen, Ensemble, most_telling, worth
 from ..pattern.rivals import AS_RECORDED, Rival, rivals_of
+from ..pattern.scene import READING_ERROR
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.ground import Array
