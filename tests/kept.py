@@ -5,6 +5,9 @@ import pickle
 from collections import OrderedDict
 from functools import wraps
 from importlib import import_module
+from io import BytesIO
+
+from evenfall.pattern.rivals import Rival
 
 MOST = 200  # results that a worker keeps
 # What is asked again and again of the same samples; each of these gives the same for the same input.
@@ -14,13 +17,29 @@ DEAR = {"estimate_floor": ("pattern.whole_floor", "result.assessment", "changes.
 _results = OrderedDict()
 
 
+class Key(pickle.Pickler):
+    """What was given, as bytes; of an explanation what tells it from others, for it has functions in it."""
+
+    def reducer_override(self, given):
+        if isinstance(given, Rival):
+            return tuple, ((given.kind, given.setup.at, given.evidence),)
+        return NotImplemented
+
+
+def key_of(plain):
+    """The same for the same input."""
+    made = BytesIO()
+    Key(made).dump(plain)
+    return hashlib.sha256(made.getvalue()).digest()
+
+
 def kept(function):
     """The same function, which remembers; a callable among what it is given only hears of its progress."""
     @wraps(function)
     def ask(*given, **named):
         plain = [item for item in given if not callable(item)], {
             name: item for name, item in named.items() if not callable(item)}
-        key = function.__name__, hashlib.sha256(pickle.dumps(plain)).digest()
+        key = function.__name__, key_of(plain)
         if key not in _results:
             _results[key] = function(*given, **named)
             if len(_results) > MOST:
