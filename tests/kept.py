@@ -11,8 +11,8 @@ from evenfall.pattern.rivals import Rival
 
 MOST = 200  # results that a worker keeps
 # What is asked again and again of the same samples; each of these gives the same for the same input.
-DEAR = {"estimate_floor": ("pattern.whole_floor", "result.assessment", "changes.recheck", "causes.gather"),
-        "rivals_of": ("pattern.rivals",), "find_fixes": ("changes.fixes.search",),
+DEAR = {"estimate_floor": ("pattern.whole_floor", "causes.explained", "causes.gather"),
+        "rivals_of": ("pattern.rivals", "causes.explained"), "find_fixes": ("changes.fixes.search",),
         "find_causes": ("causes.finding",), "judge_patch": ("cans.patches",)}
 _results = OrderedDict()
 

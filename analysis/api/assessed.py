@@ -264,9 +264,9 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
         For a change that is unknown, contradicts another or does not fit, or where heads or lines are missing.
     """
     from ..cans.catch import read_catch
+    from ..causes.explained import floor_today
     from ..changes.change import changed_site, read_changes
     from ..changes.fixes.search import try_change as try_read
-    from ..pattern.whole_floor import estimate_floor
     from ..record.site import site_of
 
     asked = read_changes([f"{key}={value}" for key, value in change.items()])
@@ -278,7 +278,7 @@ def try_change(record: Record | Assessment, change: Mapping[str, Any], system: s
     site = site_of(checked)
     changed_site(site, asked)  # a change that does not fit is said before the work begins
     floor = known.result.floor if known is not None else None
-    return try_read(site, floor or estimate_floor(site, read_catch(site)), asked, system)
+    return try_read(site, floor or floor_today(site, read_catch(site)), asked, system)
 
 
 def plan(record: Record, cans: int | None = None, system: str = "metric") -> PlannedTest:

@@ -8,9 +8,10 @@ import numpy as np
 
 from ..cans.catch import Catch, read_catch
 from ..cans.uniformity import du_low_quarter, indices
+from ..causes.explained import floor_today
 from ..pattern.floor import Figure
 from ..pattern.overlap import average
-from ..pattern.whole_floor import WholeFloor, estimate_floor
+from ..pattern.whole_floor import WholeFloor
 from ..record.conditions import conditions_of, unlike
 from ..record.ground import Array
 from ..record.site import Site
@@ -105,7 +106,7 @@ def held_against(site: Site, catch: Catch, floor: WholeFloor, earlier: Site, sys
     Recheck
     """
     old = read_catch(earlier)
-    before = estimate_floor(earlier, old)
+    before = floor_today(earlier, old)
     mates = _mates(old, catch)
     paired = _paired(old, catch, *mates) if mates else None
     changed = changes_between(old, catch, mates, before, earlier, site) if mates else None

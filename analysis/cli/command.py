@@ -188,9 +188,9 @@ def _paper(words: argparse.Namespace, system: str) -> str:
 
 def _try(words: argparse.Namespace) -> int:
     from ..cans.catch import read_catch
+    from ..causes.explained import floor_today
     from ..changes.change import changed_site, read_changes
     from ..changes.fixes.search import try_change
-    from ..pattern.whole_floor import estimate_floor
     from ..record.file import read_record
     from ..record.site import site_of
 
@@ -202,7 +202,7 @@ def _try(words: argparse.Namespace) -> int:
     site = site_of(record)
     changed_site(site, change)
     system = words.units or own_system(record)
-    tried = try_change(site, estimate_floor(site, read_catch(site)), change, system)
+    tried = try_change(site, floor_today(site, read_catch(site)), change, system)
     if words.json:
         from ..result.as_json import tried_json
 

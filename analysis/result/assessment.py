@@ -14,10 +14,11 @@ from ..cans.surface import Surface, fit_surface
 from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
 from ..causes.cautions import cautions_of
-from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of, grade, listed, unsettled, where_of
+from ..causes.explained import floor_by, with_rival
+from ..causes.rivals import WORDS, clear_rival, doubt_of, grade, listed, unsettled, where_of
 from ..causes.rivals import says as fit_says
 from ..pattern.threads import one_thread
-from ..pattern.whole_floor import WholeFloor, between_cans, estimate_floor, part_of_mean_interval
+from ..pattern.whole_floor import WholeFloor, between_cans, part_of_mean_interval
 from ..record.doubts import Doubt
 from ..record.model import Record
 from ..record.said import corrected_words
@@ -100,11 +101,11 @@ def assess(
     rival = doubt_of(site, weighed, system) if weighed else None
     odd = [*([rival] if rival else []), *odd]
     closed = _closed(odd)
-    floor = None if only == "cans" or closed else _estimated(site, catch, weighed, progress)
+    floor = None if only == "cans" or closed else floor_by(site, catch, weighed, progress)
     shut = [doubt.key for doubt in odd if "fixes" in doubt.closes]
     pattern = floor if floor is not None and floor.estimate.samples is not None and not rival else None
     causes = [] if only == "cans" else _causes(trusted, catch, figures, surface, None if rival else floor, system)
-    causes = _with_rival(causes, site, weighed, system) if weighed else causes
+    causes = with_rival(causes, site, weighed, system) if weighed else causes
     fixes = _fixes(site, pattern, system, causes) if pattern and not shut else []
     watering = _watering(trusted, floor, fixes) if floor is not None and not rival else None
     recheck = _recheck(site, catch, floor, earlier, system) if floor is not None else None
@@ -143,32 +144,6 @@ def _weighed(site: Site, catch: Catch) -> Fit | None:
 
     found: Fit | None = rivals_of(site, catch)
     return found
-
-
-def _estimated(site: Site, catch: Catch, weighed: Fit | None, progress: Callable[[float], None] | None) -> WholeFloor:
-    """The whole floor by the explanation that is clearly the best, and by those that compete with it."""
-    if weighed is None:
-        return estimate_floor(site, catch, progress)
-    from ..pattern.mixture import beside
-
-    best = clear_rival(weighed)
-    put_right = corrected(site, catch, best) if best else None
-    base = best if best and not put_right and best.kind != "drift" else None  # drift is sought by the estimate itself
-    return estimate_floor(*(put_right or (site, catch)), progress, base, beside(weighed, best))
-
-
-def _with_rival(causes: list[Cause], site: Site, weighed: Fit, system: str) -> list[Cause]:
-    """The causes with a clear rival that is true of the tunnel, told once."""
-    from ..causes.cause import Cause
-
-    best = clear_rival(weighed)
-    if best is None or best.of != "tunnel" or any(cause.kind == best.kind for cause in causes):
-        return causes
-    words = WORDS[best.kind]
-    told = words.if_so(site, best.setup.at, system)
-    cause = Cause(told, "", f"The readings fit far better if {told}.", best.evidence / (best.evidence + words.clear),
-                  words.check_next, kind=best.kind, explains="pattern")
-    return sorted([cause, *causes], key=lambda one: -one.strength)
 
 
 def _fit(site: Site, weighed: Fit, floor: WholeFloor | None, system: str, settled: list[Rival]) -> FitFound:

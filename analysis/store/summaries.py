@@ -112,7 +112,10 @@ def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[
     figures = indices(catch.depth_mm[catch.counted], catch.weight[catch.counted])
     test, odd = record.test, all_doubts(site, catch)
     closed = tuple(doubt.key for doubt in odd if "whole_floor" in doubt.closes)
-    floor = _floor(site, catch, figures, odd, progress) if whole_floor and not closed else None
+    floor = None
+    if whole_floor and not closed:
+        found = _floor(site, catch, figures, odd, progress)
+        floor, closed = (found, ()) if isinstance(found, FloorSummary) else (None, (found.key,))
     use = record.crop.daily_use if record.crop else None
     return Summary(
         id=test.id, title=test.title, date=test.date.isoformat() if test.date else None, site=test.site, zone=test.zone,
@@ -126,17 +129,27 @@ def summary_of(record: Record, *, whole_floor: bool = True, progress: Callable[[
 
 @one_thread
 def _floor(site: Site, catch: Catch, figures: Indices, odd: list[Doubt],
-           progress: Callable[[float], None] | None) -> FloorSummary:
+           progress: Callable[[float], None] | None) -> FloorSummary | Doubt:
+    """Figures of the whole floor; what closes it where nothing explains the readings."""
     from ..cans.surface import fit_surface
+    from ..causes.explained import floor_by, with_rival
     from ..causes.finding import causes_of, gather
-    from ..pattern.whole_floor import estimate_floor
+    from ..causes.rivals import doubt_of, unsettled
+    from ..pattern.rivals import rivals_of
 
-    floor = estimate_floor(site, catch, progress)
+    fit = rivals_of(site, catch)
+    fit = unsettled(site, fit)[0] if fit else None
+    rival = doubt_of(site, fit, site.system) if fit else None
+    if rival and "whole_floor" in rival.closes:
+        return rival
+    floor = floor_by(site, catch, fit, progress)
     found = floor.estimate
     usable = catch.usable
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], site.width, site.length)
-    seen = gather(site.believed(odd), catch, figures, surface, floor)
-    cause = {system: text for system in SYSTEMS if (text := _likeliest(causes_of(replace(seen, system=system))))}
+    seen = gather(site.believed(odd), catch, figures, surface, None if rival else floor)
+    causes = {system: causes_of(replace(seen, system=system)) for system in SYSTEMS}
+    cause = {system: text for system, each in causes.items()
+             if (text := _likeliest(with_rival(each, site, fit, system) if fit else each))}
     shape, cells = _small_map(floor.depth_mm, floor.cells)
     cu, du, mean = (Figure(float(item.value), float(item.low), float(item.high))
                     for item in (found.cu, found.du_low_quarter, found.mean))

@@ -43,7 +43,7 @@ def test_a_new_key_is_one_entry(case, monkeypatch):
     change = read_changes(["head_height=9 ft"])
     assert changed_site(site, change).site.lines[0].head_height == pytest.approx(2.7432)
     fix = try_change(site, floor, change, "US").fix
-    assert fix.name == "heads at 9 ft" and fix.says.startswith("Lift to 9 ft: DUlq of the whole floor from")
+    assert fix.name == "heads at 9 ft" and fix.says.startswith("Lift to 9 ft: DUlq of the whole floor ")
     assert {part.item: part.count for part in fix.parts} == {"clamp": 4}
     assert fix.cautions == [LADDERS, "Mind the film."]
     with pytest.raises(ChangeError, match="received head_height together with hose"):

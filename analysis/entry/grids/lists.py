@@ -160,6 +160,8 @@ def _take_numbers(block: Block, cans: list[dict[str, Meaning]]) -> None:
         raise GridError("received a list of cans without one that has a number", "expected a number and a reading",
                         "correct the list")
     block.rows = [[cell] for cell in found.values()]
+    if (first := next(iter(found)))[0] > 1:
+        block.notes.append(f"The first number is {first[0]:g}: its reading is put first.")
     sides = [sorted(set(numbers)) for numbers in zip(*found, strict=True)]
     if len(sides) == 2 and min(map(len, sides)) > 1:
         block.rows = [[found.get((row, can), BLANK) for can in sides[1]] for row in sides[0]]
