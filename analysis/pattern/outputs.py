@@ -23,6 +23,7 @@ LEAST_SHARE, MOST_SHARE = 0.02, 0.4
 LIKE_HEADS = (1.0, 20.0)  # heads off, of so many, that count beside those of the test when the share is learnt
 ODD_CAN = -7.0           # log prior of a can that is off the pattern
 ROUNDS = 14
+COLD_ROUNDS = 7          # where all are sound at first
 COOLED = 0.4             # part of the rounds after which none is held loose any more
 SCREENED = 20.0          # log evidence below the best at which a cell is not settled
 MOST_CELLS = 36
@@ -186,7 +187,7 @@ def far_off(scene):
     return np.where(scene.reading > FAR_OFF * scene.reading[near].max(axis=1), scene.reading ** 2, 0.0)
 
 
-def settle(scene, pairs, number, log_prior, rounds=ROUNDS):
+def settle(scene, pairs, number, log_prior, rounds=ROUNDS, *, cold=False):
     """Profile, outputs and odd cans in one cell.
 
     Parameters
@@ -201,6 +202,8 @@ def settle(scene, pairs, number, log_prior, rounds=ROUNDS):
         Of the cell.
     rounds : int [1]
         Gauss-Newton rounds.
+    cold : bool
+        Whether all heads are sound at first, instead of loose: where cans are few, loose ones explain too much.
 
     Returns
     -------
@@ -209,6 +212,8 @@ def settle(scene, pairs, number, log_prior, rounds=ROUNDS):
     mean, root = fit.start(scene, pairs, groups()[number])
     profile, output = mean, np.ones(len(scene.heads))
     departure, variance, share = np.zeros(len(output)), np.full(len(output), LOOSE ** 2), USUAL_SHARE
+    if cold:
+        variance, share = np.full(len(output), scene.spread ** 2), LEAST_SHARE
     held = far_off(scene)
     odd = (held > 0.0).astype(float)
     for turn in range(rounds):
@@ -217,11 +222,11 @@ def settle(scene, pairs, number, log_prior, rounds=ROUNDS):
         off, low = _of_heads(state, scene.spread, share)
         if turn == rounds - 1:
             break
-        if turn > COOLED * rounds:
+        if cold or turn > COOLED * rounds:
             share = float(np.clip((off.sum() + LIKE_HEADS[0]) / (len(off) + LIKE_HEADS[1]), LEAST_SHARE, MOST_SHARE))
             odd, size = _of_cans(scene, state, held)
             held = odd * size
-        still = max(0.0, 1.0 - turn / (COOLED * rounds))
+        still = 0.0 if cold else max(0.0, 1.0 - turn / (COOLED * rounds))
         departure, variance = _departures(off, low, scene.spread)
         departure, variance = (1.0 - still) * departure, np.maximum(variance, still * LOOSE ** 2)
     loose = int((off > 0.5).sum())
@@ -262,8 +267,9 @@ def settled(settings, nominal_radius, *, every=EVERY, which=None, most=MOST_CELL
                 state = fit.rounds_of(setting.scene, pairs, groups()[number], loose, held, 2)
                 found.append((state.evidence + prior, len(found), setting.scene, pairs, number, prior))
     found.sort(key=lambda cell: -cell[0])
-    kept = [settle(*cell) for score, _, *cell in found[:most] if score > found[0][0] - SCREENED]
-    return sorted(kept, key=lambda one: -one.score)
+    kept = [cell for score, _, *cell in found[:most] if score > found[0][0] - SCREENED]
+    both = [*(settle(*cell) for cell in kept), *(settle(*cell, COLD_ROUNDS, cold=True) for cell in kept)]
+    return sorted(both, key=lambda one: -one.score)
 
 
 def weighed(found):

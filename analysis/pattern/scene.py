@@ -7,7 +7,7 @@ from . import model
 READING_ERROR = 0.045  # relative standard deviation of a reading
 SPREAD = 0.05          # standard deviation of sound heads' outputs by manufacture
 FLOW_ERROR = 0.15      # relative standard deviation of a nominal flow
-STEEPEST = 0.8         # [1/m] of the mean reading: see `model.Scene.steepest`
+STEEPEST = 1.6         # [1/m] of the mean reading: see `model.Scene.steepest`
 
 
 def scene_of(heads, line_of, cans, depth, duration_min, step_mm, position_sd, nominal_flow_l_h):
