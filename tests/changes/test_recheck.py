@@ -6,8 +6,8 @@ import re
 import numpy as np
 import pytest
 from evenfall.cans.catch import read_catch
+from evenfall.causes.explained import floor_today
 from evenfall.changes.recheck import SAME_CANS, held_against, relative
-from evenfall.pattern.whole_floor import estimate_floor
 from evenfall.record.file import parse_record
 from evenfall.record.samples import sample_text
 from evenfall.record.site import site_of
@@ -22,7 +22,7 @@ def sample(name):
 def held(before, after):
     earlier, site = (site_of(parse_record(text)) for text in (before, after))
     catch = read_catch(site)
-    return held_against(site, catch, estimate_floor(site, catch), earlier)
+    return held_against(site, catch, floor_today(site, catch), earlier)
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,8 @@ def test_a_test_held_against_itself_shows_nothing():
 
 def test_the_interval_carries_both_tests(repaired):
     one = sample_text("before-repair")
-    whole = [assess(parse_record(text)).whole_floor.du_low_quarter for text in (one, sample_text("after-repair"))]
+    whole = [assess(parse_record(text), rivals=True).whole_floor.du_low_quarter
+             for text in (one, sample_text("after-repair"))]
     low = np.hypot(whole[1].value - whole[1].low, whole[0].high - whole[0].value)
     change = repaired.du_low_quarter.change
     assert change.value - change.low == pytest.approx(SAME_CANS["du_low_quarter"] * low)

@@ -32,7 +32,7 @@ def test_a_folder_is_compared_and_only_read(records, capsys, tmp_path):
     code, out, err = run(capsys, records)
     assert code == 0 and err == "" and max(map(len, out.splitlines())) <= 80
     assert "4 tests of 3 tunnels" in out and "Group 1 of" in out
-    assert re.search(r"Teasel Yard · Wide +2025-04-22 13 % \(\d+ to \d+\)", out)
+    assert re.search(r"Teasel Yard · Wide +2025-04-22 14 % \(\d+ to \d+\)", out)
     assert "more than the" in out and "Likeliest cause: the lines are too far apart" in " ".join(out.split())
     assert {path: path.read_bytes() for path in records.iterdir()} == before
     assert not (tmp_path / "data" / "store.sqlite").exists(), "a folder is no import"

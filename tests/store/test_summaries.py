@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from evenfall.record.file import parse_record
 from evenfall.record.samples import SHOWS, sample_text
+from evenfall.result.assessment import assess
 from evenfall.store.summaries import METHOD, from_plain, habits_of, small_map, summary_of, to_plain
 
 from ..conftest import GRID, result_of
@@ -18,7 +19,7 @@ def made():
 
 @pytest.mark.parametrize("name", SHOWS)
 def test_the_figures_are_those_of_the_assessment(made, name):
-    result, found = result_of(name), made[name]
+    result, found = assess(parse_record(sample_text(name)), rivals=True), made[name]
     assert found.cu == result.at_the_cans.cu and found.du_low_quarter == result.at_the_cans.du_low_quarter
     for key in ("cu", "du_low_quarter", "mean_mm"):
         one, other = getattr(found.floor, key), getattr(result.whole_floor, key)
@@ -33,7 +34,7 @@ def test_the_figures_are_those_of_the_assessment(made, name):
 # DUlq of the whole floor of the samples, as METHOD 4 makes it: our own earlier output, no published value. If this
 # fails because a change of the program changed figures on purpose, raise `summaries.METHOD` and write the new values
 # here.
-KEPT = {"commissioning": 81.1, "blocked-head": 67.0, "before-repair": 61.6, "lines-too-far-apart": 13.2, "bare": 38.9}
+KEPT = {"commissioning": 80.7, "blocked-head": 67.7, "before-repair": 62.5, "lines-too-far-apart": 14.3, "bare": 38.9}
 
 
 def test_figures_that_changed_have_another_method(made):

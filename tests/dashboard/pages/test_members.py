@@ -34,7 +34,7 @@ def test_from_records_to_who_needs_help(cooperative):
     assert "Teasel Yard · Wide" in said and "Likeliest cause: the lines are too far apart" in said
     assert "more than the tests' own noise" in said
     table = app.dataframe[0].value
-    assert list(table["tunnel"])[0] == "Teasel Yard · Wide" and table["DUlq"][0].startswith("13 % (")
+    assert list(table["tunnel"])[0] == "Teasel Yard · Wide" and table["DUlq"][0].startswith("14 % (")
     assert table["CU"][0].endswith(")") and list(table["group"])[0] == "1"
     app.button(key="members_open_it").click().run()
     assert not app.exception and "Dry strip down the middle" in words(app)
