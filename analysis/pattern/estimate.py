@@ -202,7 +202,8 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
     else:
         around = rng.multivariate_normal(np.zeros(2), blown.covariance, draws) if blown.place.any() else None
         maps = floor.maps(samples, places, scene.heads, around)
-    unlike = fit.misfit(cells[0].state)
+    # intervals are as much wider as the readings are rougher than usual
+    unlike = max(fit.misfit(cells[0].state), 1.0) * (scene.reading_error / READING_ERROR) ** 2
     for rival, part in beside:
         count = round(part * draws)
         last = len(maps) - count

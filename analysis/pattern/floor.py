@@ -258,7 +258,7 @@ class Figure:
 
 WIDEN = 1.45     # factor on the samples' interval, from simulated tunnels of shapes unlike the library's
 WIDEN_CU = 1.75  # the same for CU, which a floor with dry ground moves more
-WIDEN_SUSPECT = 1.0  # the same for the output of a head that is named: its own fault is in its samples
+WIDEN_SUSPECT = 1.4  # the same for the output of a head that is named: its own fault is in its samples
 LEAST = 1.0      # [%] least half width of an interval of CU or DUlq
 
 

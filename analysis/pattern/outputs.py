@@ -14,15 +14,17 @@ from . import fit, model
 from .prior import groups
 from .spans import Spans
 
-WEAK = (-0.5, 0.4)       # mean and standard deviation of the departure of a head that gives too little
+WEAK = (-0.6, 0.4)       # mean and standard deviation of the departure of a head that gives too little
 STRONG = (0.4, 0.4)      # and of one that gives too much
 WEAK_PART = 0.85         # weak ones among all that are off
 LOOSE = 0.4              # standard deviation of every output before anything is known
 USUAL_SHARE = 0.2        # share of heads that are off, before anything is known
-LEAST_SHARE, MOST_SHARE = 0.02, 0.4
-LIKE_HEADS = (1.0, 20.0)  # heads off, of so many, that count beside those of the test when the share is learnt
+LEAST_SHARE, MOST_SHARE = 0.01, 0.4
+LIKE_HEADS = (0.6, 20.0)  # heads off, of so many, that count beside those of the test when the share is learnt
 ODD_CAN = -7.0           # log prior of a can that is off the pattern
 ROUNDS = 14
+PAYS, PAYS_FEW = 1.5, 3.0  # log evidence that a head which is off must bring beside its share's; with few cans more
+FEW_CANS = 30            # under which cans hardly tell weak heads from another profile
 COLD_ROUNDS = 7          # where all are sound at first
 COOLED = 0.4             # part of the rounds after which none is held loose any more
 SCREENED = 20.0          # log evidence below the best at which a cell is not settled
@@ -136,13 +138,15 @@ def own(scene, state):
     return np.maximum(state.output, 0.0) / np.maximum(trend, 0.05)
 
 
-def _of_heads(state, spread, share):
+def _of_heads(state, spread, odds):
     """Chance of each head to be off, and of it to be a weak one then."""
     seen = alone(state)
-    low = gain(*WEAK, seen.precision, seen.pull) + np.log(WEAK_PART)
-    either = np.logaddexp(low, gain(*STRONG, seen.precision, seen.pull) + np.log1p(-WEAK_PART))
-    sound = gain(0.0, spread, seen.precision, seen.pull)
-    return _logistic(either - sound + np.log(share) - np.log1p(-share)), np.exp(low - either)
+    # where the model explains the cans badly as a whole, no single head is to blame for it
+    excess = max(1.0, fit.misfit(state))
+    low = gain(*WEAK, seen.precision, seen.pull) / excess + np.log(WEAK_PART)
+    either = np.logaddexp(low, gain(*STRONG, seen.precision, seen.pull) / excess + np.log1p(-WEAK_PART))
+    sound = gain(0.0, spread, seen.precision, seen.pull) / excess
+    return _logistic(either - sound + odds), np.exp(low - either)
 
 
 def _logistic(logit):
@@ -158,7 +162,7 @@ def _of_cans(scene, state, held):
     precision, pull = precision / let, pull / let
     size = np.maximum(fit.DOUBT_SD, np.abs(pull / precision))  # ten times a reading is far more than twice
     # where the model explains the cans badly as a whole, no single can is to blame for it
-    excess = max(1.0, float(state.residual @ state.solve(state.residual)) / len(state.residual))
+    excess = max(1.0, fit.misfit(state))
     return _logistic(gain(0.0, size, precision, pull) / excess + ODD_CAN), size ** 2
 
 
@@ -214,12 +218,13 @@ def settle(scene, pairs, number, log_prior, rounds=ROUNDS, *, cold=False):
     departure, variance, share = np.zeros(len(output)), np.full(len(output), LOOSE ** 2), USUAL_SHARE
     if cold:
         variance, share = np.full(len(output), scene.spread ** 2), LEAST_SHARE
+    pays = PAYS_FEW if len(scene.cans) < FEW_CANS else PAYS
     held = far_off(scene)
     odd = (held > 0.0).astype(float)
     for turn in range(rounds):
         state = model.solve_cell(scene, pairs, mean, root, profile, output, variance, held, departure)
         profile, output = state.profile, np.maximum(state.output, 0.0)
-        off, low = _of_heads(state, scene.spread, share)
+        off, low = _of_heads(state, scene.spread, np.log(share) - np.log1p(-share) - pays)
         if turn == rounds - 1:
             break
         if cold or turn > COOLED * rounds:
@@ -230,7 +235,7 @@ def settle(scene, pairs, number, log_prior, rounds=ROUNDS, *, cold=False):
         departure, variance = _departures(off, low, scene.spread)
         departure, variance = (1.0 - still) * departure, np.maximum(variance, still * LOOSE ** 2)
     loose = int((off > 0.5).sum())
-    charged = loose * np.log(share) + (len(off) - loose) * np.log1p(-share) + ODD_CAN * int((odd > 0.5).sum())
+    charged = loose * (np.log(share) - pays) + (len(off) - loose) * np.log1p(-share) + ODD_CAN * int((odd > 0.5).sum())
     return Settled(float(state.evidence + log_prior + charged), number, pairs, state, log_prior, off, odd)
 
 

@@ -9,6 +9,9 @@ import numpy as np
 from . import fit, model, outputs
 
 NAMED = 0.5       # chance from which a head or a can is named
+HEAD_PAYS = 3.0   # log evidence that a fault of a head must bring
+STRONG_SHARE = 0.2  # strong heads for each weak one
+CELLS = 6         # cells that have a say in it
 ALIKE = 2.0       # log evidence within which two neighbours cannot be told apart
 NEAR = 3          # places along the line within which one may be the other
 SILENT = 0.5      # part of a freed head's variance left, above which cans say next to nothing
@@ -59,7 +62,7 @@ def gains(scene, state):
 
 
 def named(cells, line_of):
-    """Heads and cans that are more likely off than not, over all cells.
+    """Heads whose fault pays over the cells that agree best, and cans that are more likely off than not.
 
     A fault that may lie at a head or beside it is named once, at the likeliest.
 
@@ -74,18 +77,27 @@ def named(cells, line_of):
     -------
     fit.Doubts
     """
-    left = sum(cell.weight * cell.off for cell in cells)
+    weight = np.array([cell.weight for cell in cells[:CELLS]])
+    left = np.logaddexp.reduce([np.log(part / weight.sum()) + _worth(cell.state)
+                                for part, cell in zip(weight, cells, strict=False)], axis=0)
     heads = []
-    while True:
+    while len(heads) < len(left):
         head = int(np.argmax(left))
         near = [k for k in (head - 1, head, head + 1) if 0 <= k < len(left) and line_of[k] == line_of[head]]
-        if left[near].sum() < NAMED:
+        if np.logaddexp.reduce(left[near]) < HEAD_PAYS:
             break
         heads.append(head)
-        left[head] = 0.0
-        left[[k for k in near if left[k] < NAMED]] = 0.0
+        left[[k for k in near if k == head or left[k] < HEAD_PAYS]] = -np.inf
     odd = sum(cell.weight * cell.odd for cell in cells)
     return fit.Doubts(tuple(heads), tuple(np.flatnonzero(odd > NAMED).tolist()))
+
+
+def _worth(state):
+    """Gain in log evidence of each head's fault, all others as they are settled."""
+    seen = outputs.alone(state)
+    either = np.logaddexp(outputs.gain(*outputs.WEAK, seen.precision, seen.pull),
+                          outputs.gain(*outputs.STRONG, seen.precision, seen.pull) + np.log(STRONG_SHARE))
+    return either / max(1.0, fit.misfit(state))
 
 
 @dataclass(frozen=True)

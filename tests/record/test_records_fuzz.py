@@ -192,4 +192,4 @@ def test_spoilt_records_through_every_command(cases, tmp_path, capsys):
     words = [["assess", "--json"], ["assess", "--json", "--units", "US"], ["plan", "--json", "--cans", "12"],
              ["try", "--change", "lines=3", "--json"]]
     sound = all_spoilt(cases // 20, [*SMALL, *SAMPLES], "all", words, tmp_path, capsys)
-    assert min(sound.values()) > cases / 1000, sound
+    assert min(sound.values()) >= 1, sound  # some of every way stay sound, so that every command has come to its end
