@@ -34,7 +34,7 @@ def test_the_figures_are_those_of_the_assessment(made, name):
 # DUlq of the whole floor of the samples, as METHOD 4 makes it: our own earlier output, no published value. If this
 # fails because a change of the program changed figures on purpose, raise `summaries.METHOD` and write the new values
 # here.
-KEPT = {"commissioning": 80.7, "blocked-head": 67.7, "before-repair": 62.5, "lines-too-far-apart": 14.3, "bare": 38.9}
+KEPT = {"commissioning": 80.8, "blocked-head": 67.5, "before-repair": 62.3, "lines-too-far-apart": 14.0, "bare": 38.9}
 
 
 def test_figures_that_changed_have_another_method(made):
