@@ -5,17 +5,62 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..cans.catch import Catch
-from ..pattern.estimate import DRAWS
 from ..pattern.mixture import beside
-from ..pattern.rivals import Fit, rivals_of
+from ..pattern.rivals import Fit, Rival, rivals_of
 from ..pattern.whole_floor import WholeFloor, estimate_floor
 from ..record.site import Site
 from .cause import Cause
 from .rivals import WORDS, clear_rival, corrected, unsettled
 
 
-def floor_by(site: Site, catch: Catch, fit: Fit | None, progress: Callable[[float], None] | None = None, *,
-             draws: int = DRAWS) -> WholeFloor:
+def fit_of(site: Site, catch: Catch) -> tuple[Fit | None, list[Rival]]:
+    """What explains the readings, without the rivals that somebody has checked.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    catch : Catch
+        Its cans.
+
+    Returns
+    -------
+    fit : Fit or None
+        None without heads or with few cans.
+    checked : list of Rival
+        Those that would have counted.
+    """
+    fit = rivals_of(site, catch)
+    return unsettled(site, fit) if fit else (None, [])
+
+
+def rests_on(site: Site, catch: Catch, best: Rival | None) -> tuple[Site, Catch, Rival | None]:
+    """What the whole floor is estimated from where an explanation is clearly the best.
+
+    Parameters
+    ----------
+    site : Site
+        The test.
+    catch : Catch
+        Its cans.
+    best : Rival or None
+        The explanation; None takes the record as it stands.
+
+    Returns
+    -------
+    site, catch : Site, Catch
+        Put right, where the explanation says how.
+    base : Rival or None
+        The explanation that heads and profile rest on, where it cannot be put right.
+    """
+    if best is None or best.kind == "drift":  # the estimate itself seeks drift
+        return site, catch, None
+    put_right = corrected(site, catch, best)
+    return (*put_right, None) if put_right else (site, catch, best)
+
+
+def floor_by(site: Site, catch: Catch, fit: Fit | None,
+             progress: Callable[[float], None] | None = None) -> WholeFloor:
     """The whole floor by the explanation that is clearly the best, and by those that compete with it.
 
     Parameters
@@ -28,19 +73,16 @@ def floor_by(site: Site, catch: Catch, fit: Fit | None, progress: Callable[[floa
         What explains them; None takes the record as it stands.
     progress : callable, optional
         Called with a part done from 0 to 1.
-    draws : int [1]
-        Sampled floors.
 
     Returns
     -------
     WholeFloor
     """
     if fit is None:
-        return estimate_floor(site, catch, progress, draws=draws)
+        return estimate_floor(site, catch, progress)
     best = clear_rival(fit)
-    put_right = corrected(site, catch, best) if best else None
-    base = best if best and not put_right and best.kind != "drift" else None  # the estimate itself seeks drift
-    return estimate_floor(*(put_right or (site, catch)), progress, base, beside(fit, best), draws=draws)
+    there, cans, base = rests_on(site, catch, best)
+    return estimate_floor(there, cans, progress, base, beside(fit, best))
 
 
 def floor_today(site: Site, catch: Catch) -> WholeFloor:
@@ -58,8 +100,7 @@ def floor_today(site: Site, catch: Catch) -> WholeFloor:
     WholeFloor
         With what competes in it, as long as nothing is clearly better than the record.
     """
-    fit = rivals_of(site, catch)
-    fit = unsettled(site, fit)[0] if fit else None
+    fit, _ = fit_of(site, catch)
     clear = clear_rival(fit) if fit else None
     return floor_by(site, catch, None if clear and clear.kind != "drift" else fit)
 

@@ -204,11 +204,9 @@ def estimate(heads_xy, line_of, cans_xy, depth, floor_points, *, can_area_cm2, d
         maps = floor.maps(samples, places, scene.heads, around)
     # intervals are as much wider as the readings are rougher than usual
     unlike = max(fit.misfit(cells[0].state), 1.0) * (scene.reading_error / READING_ERROR) ** 2
+    others = [mixture.maps(rival, places, round(part * draws), rng) for rival, part in beside]
+    maps = np.vstack([maps[:draws - sum(map(len, others))], *others])
     for rival, part in beside:
-        count = round(part * draws)
-        last = len(maps) - count
-        maps = np.vstack([maps[:last], mixture.maps(rival, places, count, rng)])
-        maps = np.roll(maps, count, axis=0)  # the next takes others of the first one's
         unlike += part * (fit.misfit(rival.cells[0].state) - unlike)
     tell(0.95)
     made = _assemble(scene, cells, suspects.named(cells, scene.line_of), samples, maps * scale, floor_weight, scale,

@@ -48,8 +48,6 @@ class ShapeCell:
         Which group of shapes.
     pairs : spans.Spans
         Pairs within reach.
-    off : array (m,) [1]
-        Chance that each head is off its share.
     odd : array (n,) [1]
         Chance that each can is off the pattern.
     """
@@ -58,7 +56,6 @@ class ShapeCell:
     weight: float
     group: int
     pairs: spans.Spans
-    off: np.ndarray
     odd: np.ndarray
 
 
@@ -270,7 +267,7 @@ class Candidate:
     log_prior: float
 
 
-WIDE, NARROW, KEEP = 30.0, 14.0, 8.0  # log evidence below the best at which a cell is dropped
+WIDE, KEEP = 30.0, 8.0  # log evidence below the best at which a cell is dropped, first and last
 
 
 def scan(scene, nominal_radius, doubts=NO_DOUBTS, *, sparse=False):

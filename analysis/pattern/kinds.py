@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -251,31 +250,3 @@ def _at(scene: model.Scene, kinds: HeadKinds, off: Array) -> Setting:
 
 def _score(setting: Setting, radius: float | None) -> float:
     return fit.scan(setting.scene, radius, sparse=True)[0].score + setting.log_prior
-
-
-def scan(places: list[Setting], radius: float | None) -> list[fit.Candidate]:
-    """One round in every cell of every setting; those far from the best are dropped.
-
-    Parameters
-    ----------
-    places : list of Setting
-        From `settings`.
-    radius : float or None [m]
-        Throw radius of kind 0 from a data sheet.
-
-    Returns
-    -------
-    list of fit.Candidate
-        Best first.
-    """
-    if len(places) == 1:
-        return fit.scan(places[0].scene, radius)
-    found = list(_cells(places, radius))
-    best = max(cell.score for cell in found)
-    return sorted((cell for cell in found if cell.score > best - fit.WIDE), key=lambda cell: -cell.score)
-
-
-def _cells(places: list[Setting], radius: float | None) -> Iterator[fit.Candidate]:
-    for place in places:
-        for cell in fit.scan(place.scene, radius):
-            yield replace(cell, score=cell.score + place.log_prior, log_prior=cell.log_prior + place.log_prior)

@@ -296,5 +296,5 @@ def weighed(found):
     kept = [one for one in found if one.score > found[0].score - fit.KEEP * unlike]
     weight = np.exp([(one.score - kept[0].score) / unlike for one in kept])
     weight = weight / weight.sum()
-    return [fit.ShapeCell(one.state, float(w), one.group, one.pairs, one.off, one.odd)
+    return [fit.ShapeCell(one.state, float(w), one.group, one.pairs, one.odd)
             for one, w in zip(kept, weight, strict=True)]

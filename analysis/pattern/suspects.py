@@ -8,7 +8,7 @@ import numpy as np
 
 from . import fit, model, outputs
 
-NAMED = 0.5       # chance from which a head or a can is named
+NAMED = 0.5       # chance from which a can is named, and a head is let off where drift is sought
 HEAD_PAYS = 3.0   # log evidence that a fault of a head must bring
 STRONG_SHARE = 0.2  # strong heads for each weak one
 CELLS = 6         # cells that have a say in it
@@ -57,7 +57,7 @@ def gains(scene, state):
     inverse = state.solve(np.eye(len(state.noise)))
     cans = outputs.gain(0.0, fit.DOUBT_SD, np.diag(inverse)[:count], pull[:count])
     # Where the model explains the cans badly as a whole, no single head or can is to blame for it.
-    excess = max(1.0, float(state.residual @ pull) / len(pull))
+    excess = max(1.0, fit.misfit(state))
     return Gains(heads / excess, cans / excess)
 
 

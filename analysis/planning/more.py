@@ -8,10 +8,11 @@ import numpy as np
 
 from ..cans.catch import Catch, read_catch
 from ..cans.water_balance import all_doubts
-from ..causes.rivals import WORDS, clear_rival, corrected, doubt_of
+from ..causes.explained import fit_of, rests_on
+from ..causes.rivals import WORDS, clear_rival, doubt_of
 from ..pattern import mixture, overlap
 from ..pattern.narrowing import Chosen, Ensemble, most_telling, worth
-from ..pattern.rivals import AS_RECORDED, Rival, rivals_of
+from ..pattern.rivals import AS_RECORDED, Rival
 from ..pattern.scene import READING_ERROR
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, estimate_floor
@@ -209,16 +210,14 @@ def explained_by(site: Site, catch: Catch, system: str = "metric") -> Explained:
         Where the whole floor is closed; the sentence says why.
     """
     odd = all_doubts(site, catch)
-    weighed = rivals_of(site, catch) if not any("whole_floor" in doubt.closes for doubt in odd) else None
+    weighed, _ = fit_of(site, catch) if not any("whole_floor" in doubt.closes for doubt in odd) else (None, [])
     rival = doubt_of(site, weighed, system) if weighed else None
     closing = next((doubt for doubt in [*([rival] if rival else []), *odd] if "whole_floor" in doubt.closes), None)
     if closing is not None:
         raise ValueError(f"The whole floor is closed, so no place tells more than another until this is settled: "
                          f"{closing.says}")
     clear = clear_rival(weighed) if weighed else None
-    put_right = corrected(site, catch, clear) if clear else None
-    site, catch = put_right or (site, catch)
-    base = clear if clear and not put_right and clear.kind != "drift" else None  # the estimate itself seeks drift
+    site, catch, base = rests_on(site, catch, clear)
     floor = estimate_floor(site, catch, base=base, draws=DRAWS)
     others = [(one, share) for one, share in (mixture.beside(weighed, clear) if weighed else ())
               if one.kind != AS_RECORDED]

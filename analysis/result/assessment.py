@@ -14,8 +14,8 @@ from ..cans.surface import Surface, fit_surface
 from ..cans.uniformity import Indices, indices
 from ..cans.water_balance import all_doubts
 from ..causes.cautions import cautions_of
-from ..causes.explained import floor_by, with_rival
-from ..causes.rivals import WORDS, clear_rival, doubt_of, grade, listed, unsettled, where_of
+from ..causes.explained import fit_of, floor_by, with_rival
+from ..causes.rivals import WORDS, clear_rival, doubt_of, grade, listed, where_of
 from ..causes.rivals import says as fit_says
 from ..pattern.threads import one_thread
 from ..pattern.whole_floor import WholeFloor, between_cans, part_of_mean_interval
@@ -96,8 +96,7 @@ def assess(
     surface = fit_surface(catch.x[usable], catch.y[usable], catch.depth_mm[usable], site.width, site.length)
     odd = all_doubts(site, catch)
     trusted = site.believed(odd)
-    weighed = _weighed(site, catch) if rivals and only != "cans" and not _closed(odd) else None
-    weighed, settled = unsettled(site, weighed) if weighed else (None, [])
+    weighed, settled = fit_of(site, catch) if rivals and only != "cans" and not _closed(odd) else (None, [])
     rival = doubt_of(site, weighed, system) if weighed else None
     odd = [*([rival] if rival else []), *odd]
     closed = _closed(odd)
@@ -137,13 +136,6 @@ def assess(
 
 def _closed(odd: list[Doubt]) -> list[str]:
     return [doubt.key for doubt in odd if "whole_floor" in doubt.closes]
-
-
-def _weighed(site: Site, catch: Catch) -> Fit | None:
-    from ..pattern.rivals import rivals_of
-
-    found: Fit | None = rivals_of(site, catch)
-    return found
 
 
 def _fit(site: Site, weighed: Fit, floor: WholeFloor | None, system: str, settled: list[Rival]) -> FitFound:

@@ -6,8 +6,9 @@ import datetime
 from dataclasses import dataclass
 
 from ..cans.catch import read_catch
-from ..causes.rivals import WORDS, listed, unsettled, where_of
-from ..pattern.rivals import Rival, rivals_of
+from ..causes.explained import fit_of
+from ..causes.rivals import WORDS, listed, where_of
+from ..pattern.rivals import Rival
 from ..record.model import Record
 from ..record.places import all_readings
 from ..record.said import value_at, with_checked, with_readings, with_values
@@ -118,8 +119,8 @@ def found_right(record: Record, number: int, on: datetime.date) -> Settling:
 def _rival(record: Record, number: int) -> tuple[Site, Rival]:
     """The site and one of its rivals that count."""
     site = site_of(record)
-    fit = rivals_of(site, read_catch(site))
-    found = listed(unsettled(site, fit)[0]) if fit is not None else []
+    fit, _ = fit_of(site, read_catch(site))
+    found = listed(fit) if fit is not None else []
     if not 1 <= number <= len(found):
         there = f"a number from 1 to {len(found)}" if found else "a test that something else explains better"
         raise ValueError(f"received rival {number}, expected {there}, see `fit` in `evenfall assess --json`")

@@ -132,13 +132,11 @@ def _floor(site: Site, catch: Catch, figures: Indices, odd: list[Doubt],
            progress: Callable[[float], None] | None) -> FloorSummary | Doubt:
     """Figures of the whole floor; what closes it where nothing explains the readings."""
     from ..cans.surface import fit_surface
-    from ..causes.explained import floor_by, with_rival
+    from ..causes.explained import fit_of, floor_by, with_rival
     from ..causes.finding import causes_of, gather
-    from ..causes.rivals import doubt_of, unsettled
-    from ..pattern.rivals import rivals_of
+    from ..causes.rivals import doubt_of
 
-    fit = rivals_of(site, catch)
-    fit = unsettled(site, fit)[0] if fit else None
+    fit, _ = fit_of(site, catch)
     rival = doubt_of(site, fit, site.system) if fit else None
     if rival and "whole_floor" in rival.closes:
         return rival
