@@ -8,7 +8,7 @@ import streamlit as st
 
 from ..entry.settled import texts_between
 from ..record.model import Record
-from ..result.correcting import Settling, before_after, found_right, put_right
+from ..result.correcting import Settling, before_after, can_be_put_right, found_right, put_right
 from ..result.model import Result
 from . import hall
 from .say import say
@@ -24,7 +24,8 @@ def settle(test: hall.Open, record: Record, result: Result, units: str) -> None:
         st.subheader("Is the record right?")
         st.text(result.fit.rivals[0].check_next)
         with st.container(horizontal=True):
-            if st.button("Correct it", key="correct_it", help="First you see the figures before and after."):
+            if can_be_put_right(result.fit.rivals[0].kind) and st.button(
+                    "Correct it", key="correct_it", help="First you see the figures before and after."):
                 st.session_state[_OPEN] = (test.draft, test.revision)
             if st.button("I measured it: it is right", key="found_right"):
                 _store(test, record, found_right(record, 1, datetime.date.today()))

@@ -43,6 +43,21 @@ class Settling:
     record: Record
 
 
+def can_be_put_right(kind: str) -> bool:
+    """Whether a change of the record settles a kind of rival.
+
+    Parameters
+    ----------
+    kind : str
+        Of the rival.
+
+    Returns
+    -------
+    bool
+    """
+    return WORDS[kind].corrected is not None
+
+
 def put_right(record: Record, number: int, on: datetime.date) -> Settling:
     """The record as it would be if a rival is right.
 
@@ -69,9 +84,10 @@ def put_right(record: Record, number: int, on: datetime.date) -> Settling:
     words, at = WORDS[rival.kind], rival.setup.at
     says = words.if_so(site, at, site.system)
     changes = words.change(site, at) if words.change else None
-    if rival.of != "record" or not (changes or rival.setup.order is not None):
+    if not can_be_put_right(rival.kind):
+        where = "at the cans and the field sheet" if rival.of == "record" else "at the tunnel instead"
         raise ValueError(f"received rival {number} ({rival.kind}), which no change of the record settles, expected one "
-                         f"of the record, look at the tunnel instead: {words.check_next}")
+                         f"of the record, look {where}: {words.check_next}")
     where = where_of(site, rival)
     if changes:
         after = with_values(record, changes)

@@ -86,3 +86,11 @@ def test_what_cannot_be_settled_so_is_said(off, capsys):
     assert "received rival 9, expected a number from 1 to 4" in capsys.readouterr().err
     assert main(["correct", str(off)]) == 0
     assert "1. line place (of the record, " in capsys.readouterr().out
+
+
+def test_what_no_change_of_the_record_settles_is_said_with_what_to_look_at(tmp_path, capsys):
+    path = planted(tmp_path, "a column of missing cans as 0", 77)
+    kinds = [rival.kind for rival in assess(read_record(path), rivals=True).fit.rivals]
+    assert main(["correct", str(path), "--rival", str(kinds.index("missing as 0") + 1), "--yes"]) == 2
+    assert "look at the cans and the field sheet: Look at the field sheet" in capsys.readouterr().err
+    assert list(path.parent.iterdir()) == [path]
